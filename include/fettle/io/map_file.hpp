@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "fettle/map/dynamic_table.hpp"
+
+namespace fettle {
+
+/// A map as a file holds it: its axes by name, and whether the file lists them upwards or downwards.
+///
+/// Shape: rank 1 or 2. `table` always ascends; `descending` tells the writer to restore the file's own order.
+struct map_file {
+  std::vector<std::string> axis_names;  ///< row axis, column axis
+  dynamic_table<double> table;
+  std::vector<bool> descending;  ///< one per axis
+};
+
+}  // namespace fettle

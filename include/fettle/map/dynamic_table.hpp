@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <concepts>
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "fettle/map/axis.hpp"
+#include "fettle/map/view.hpp"
+
+namespace fettle {
+
+/// Breakpoints whose number is known only at run time; the same rule as `axis`.
+///
+/// Errors: `from` gives nothing when the breakpoints break the rule; `check_axis` says how.
+template <std::floating_point T>
+class dynamic_axis {
+ public:
+  [[nodiscard]] static std::optional<dynamic_axis> from(std::vector<T> points) {
+    if (check_axis(points.data(), points.size()).fault != axis_fault::none) return std::nullopt;
+    return dynamic_axis{std::move(points)};
+  }
+
+  [[nodiscard]] std::size_t size() const noexcept { return points_.size(); }
+  [[nodiscard]] const std::vector<T>& points() const noexcept { return points_; }
+  [[nodiscard]] axis_view<T> view() const noexcept { return {points_.data(), points_.size()}; }
+
+  friend bool operator==(const dynamic_axis&, const dynamic_axis&) = default;
+
+ private:
+  explicit dynamic_axis(std::vector<T> points) noexcept : points_{std::move(points)} {}
+  std::vector<T> points_;
+};
+
+/// A map whose shape is known only at run time (host tools that read files). Row-major, the last axis runs fastest.
+///
+/// Shape:  rank 0 (one number) to 3.
+/// Errors: `from` gives nothing when the number of values is not the product of the axis sizes, or the rank exceeds 3.
+template <std::floating_point T>
+class dynamic_table {
+ public:
+  [[nodiscard]] static std::optional<dynamic_table> from(std::vector<dynamic_axis<T>> axes, std::vector<T> values) {
+    std::size_t crossings = 1;
+    for (const auto& axis : axes) crossings *= axis.size();
+    if (axes.size() > 3 || values.size() != crossings) return std::nullopt;
+    return dynamic_table{std::move(axes), std::move(values)};
+  }
+
+  [[nodiscard]] std::size_t rank() const noexcept { return axes_.size(); }
+  [[nodiscard]] std::size_t size() const noexcept { return values_.size(); }
+  [[nodiscard]] const std::vector<dynamic_axis<T>>& axes() const noexcept { return axes_; }
+  [[nodiscard]] std::span<const T> values() const noexcept { return values_; }
+  [[nodiscard]] std::span<T> values() noexcept { return values_; }
+
+  /// What algorithms see. R must be the table's rank; the view lives no longer than the table.
+  template <std::size_t R>
+  [[nodiscard]] map_view<R, T> view() const noexcept {
+    map_view<R, T> result{.axes = {}, .values = values_.data()};
+    for (std::size_t i = 0; i < R; ++i) result.axes[i] = axes_[i].view();
+    return result;
+  }
+
+  friend bool operator==(const dynamic_table&, const dynamic_table&) = default;
+
+ private:
+  dynamic_table(std::vector<dynamic_axis<T>> axes, std::vector<T> values) noexcept
+      : axes_{std::move(axes)}, values_{std::move(values)} {}
+  std::vector<dynamic_axis<T>> axes_;
+  std::vector<T> values_;
+};
+
+}  // namespace fettle

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Sparse>
+#include <algorithm>
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "fettle/error.hpp"
+
+namespace fettle {
+
+/// What samples say about unknown cells: the normal equations B'WB, B'Wy, y'Wy, summed sample by sample.
+///
+/// Evidence adds up: split a log over threads, files or machines, `merge` the parts in a fixed order, and the answer is
+/// the same to the bit however often it is repeated.
+///
+/// Shape: n cells; memory is the envelope of B'WB (what lies between the first cell that meets cell i, and i).
+/// Cost:  k(k+1)/2 multiply-adds for a sample that touches k cells; no allocation once the envelope has been seen.
+class evidence {
+ public:
+  explicit evidence(std::size_t cells) : rows_(cells), first_(cells), moment_(cells) {
+    for (std::size_t i = 0; i < cells; ++i) first_[i] = i;
+  }
+
+  /// Adds one sample: value = sum of factor * cell, with a weight (1/variance up to a common scale).
+  void add(std::span<const std::uint32_t> cell, std::span<const double> factor, double value, double weight) {
+    for (std::size_t a = 0; a < cell.size(); ++a) {
+      const double weighted = weight * factor[a];
+      moment_[cell[a]] += weighted * value;
+      for (std::size_t b = 0; b < cell.size(); ++b)
+        if (cell[b] <= cell[a]) at(cell[a], cell[b]) += weighted * factor[b];
+    }
+    square_ += weight * value * value;
+    ++samples_;
+  }
+
+  /// Adds what another part of the samples says about the same cells.
+  void merge(const evidence& other) {
+    if (other.cells() != cells()) throw error("evidence: cannot merge parts about different numbers of cells");
+    for (std::size_t i = 0; i < cells(); ++i) {
+      for (std::size_t k = 0; k < other.rows_[i].size(); ++k) at(i, other.first_[i] + k) += other.rows_[i][k];
+      moment_[i] += other.moment_[i];
+    }
+    square_ += other.square_;
+    samples_ += other.samples_;
+  }
+
+  [[nodiscard]] std::size_t cells() const noexcept { return rows_.size(); }
+  [[nodiscard]] std::size_t samples() const noexcept { return samples_; }
+  [[nodiscard]] double square() const noexcept { return square_; }                      ///< y'Wy
+  [[nodiscard]] const std::vector<double>& moment() const noexcept { return moment_; }  ///< B'Wy
+  [[nodiscard]] double weight(std::size_t cell) const noexcept {                        ///< diagonal of B'WB
+    return rows_[cell].empty() ? 0.0 : rows_[cell].back();
+  }
+
+  /// B'WB, lower triangle.
+  [[nodiscard]] Eigen::SparseMatrix<double> normal_matrix() const {
+    const auto n = static_cast<Eigen::Index>(cells());
+    std::vector<Eigen::Triplet<double, int>> entries;
+    for (std::size_t i = 0; i < cells(); ++i)
+      for (std::size_t k = 0; k < rows_[i].size(); ++k)
+        if (rows_[i][k] != 0) entries.emplace_back(static_cast<int>(i), static_cast<int>(first_[i] + k), rows_[i][k]);
+    Eigen::SparseMatrix<double> result(n, n);
+    result.setFromTriplets(entries.begin(), entries.end());
+    return result;
+  }
+
+ private:
+  [[nodiscard]] double& at(std::size_t row, std::size_t column) {
+    auto& entries = rows_[row];
+    if (entries.empty() || column < first_[row]) {
+      const std::size_t missing = entries.empty() ? row - column + 1 : first_[row] - column;
+      entries.insert(entries.begin(), missing, 0.0);
+      first_[row] = column;
+    }
+    return entries[column - first_[row]];
+  }
+
+  std::vector<std::vector<double>> rows_;  // row i holds columns first_[i] .. i
+  std::vector<std::size_t> first_;
+  std::vector<double> moment_;
+  double square_ = 0;
+  std::size_t samples_ = 0;
+};
+
+}  // namespace fettle

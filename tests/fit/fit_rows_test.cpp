@@ -1,0 +1,197 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/fit/fit_rows.hpp"
+
+#include <gtest/gtest.h>
+
+#include <limits>
+
+#include "reference.hpp"
+
+namespace {
+
+using fettle::dynamic_axis;
+
+/// Node values of a smooth curve through one sample per breakpoint.
+std::vector<double> smoothed(const std::vector<double>& x, const std::vector<double>& y,
+                             const std::vector<double>& weight, fettle::roughness rough, double strength) {
+  const fettle::map_model model({{.axes = {*dynamic_axis<double>::from(x)}, .smooth = {{std::move(rough), strength}}}});
+  fettle::sample_rows rows;
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    rows.put(i, 1.0);
+    rows.finish(y[i], weight.empty() ? 1.0 : weight[i]);
+  }
+  return fettle::fit_rows(model, rows).cells.value;
+}
+
+// Published: Nile flow 1871-1970 (public domain), difference penalties by R, equal to the Hodrick-Prescott filter of
+// statsmodels for d = 2 (tests/reference/nile_whittaker.csv). Tolerance 1e-8 relative to the flow.
+TEST(FitRowsRank1, MatchesWhittakerAndHodrickPrescottOnTheNile) {
+  const auto data = reference::csv::read("nile_whittaker.csv");
+  const auto year = data.column("year"), flow = data.column("y");
+  struct {
+    const char* column;
+    std::size_t order;
+    double strength;
+  } const cases[] = {{"d1_10", 1, 10}, {"d2_10", 2, 10}, {"d2_1600", 2, 1600}, {"d3_1000", 3, 1000}};
+  for (const auto& one : cases) {
+    const auto found = smoothed(year, flow, {}, fettle::difference_roughness(year.size(), one.order), one.strength);
+    const auto expected = data.column(one.column);
+    for (std::size_t i = 0; i < found.size(); ++i)
+      EXPECT_NEAR(found[i], expected[i], 1e-8 * expected[i]) << one.column << i;
+  }
+}
+
+// Published: R data set cars (Ezekiel 1930), smoothers on uneven breakpoints by direct solution in R; ncs columns are
+// the natural cubic smoothing spline (tests/reference/cars_smoothers.csv). Tolerance 1e-9 relative.
+TEST(FitRowsRank1, MatchesSmoothersOnUnevenBreakpointsOfCars) {
+  const auto data = reference::csv::read("cars_smoothers.csv");
+  const auto x = data.column("x"), y = data.column("y"), weight = data.column("weight");
+  const auto axis = *dynamic_axis<double>::from(x);
+  const auto second = fettle::second_divided_differences(axis);
+  const double span = x.back() - x.front();
+  const fettle::roughness plain{second.transpose() * second, 2};
+  const struct {
+    const char* column;
+    fettle::roughness rough;
+    double strength;
+  } cases[] = {{"whit_1", plain, 1},
+               {"whit_100", plain, 100},
+               {"whitw_100", fettle::curvature_roughness(axis), 100 / (span * span * span)},
+               {"ncs_1", fettle::spline_roughness(axis), 1},
+               {"ncs_100", fettle::spline_roughness(axis), 100}};
+  for (const auto& one : cases) {
+    const auto found = smoothed(x, y, weight, one.rough, one.strength);
+    const auto expected = data.column(one.column);
+    for (std::size_t i = 0; i < found.size(); ++i)
+      EXPECT_NEAR(found[i], expected[i], 1e-9 * std::abs(expected[i])) << one.column << ' ' << i;
+  }
+}
+
+// Published: NIST StRD problem Longley, certified estimates and standard errors (tests/reference/nist_*.csv). The seven
+// coefficients are seven tables of rank 0. Tolerance 1e-9 relative, though the columns are nearly dependent.
+TEST(FitRowsRank0, MatchesCertifiedLongley) {
+  const auto data = reference::csv::read("nist_longley.csv");
+  const std::vector<std::string> terms{"intercept",    "GNP.deflator", "GNP", "Unemployed",
+                                       "Armed.Forces", "Population",   "Year"};
+  const double unit[] = {1, 1, 1000, 10, 10, 1000, 1};
+  const fettle::map_model model(std::vector<fettle::map_term>(terms.size()));
+  fettle::sample_rows rows;
+  for (const auto& row : data.rows) {
+    for (std::size_t g = 0; g < terms.size(); ++g) {
+      const double factor = g == 0 ? 1.0 : unit[g] * reference::csv::number(row, terms[g]);
+      model.put(rows, g, std::round(factor * 10) / 10, {});
+    }
+    rows.finish(std::round(1000 * reference::csv::number(row, "Employed")));
+  }
+  const auto found = fettle::fit_rows(model, rows);
+  EXPECT_TRUE(found.cells.undetermined.empty());
+  std::size_t checked = 0;
+  for (const auto& row : reference::csv::read("nist_certified.csv").rows) {
+    if (row.at("problem") != "longley") continue;
+    if (row.at("term") == "residual_sum_of_squares") {
+      const double squares = reference::csv::number(row, "estimate");
+      EXPECT_NEAR(found.cells.weighted_squares, squares, 1e-9 * squares);
+      continue;
+    }
+    const auto g = static_cast<std::size_t>(std::find(terms.begin(), terms.end(), row.at("term")) - terms.begin());
+    ASSERT_LT(g, terms.size());
+    const double value = reference::csv::number(row, "estimate"), error = reference::csv::number(row, "std_error");
+    EXPECT_NEAR(found.cells.value[g], value, 1e-9 * std::abs(value)) << terms[g];
+    EXPECT_NEAR(found.cells.standard_error[g], error, 1e-6 * error) << terms[g];
+    ++checked;
+  }
+  EXPECT_EQ(checked, terms.size());
+}
+
+fettle::map_model line_model() {
+  return fettle::map_model({{.axes = {*dynamic_axis<double>::from({0, 1})}}});
+}
+
+TEST(FitRows, TukeyIgnoresOutliersThatPullLeastSquaresAway) {
+  const auto model = line_model();
+  fettle::sample_rows rows;
+  for (int i = 0; i < 200; ++i) {
+    const double x[] = {i / 199.0};
+    model.put(rows, 0, 1.0, x);
+    const double noise = 0.01 * ((i * 7919) % 13 - 6);
+    rows.finish(2 + 3 * x[0] + noise + (i % 10 == 0 ? 25.0 : 0.0));
+  }
+  const auto plain = fettle::fit_rows(model, rows), robust = fettle::fit_rows(model, rows, {.by = fettle::loss::tukey});
+  EXPECT_GT(std::abs(plain.cells.value[0] - 2), 1.0);
+  EXPECT_NEAR(robust.cells.value[0], 2, 0.02);
+  EXPECT_NEAR(robust.cells.value[1], 5, 0.02);
+  EXPECT_EQ(robust.robust_weight[0], 0.0);
+  EXPECT_TRUE(robust.settled);
+}
+
+TEST(FitRows, NamesCellsThatNothingDetermines) {
+  const fettle::map_model model({{.axes = {*dynamic_axis<double>::from({0, 1, 2, 3})}, .prior = {7, 7, 7, 7}}});
+  fettle::sample_rows rows;
+  for (const double x : {0.0, 1.0}) {
+    model.put(rows, 0, 1.0, std::span(&x, 1));
+    rows.finish(1.0 + x);
+  }
+  const auto found = fettle::fit_rows(model, rows).cells;
+  EXPECT_EQ(found.undetermined, (std::vector<std::size_t>{2, 3}));
+  EXPECT_NEAR(found.value[0], 1, 1e-9);
+  EXPECT_NEAR(found.value[1], 2, 1e-9);
+  EXPECT_EQ(found.value[2], 7);
+  EXPECT_TRUE(std::isinf(found.standard_error[3]));
+}
+
+TEST(FitRows, NamesBothCellsThatTheDataCannotTellApart) {
+  const auto model = line_model();
+  fettle::sample_rows rows;
+  const double middle = 0.5;
+  for (int i = 0; i < 10; ++i) {
+    model.put(rows, 0, 1.0, std::span(&middle, 1));
+    rows.finish(1.0);
+  }
+  EXPECT_EQ(fettle::fit_rows(model, rows).cells.undetermined, (std::vector<std::size_t>{0, 1}));
+}
+
+TEST(FitRows, AnswersWithThePriorWhenThereAreNoSamples) {
+  const fettle::map_model model({{.axes = {*dynamic_axis<double>::from({0, 1})}, .prior = {3, 4}}});
+  const auto found = fettle::fit_rows(model, {}).cells;
+  EXPECT_EQ(found.undetermined.size(), 2U);
+  EXPECT_EQ(found.value, (std::vector<double>{3, 4}));
+}
+
+TEST(FitRows, RefusesASampleThatIsNotFinite) {
+  const auto model = line_model();
+  fettle::sample_rows rows;
+  rows.put(0, 1.0);
+  rows.finish(1.0);
+  rows.put(1, 1.0);
+  rows.finish(std::numeric_limits<double>::quiet_NaN());
+  try {
+    (void)fettle::fit_rows(model, rows);
+    FAIL();
+  } catch (const fettle::error& refusal) {
+    EXPECT_NE(std::string(refusal.what()).find("sample 1"), std::string::npos);
+  }
+}
+
+TEST(Evidence, MergedPartsEqualTheWholeInAnyEnvelope) {
+  std::vector<dynamic_axis<double>> axes{*dynamic_axis<double>::from({0, 1, 2}),
+                                         *dynamic_axis<double>::from({0, 2, 3, 4})};
+  const fettle::map_model model({{.axes = axes}});
+  fettle::sample_rows rows;
+  for (int i = 0; i < 64; ++i) {
+    const double x[] = {(i * 37 % 64) / 32.0, (i * 23 % 64) / 16.0};
+    model.put(rows, 0, 0.5, x);
+    rows.finish(i % 7);
+  }
+  fettle::evidence whole(model.cells()), left(model.cells()), right(model.cells());
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    whole.add(rows[i].cell, rows[i].factor, rows[i].value, 1);
+    (i < 20 ? left : right).add(rows[i].cell, rows[i].factor, rows[i].value, 1);
+  }
+  left.merge(right);
+  EXPECT_EQ(left.samples(), whole.samples());
+  const Eigen::MatrixXd a = whole.normal_matrix(), b = left.normal_matrix();
+  EXPECT_LT((a - b).cwiseAbs().maxCoeff(), 1e-14);
+  EXPECT_THROW(left.merge(fettle::evidence(3)), fettle::error);
+}
+
+}  // namespace

@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/fit/map_model.hpp"
+
+#include <gtest/gtest.h>
+
+#include "fettle/fit/strengths.hpp"
+#include "reference.hpp"
+
+namespace {
+
+using fettle::dynamic_axis;
+
+fettle::map_model ethanol_model(double strength_c, double strength_e) {
+  std::vector<dynamic_axis<double>> axes{*dynamic_axis<double>::from({7.5, 9, 12, 15, 18}),
+                                         *dynamic_axis<double>::from({.5, .7, .8, .9, 1, 1.1, 1.25})};
+  fettle::map_term term{.axes = axes};
+  if (strength_c > 0 || strength_e > 0)
+    term.smooth = {{fettle::difference_roughness(5, 2), strength_c}, {fettle::difference_roughness(7, 2), strength_e}};
+  return fettle::map_model({term});
+}
+
+fettle::evidence ethanol_evidence(const fettle::map_model& model) {
+  const auto data = reference::csv::read("ethanol.csv");
+  fettle::sample_rows rows;
+  for (const auto& row : data.rows) {
+    const double x[] = {reference::csv::number(row, "C"), reference::csv::number(row, "E")};
+    model.put(rows, 0, 1.0, x);
+    rows.finish(reference::csv::number(row, "NOx"));
+  }
+  fettle::evidence seen(model.cells());
+  for (std::size_t i = 0; i < rows.size(); ++i) seen.add(rows[i].cell, rows[i].factor, rows[i].value, rows[i].weight);
+  return seen;
+}
+
+struct scores {
+  double strength_c, strength_e, edf, rss, gcv, restricted;
+};
+
+scores published(const std::string& fit) {
+  for (const auto& row : reference::csv::read("ethanol_table_fit_scores.csv").rows)
+    if (row.at("fit") == fit)
+      return {reference::csv::number(row, "lambda_C"), reference::csv::number(row, "lambda_E"),
+              reference::csv::number(row, "edf"),      reference::csv::number(row, "rss"),
+              reference::csv::number(row, "gcv"),      reference::csv::number(row, "minus_restricted_loglik")};
+  ADD_FAILURE() << fit;
+  return {};
+}
+
+void expect_published_nodes(const std::string& fit, const std::vector<double>& value, double tolerance) {
+  for (const auto& row : reference::csv::read("ethanol_table_fit.csv").rows) {
+    if (row.at("fit") != fit) continue;
+    const auto cell =
+        static_cast<std::size_t>(reference::csv::number(row, "iC") * 7 + reference::csv::number(row, "iE"));
+    EXPECT_NEAR(value[cell], reference::csv::number(row, "value"), tolerance) << fit << " cell " << cell;
+  }
+}
+
+// Published: NOx of 88 engine runs (Brinkman, SAE Trans. 90 (1981) 1410; R package lattice), nodes and scores by
+// R 4.2.2 and mgcv 1.8-41 gam(paraPen), tests/reference/ethanol_table_fit*.csv. Tolerances: nodes 1e-8 at given
+// strengths.
+TEST(MapModelOnEthanol, MatchesMgcvAtGivenStrengths) {
+  for (const std::string fit : {"ls", "fixed", "stiff", "gcv", "reml"}) {
+    const scores expected = published(fit);
+    const auto model = ethanol_model(expected.strength_c, expected.strength_e);
+    const auto found = model.solve(ethanol_evidence(model));
+    EXPECT_TRUE(found.undetermined.empty());
+    EXPECT_NEAR(found.effective_parameters, expected.edf, 1e-7) << fit;
+    EXPECT_NEAR(found.weighted_squares, expected.rss, 1e-8) << fit;
+    EXPECT_NEAR(found.gcv(), expected.gcv, 1e-10) << fit;
+    expect_published_nodes(fit, found.value, 1e-8);
+  }
+}
+
+// The published optimum of a flat score: strengths to 1 %, scores to 1e-6.
+TEST(MapModelOnEthanol, FindsTheStrengthsThatMgcvFinds) {
+  const auto model = ethanol_model(0.1, 0.1);
+  const auto seen = ethanol_evidence(model);
+  const auto reml = fettle::choose_strengths(model, seen, fettle::criterion::reml);
+  EXPECT_NEAR(reml.score, published("reml").restricted, 1e-6);
+  EXPECT_NEAR(reml.model.strengths()[0] / published("reml").strength_c, 1, 0.01);
+  EXPECT_NEAR(reml.model.strengths()[1] / published("reml").strength_e, 1, 0.01);
+  const auto gcv = fettle::choose_strengths(model, seen, fettle::criterion::gcv);
+  EXPECT_NEAR(gcv.score, published("gcv").gcv, 1e-8);
+  EXPECT_NEAR(gcv.model.strengths()[0] / published("gcv").strength_c, 1, 0.01);
+  EXPECT_NEAR(gcv.model.strengths()[1] / published("gcv").strength_e, 1, 0.01);
+}
+
+TEST(MapModelOnEthanol, RestrictedScoreMatchesMgcvAtGivenStrengths) {
+  for (const std::string fit : {"fixed", "stiff", "gcv", "reml"}) {
+    const scores expected = published(fit);
+    const auto model = ethanol_model(expected.strength_c, expected.strength_e);
+    const double strengths[] = {expected.strength_c, expected.strength_e};
+    fettle::strength_search search(model, ethanol_evidence(model));
+    EXPECT_NEAR(search.restricted_score(strengths), expected.restricted, 1e-6) << fit;
+  }
+}
+
+}  // namespace

@@ -47,6 +47,11 @@ class spd_factor {
     return ldlt_.solve(right);
   }
 
+  [[nodiscard]] Eigen::MatrixXd solve_all(const Eigen::MatrixXd& right) const {
+    if (dense_) return llt_.solve(right);
+    return ldlt_.solve(right);
+  }
+
   [[nodiscard]] double log_determinant() const {
     if (dense_) return 2 * llt_.matrixLLT().diagonal().array().log().sum();
     return ldlt_.vectorD().array().log().sum();

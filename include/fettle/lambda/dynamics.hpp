@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "fettle/error.hpp"
+
+namespace fettle {
+
+/// A positive quantity that a log may tell more about: what is believed of it, and how firmly.
+struct parameter {
+  std::string name{};
+  double value = 1;
+  double spread = 0;  ///< prior standard deviation of its natural logarithm; 0: held at `value`
+  double lowest = 0;  ///< never below
+  double highest = 0; ///< never above
+
+  /// Held at a value.
+  [[nodiscard]] static parameter held(std::string name, double value) { return {std::move(name), value, 0, value, value}; }
+  [[nodiscard]] bool is_free() const noexcept { return spread > 0; }
+};
+
+/// Wall film of a bank: share of the fuel that lands on the wall, and the time it takes to leave.
+struct film_parameters {
+  parameter share, time_s;
+};
+
+/// A sensor's way and reading. The gain multiplies phi.
+struct sensor_parameters {
+  parameter pipe_gas_mass_g, latency_s, lag_s, gain;
+};
+
+/// Everything between the fuel that was injected and the reading of each sensor.
+struct dynamics {
+  parameter revolutions;
+  std::vector<film_parameters> banks;
+  std::vector<sensor_parameters> sensors;
+
+  /// Calls use(parameter&) on every parameter, in a fixed order.
+  template <class Self, class Use>
+  static void for_each(Self& self, Use&& use) {
+    use(self.revolutions);
+    for (auto& bank : self.banks) use(bank.share), use(bank.time_s);
+    for (auto& sensor : self.sensors)
+      use(sensor.pipe_gas_mass_g), use(sensor.latency_s), use(sensor.lag_s), use(sensor.gain);
+  }
+
+  /// Errors: `fettle::error` naming the parameter that is not finite, or outside its bounds.
+  void check() const {
+    for_each(*this, [](const parameter& one) {
+      const bool sound = one.value >= one.lowest && one.value <= one.highest && one.lowest >= 0 && one.highest < 1e9 &&
+                         (!one.is_free() || one.lowest > 0);
+      if (!sound)
+        throw error("dynamics: " + one.name + " is " + std::to_string(one.value) + "; it must lie between its bounds " +
+                    std::to_string(one.lowest) + " and " + std::to_string(one.highest));
+    });
+    for (const auto& bank : banks)
+      if (bank.share.highest >= 1) throw error("dynamics: " + bank.share.name + " must stay below 1");
+  }
+};
+
+}  // namespace fettle

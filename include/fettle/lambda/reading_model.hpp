@@ -1,0 +1,249 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/exhaust_path.hpp"
+#include "fettle/lambda/recording.hpp"
+#include "fettle/map/dynamic_table.hpp"
+#include "fettle/map/stencil.hpp"
+
+namespace fettle {
+
+/// What every sensor of one log should read, given a correction of the map and the dynamics on the way.
+///
+/// A map V whose cells are multiplied by c gives at x the value V(x) c(x), c(x) = sum of omega_k c_k with
+/// omega_k = w_k V_k / V(x): the map's own interpolation. When V c is the right map, the mixture formed at a moment is
+/// phi = (fuel that reaches the cylinder / what V asks for) / c(x). It then travels and is smeared by the sensor; lambda does
+/// not mix linearly, phi does. So the reading is linear in 1/c and, by one Gauss-Newton step, in c.
+class reading_model {
+ public:
+  /// The log and the base map must outlive the model. Coordinates outside an axis hold its end.
+  reading_model(const recording& log, const dynamic_table<double>& base) : log_{log}, corners_{std::size_t{1} << base.rank()} {
+    log.check();
+    prepare_inputs();
+    switch (base.rank()) {
+      case 1: prepare_stencils<1>(base); break;
+      case 2: prepare_stencils<2>(base); break;
+      default: prepare_stencils<3>(base); break;
+    }
+    for (const auto& sensor : log.sensors) transport_.emplace_back(log, sensor.flow_share);
+  }
+
+  [[nodiscard]] const recording& log() const noexcept { return log_; }
+
+  /// phi in the cylinders at each row if the base map were right: fuel through the wall films over the need.
+  [[nodiscard]] std::vector<double> believed_phi(const dynamics& with) const {
+    std::vector<double> result(log_.rows(), 0.0);
+    for (std::size_t b = 0; b < flow_.size(); ++b) {
+      const double share = with.banks[b].share.value, time_s = with.banks[b].time_s.value;
+      lagged film(flow_[b].empty() ? 0.0 : flow_[b].front(), time_s);
+      for (std::size_t i = 0; i < result.size(); ++i) {
+        const double from_wall = i == 0 ? film.value() : film.advance(log_.time_s[i] - log_.time_s[i - 1], flow_[b][i]);
+        result[i] += (1 - share) * flow_[b][i] + share * from_wall;
+      }
+    }
+    for (std::size_t i = 0; i < result.size(); ++i) result[i] /= need_flow_[i];
+    return result;
+  }
+
+  /// c(x) at each row.
+  [[nodiscard]] std::vector<double> correction_at_rows(std::span<const double> correction) const {
+    std::vector<double> result(log_.rows());
+    for (std::size_t i = 0; i < result.size(); ++i) {
+      double sum = 0;
+      for (std::size_t k = i * corners_; k < (i + 1) * corners_; ++k) sum += share_[k] * correction[cell_[k]];
+      result[i] = sum;
+    }
+    return result;
+  }
+
+  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const dynamics& with) const {
+    return transport_[sensor].injected(path(sensor, with));
+  }
+
+  /// A series formed at injection (phi in the cylinders) as the sensor's element smears it on arrival.
+  [[nodiscard]] std::vector<double> arrived(const std::vector<double>& formed, const std::vector<moment>& from,
+                                            double lag_s) const {
+    std::vector<double> result(formed.size());
+    if (formed.empty()) return result;
+    lagged element(at(formed, from[0]), lag_s);
+    result[0] = element.value();
+    for (std::size_t i = 1; i < formed.size(); ++i)
+      result[i] = element.advance(log_.time_s[i] - log_.time_s[i - 1], at(formed, from[i]));
+    return result;
+  }
+
+  /// phi that a sensor should read at each row.
+  [[nodiscard]] std::vector<double> predict(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
+    std::vector<double> phi = believed_phi(with);
+    const std::vector<double> c = correction_at_rows(correction);
+    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= c[i];
+    phi = arrived(phi, injected(sensor, with), with.sensors[sensor].lag_s.value);
+    for (double& value : phi) value *= with.sensors[sensor].gain.value;
+    return phi;
+  }
+
+  /// Calls use(row, cells, factors) for every row: how much the sensor's phi falls per unit of each cell's correction.
+  template <class Use>
+  void for_each_slope(std::size_t sensor, std::span<const double> correction, const dynamics& with, Use&& use) const {
+    const std::vector<double> believed = believed_phi(with), c = correction_at_rows(correction);
+    const std::vector<moment> from = injected(sensor, with);
+    const double gain = with.sensors[sensor].gain.value;
+    std::vector<double> factor(correction.size(), 0.0);
+    std::vector<std::uint32_t> active;
+    std::vector<bool> is_active(correction.size(), false);
+    std::vector<double> emitted;
+    const auto add = [&](moment when, double weight) {
+      const bool whole = !(when.fraction > 0);
+      for (std::size_t row = when.row; row <= when.row + (whole ? 0 : 1); ++row) {
+        const double part = weight * (whole ? 1.0 : row == when.row ? 1 - when.fraction : when.fraction);
+        const double slope = part * believed[row] / (c[row] * c[row]);
+        for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
+          if (share_[k] == 0) continue;
+          const std::uint32_t cell = cell_[k];
+          if (!is_active[cell]) {
+            is_active[cell] = true;
+            active.push_back(cell);
+          }
+          factor[cell] += slope * share_[k];
+        }
+      }
+    };
+    lag_clock clock(with.sensors[sensor].lag_s.value);
+    for (std::size_t i = 0; i < log_.rows(); ++i) {
+      if (i == 0) {
+        add(from[0], gain);
+      } else {
+        const lag_step step = clock.over(log_.time_s[i] - log_.time_s[i - 1]);
+        for (const std::uint32_t cell : active) factor[cell] *= step.keep;
+        add(from[i - 1], gain * step.before);
+        add(from[i], gain * step.now);
+        for (std::size_t k = 0; k < active.size();) {  // what is left of a cell passed long ago
+          if (std::abs(factor[active[k]]) > forgotten) {
+            ++k;
+            continue;
+          }
+          is_active[active[k]] = false;
+          factor[active[k]] = 0;
+          active[k] = active.back();
+          active.pop_back();
+        }
+      }
+      emitted.clear();
+      for (const std::uint32_t cell : active) emitted.push_back(factor[cell]);
+      use(i, std::span<const std::uint32_t>(active), std::span<const double>(emitted));
+    }
+  }
+
+  /// Adds to `weight` what each cell had to do with the reading at a row's injection.
+  void add_residency(moment when, std::span<double> weight) const {
+    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) weight[cell_[k]] += share_[k];
+  }
+
+ private:
+  static constexpr double forgotten = 1e-5;  // of phi per unit of correction: a hundredth of the finest reading
+
+  // The same step comes again and again; its exponentials are worked out once.
+  class lag_clock {
+   public:
+    explicit lag_clock(double lag_s) : lag_s_{lag_s} {}
+    const lag_step& over(double step_s) {
+      if (!(std::abs(step_s - last_s_) <= 1e-9 * step_s)) {
+        last_s_ = step_s;
+        step_ = lag_step::over(step_s, lag_s_);
+      }
+      return step_;
+    }
+
+   private:
+    double lag_s_, last_s_ = -1;
+    lag_step step_;
+  };
+
+  class lagged {
+   public:
+    lagged(double start, double lag_s) : clock_{lag_s}, input_{start}, value_{start} {}
+    [[nodiscard]] double value() const noexcept { return value_; }
+    double advance(double step_s, double input) {
+      const lag_step& step = clock_.over(step_s);
+      value_ = step.keep * value_ + step.before * input_ + step.now * input;
+      input_ = input;
+      return value_;
+    }
+
+   private:
+    lag_clock clock_;
+    double input_, value_;
+  };
+
+  [[nodiscard]] static exhaust_path path(std::size_t sensor, const dynamics& with) {
+    const auto& of = with.sensors[sensor];
+    return {with.revolutions.value, of.pipe_gas_mass_g.value, of.latency_s.value, of.lag_s.value};
+  }
+
+  [[nodiscard]] static double at(const std::vector<double>& series, moment when) noexcept {
+    if (!(when.fraction > 0)) return series[when.row];
+    return series[when.row] + when.fraction * (series[when.row + 1] - series[when.row]);
+  }
+
+  // Flows per unit of time; a row with a missing input repeats the row before, so that nothing behind it is lost.
+  void prepare_inputs() {
+    flow_.assign(log_.fuel_mg.size(), std::vector<double>(log_.rows()));
+    need_flow_.resize(log_.rows());
+    source_.resize(log_.rows());
+    for (std::size_t i = 0; i < log_.rows(); ++i) {
+      bool sound = log_.need_mg[i] > 0 && std::isfinite(log_.need_mg[i]) && log_.speed_rpm[i] > 0 &&
+                   std::isfinite(log_.speed_rpm[i]);
+      for (const auto& series : log_.at) sound = sound && std::isfinite(series[i]);
+      for (const auto& series : log_.fuel_mg) sound = sound && std::isfinite(series[i]);
+      source_[i] = sound || i == 0 ? i : source_[i - 1];
+      const std::size_t from = source_[i];
+      const bool usable = sound || from != i;
+      need_flow_[i] = usable && log_.need_mg[from] > 0 ? log_.need_mg[from] * log_.speed_rpm[from] : 1.0;
+      for (std::size_t b = 0; b < flow_.size(); ++b) {
+        const double flow = log_.fuel_mg[b][from] * log_.speed_rpm[from];
+        flow_[b][i] = std::isfinite(flow) ? flow : 0.0;
+      }
+    }
+  }
+
+  template <std::size_t R>
+  void prepare_stencils(const dynamic_table<double>& base) {
+    const auto map = base.view<R>();
+    cell_.resize(log_.rows() * corners_);
+    share_.resize(log_.rows() * corners_);
+    for (std::size_t i = 0; i < log_.rows(); ++i) {
+      std::array<place<double>, R> places{};
+      for (std::size_t a = 0; a < R; ++a) {
+        const double x = log_.at[a][source_[i]];
+        places[a] = locate(map.axes[a], std::isfinite(x) ? x : map.axes[a].points[0]);
+      }
+      const auto weights = stencil_at(map.axes, places);
+      double value = 0;
+      for (std::size_t k = 0; k < corners_; ++k) value += weights.weight[k] * map.values[weights.cell[k]];
+      for (std::size_t k = 0; k < corners_; ++k) {
+        cell_[i * corners_ + k] = static_cast<std::uint32_t>(weights.cell[k]);
+        share_[i * corners_ + k] = weights.weight[k] * map.values[weights.cell[k]] / value;
+      }
+    }
+  }
+
+  const recording& log_;
+  std::size_t corners_;
+  std::vector<std::vector<double>> flow_;  // of each bank, mg * rpm
+  std::vector<double> need_flow_;
+  std::vector<std::size_t> source_;  // the row whose inputs stand for this row
+  std::vector<std::uint32_t> cell_;  // corners_ a row
+  std::vector<double> share_;        // omega
+  std::vector<transport> transport_;
+};
+
+}  // namespace fettle

@@ -1,3 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+// The io layer: maps and logs as files.
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/log_table.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/io/map_file.hpp"

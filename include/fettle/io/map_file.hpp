@@ -14,7 +14,9 @@ namespace fettle {
 struct map_file {
   std::vector<std::string> axis_names;  ///< row axis, column axis
   dynamic_table<double> table;
-  std::vector<bool> descending;  ///< one per axis
+  std::vector<bool> descending;      ///< one per axis
+  std::string value_name = "value";  ///< rank 1: heads the second column
+  char separator = ',';              ///< or ';', between cells of the file
 };
 
 }  // namespace fettle

@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <system_error>
+
+#include "fettle/io/message.hpp"
+
+namespace fettle::detail {
+
+[[nodiscard]] inline std::string_view without_blanks(std::string_view text) noexcept {
+  const auto first = text.find_first_not_of(" \t");
+  if (first == std::string_view::npos) return {};
+  return text.substr(first, text.find_last_not_of(" \t") - first + 1);
+}
+
+/// The finite number that a whole cell spells, with a decimal point; nothing for any other text.
+[[nodiscard]] inline std::optional<double> number_in(std::string_view text) noexcept {
+  text = without_blanks(text);
+  if (text.size() > 1 && text[0] == '+' && text[1] != '-') text.remove_prefix(1);
+  double value = 0;
+  const auto [stop, status] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (status != std::errc{} || stop != text.data() + text.size() || !std::isfinite(value)) return std::nullopt;
+  return value;
+}
+
+/// What a cell should have held instead of this text, which is no number.
+[[nodiscard]] inline std::string number_wanted_instead_of(std::string_view text) {
+  text = without_blanks(text);
+  std::string pointed(text);
+  if (const auto comma = pointed.find(','); comma != std::string::npos) {
+    pointed[comma] = '.';
+    if (number_in(pointed)) return message("a decimal point: ", pointed);
+  }
+  double value = 0;
+  const auto [stop, status] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (status == std::errc::result_out_of_range && stop == text.data() + text.size())
+    return "a number between 1e-307 and 1e308 in size";
+  return "a number";
+}
+
+/// The shortest text that reads back as exactly this finite number; without an exponent for everyday sizes.
+///
+/// @param first  room for 32 characters.
+/// @return       behind the last character written.
+[[nodiscard]] inline char* write_shortest(char* first, double value) noexcept {
+  const double size = std::fabs(value);
+  if (size == 0 || (size >= 1e-6 && size < 1e15))
+    return std::to_chars(first, first + 32, value, std::chars_format::fixed).ptr;
+  return std::to_chars(first, first + 32, value).ptr;
+}
+
+/// The number rounded to 0 to 9 decimals, without trailing zeros: small files, written several times faster.
+///
+/// @param first  room for 32 characters.
+/// @return       behind the last character written.
+[[nodiscard]] inline char* write_rounded(char* first, double value, int decimals) noexcept {
+  static constexpr std::array<double, 10> powers{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};
+  const double scaled = std::nearbyint(value * powers[static_cast<std::size_t>(decimals)]);
+  if (!(std::fabs(scaled) < 1e15)) return write_shortest(first, value);  // such a number has no decimals to spare
+  auto digits = static_cast<std::uint64_t>(std::fabs(scaled));
+  while (decimals > 0 && digits % 10 == 0) {
+    digits /= 10;
+    --decimals;
+  }
+  if (scaled < 0) *first++ = '-';
+  if (decimals == 0) return std::to_chars(first, first + 24, digits).ptr;
+  const auto unit = static_cast<std::uint64_t>(powers[static_cast<std::size_t>(decimals)]);
+  first = std::to_chars(first, first + 24, digits / unit).ptr;
+  *first = '.';
+  std::uint64_t rest = digits % unit;
+  for (int i = decimals; i > 0; --i, rest /= 10) first[i] = static_cast<char>('0' + rest % 10);
+  return first + 1 + decimals;
+}
+
+}  // namespace fettle::detail

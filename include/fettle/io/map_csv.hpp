@@ -1,0 +1,233 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/csv_number.hpp"
+#include "fettle/io/csv_reader.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/io/message.hpp"
+#include "fettle/map/dynamic_table.hpp"
+
+namespace fettle {
+
+/// What an empty cell of a map file means.
+enum class empty_cells : std::uint8_t {
+  refused,    ///< a mistake: every value is needed
+  are_holes,  ///< a value not known, NaN in the table
+};
+
+namespace detail {
+
+/// Reads the cells of one map file; each step refuses what it does not understand.
+class map_csv_reading {
+ public:
+  map_csv_reading(const std::filesystem::path& path, empty_cells empty) : reader_(path), empty_(empty) {}
+
+  [[nodiscard]] map_file result() {
+    read_header();
+    while (reader_.next()) read_row();
+    if (rows_.size() < 2)
+      reader_.refuse({.line = rows_.empty() ? 2 : row_lines_.back() + 1}, "found ", rows_.size(),
+                     " rows under the header, expected at least two");
+    std::vector<bool> descending;
+    std::vector<dynamic_axis<double>> axes;
+    descending.push_back(turn_upwards(rows_, axis_names_[0], [&](std::size_t i) {
+      return csv_place{.line = row_lines_[i], .column = 1, .column_name = reader_.name_of(1)};
+    }));
+    if (descending[0]) reverse_rows();
+    axes.push_back(*dynamic_axis<double>::from(std::move(rows_)));
+    if (is_surface()) {
+      descending.push_back(
+          turn_upwards(columns_, axis_names_[1], [](std::size_t i) { return csv_place{.line = 1, .column = i + 2}; }));
+      if (descending[1]) reverse_columns();
+      axes.push_back(*dynamic_axis<double>::from(std::move(columns_)));
+    }
+    return {.axis_names = std::move(axis_names_),
+            .table = *dynamic_table<double>::from(std::move(axes), std::move(values_)),
+            .descending = std::move(descending),
+            .value_name = std::move(value_name_),
+            .separator = reader_.separator()};
+  }
+
+ private:
+  [[nodiscard]] bool is_surface() const noexcept { return axis_names_.size() == 2; }
+  [[nodiscard]] std::size_t width() const noexcept { return is_surface() ? columns_.size() : 1; }
+
+  void read_header() {
+    const auto& header = reader_.header();
+    const std::string& first = header[0];
+    const csv_place corner{.line = 1, .column = 1};
+    if (first.empty() || number_in(first))
+      reader_.refuse(corner, "found ", shown(first), ", expected the axis names: rpm/throttle_pct, or rpm alone");
+    const auto slash = first.find('/');
+    if (slash == std::string::npos) {
+      read_curve_header();
+      return;
+    }
+    axis_names_ = {first.substr(0, slash), first.substr(slash + 1)};
+    if (axis_names_[0].empty() || axis_names_[1].empty() || axis_names_[1].find('/') != std::string::npos)
+      reader_.refuse(corner, "found ", shown(first), ", expected two axis names and one slash: rpm/throttle_pct");
+    if (header.size() < 3)
+      reader_.refuse({.line = 1}, "found ", header.size() - 1, " breakpoints of ", axis_names_[1],
+                     ", expected at least two");
+    for (std::size_t i = 1; i < header.size(); ++i) {
+      const auto point = number_in(header[i]);
+      if (!point)
+        refuse_number({.line = 1, .column = i + 1}, header[i], message(" (a breakpoint of ", axis_names_[1], ")"));
+      columns_.push_back(*point);
+    }
+  }
+
+  void read_curve_header() {
+    const auto& header = reader_.header();
+    if (header.size() != 2)
+      reader_.refuse({.line = 1}, "found ", shown(header[0]), " and ", header.size(),
+                     " columns, expected rpm/throttle_pct first for a map of two axes, or two columns "
+                     "(axis, value) for a map of one axis");
+    if (header[1].empty() || number_in(header[1]))
+      reader_.refuse({.line = 1, .column = 2}, "found ", shown(header[1]), ", expected the name of the values");
+    axis_names_ = {header[0]};
+    value_name_ = header[1];
+  }
+
+  void read_row() {
+    const auto cells = reader_.cells();
+    if (cells.size() != width() + 1)
+      reader_.refuse({.line = reader_.line()}, "found ", cells.size(), " cells, expected ", width() + 1,
+                     " as in the header");
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      const csv_place here{.line = reader_.line(), .column = i + 1, .column_name = reader_.name_of(i + 1)};
+      if (i > 0 && cells[i].empty() && empty_ == empty_cells::are_holes) {
+        values_.push_back(std::nan(""));
+        continue;
+      }
+      const auto number = number_in(cells[i]);
+      if (!number) refuse_number(here, cells[i], i == 0 ? message(" (a breakpoint of ", axis_names_[0], ")") : "");
+      (i == 0 ? rows_ : values_).push_back(*number);
+    }
+    row_lines_.push_back(reader_.line());
+  }
+
+  [[noreturn]] void refuse_number(csv_place at, std::string_view text, const std::string& role) const {
+    reader_.refuse(at, text.empty() ? "found an empty cell" : message("found ", shown(text)), ", expected ",
+                   number_wanted_instead_of(text), role);
+  }
+
+  /// Makes breakpoints ascend; true when they came descending.
+  template <class PlaceOf>
+  [[nodiscard]] bool turn_upwards(std::vector<double>& points, const std::string& name, PlaceOf place_of) const {
+    const bool descends = points[1] < points[0];
+    for (std::size_t i = 1; i < points.size(); ++i) {
+      if (descends ? points[i] < points[i - 1] : points[i] > points[i - 1]) continue;
+      char text[32];
+      const std::string now(text, write_shortest(text, points[i]));
+      const std::string before(text, write_shortest(text, points[i - 1]));
+      reader_.refuse(place_of(i), "found the breakpoint ", now, " of ", name, " after ", before,
+                     ", expected every breakpoint ", (descends ? "below" : "above"), " the one before");
+    }
+    if (descends) std::reverse(points.begin(), points.end());
+    return descends;
+  }
+
+  void reverse_rows() {
+    std::reverse(values_.begin(), values_.end());
+    reverse_columns();
+  }
+
+  void reverse_columns() {
+    const auto step = static_cast<std::ptrdiff_t>(width());
+    for (auto row = values_.begin(); row != values_.end(); row += step) std::reverse(row, row + step);
+  }
+
+  csv_reader reader_;
+  empty_cells empty_;
+  std::vector<std::string> axis_names_;
+  std::string value_name_ = "value";
+  std::vector<double> rows_, columns_, values_;
+  std::vector<std::size_t> row_lines_;
+};
+
+inline void require_writable_map(const std::filesystem::path& path, const map_file& map) {
+  const std::size_t rank = map.table.rank();
+  if (rank != 1 && rank != 2) refuse_writing(path, "the map has ", rank, " axes, a map file holds one or two");
+  if (map.axis_names.size() != rank || map.descending.size() != rank)
+    refuse_writing(path, "expected one axis name and one direction for each of the ", rank, " axes");
+  if (map.separator != ',' && map.separator != ';') refuse_writing(path, "expected a comma or semicolon as separator");
+  const auto is_name = [](const std::string& name) {
+    return !without_blanks(name).empty() && without_blanks(name) == name && !number_in(name);
+  };
+  for (const auto& name : map.axis_names)
+    if (!is_name(name) || name.find('/') != std::string::npos)
+      refuse_writing(path, "found the axis name ", shown(name), ", expected a name without a slash, not a number");
+  if (rank == 1 && !is_name(map.value_name))
+    refuse_writing(path, "found the value name ", shown(map.value_name), ", expected a name, not a number");
+}
+
+}  // namespace detail
+
+/// Reads a map of one or two axes from a CSV file.
+///
+/// Shape:  two axes: first cell `rpm/throttle_pct` (row axis, column axis), then the column breakpoints; one row per
+/// row
+///         breakpoint. One axis: a header of two names (axis, value), then two columns. At least two breakpoints
+///         per axis, all rising or all falling; numbers with a decimal point, also between semicolons.
+/// Errors: `fettle::error` naming file, line, column, what was found and what is expected, for all else.
+[[nodiscard]] inline map_file read_map_csv(const std::filesystem::path& path,
+                                           empty_cells empty = empty_cells::refused) {
+  return detail::map_csv_reading(path, empty).result();
+}
+
+/// Writes a map as `read_map_csv` reads it, in the file's own order, atomically.
+///
+/// Every number is the shortest that reads back as the same double; round the values first for fewer digits.
+/// NaN becomes an empty cell.
+/// Errors: `fettle::error` naming the path and the reason; an infinite value, an axis name that would not read back and
+///         a rank above 2 are refused.
+inline void write_map_csv(const std::filesystem::path& path, const map_file& map) {
+  detail::require_writable_map(path, map);
+  const auto& axes = map.table.axes();
+  const auto& rows = axes[0].points();
+  const bool is_surface = axes.size() == 2;
+  const std::size_t width = is_surface ? axes[1].size() : 1;
+  std::string text;
+  const auto append = [&](double value) {
+    char digits[32];
+    if (std::isinf(value)) detail::refuse_writing(path, "a value of the map is infinite, expected finite values");
+    if (!std::isnan(value)) text.append(digits, detail::write_shortest(digits, value));
+  };
+  const auto in_file_order = [&](std::size_t axis, std::size_t i, std::size_t size) {
+    return map.descending[axis] ? size - 1 - i : i;
+  };
+
+  text +=
+      detail::header_cell(is_surface ? detail::message(map.axis_names[0], "/", map.axis_names[1]) : map.axis_names[0]);
+  if (!is_surface) (text += map.separator) += detail::header_cell(map.value_name);
+  for (std::size_t j = 0; is_surface && j < width; ++j) {
+    text += map.separator;
+    append(axes[1].points()[in_file_order(1, j, width)]);
+  }
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const std::size_t row = in_file_order(0, i, rows.size());
+    text += '\n';
+    append(rows[row]);
+    for (std::size_t j = 0; j < width; ++j) {
+      text += map.separator;
+      append(map.table.values()[row * width + (is_surface ? in_file_order(1, j, width) : 0)]);
+    }
+  }
+  write_atomically(path, text += '\n');
+}
+
+}  // namespace fettle

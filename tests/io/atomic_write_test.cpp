@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/io/atomic_write.hpp"
+
+#include <gtest/gtest.h>
+
+#include <stdexcept>
+
+#include "scratch.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+
+TEST(WriteAtomically, MakesANewFileAndReplacesAnOldOne) {
+  const scratch::folder here;
+  fettle::write_atomically(here.file("a.txt"), "first");
+  EXPECT_EQ(scratch::contents_of(here.file("a.txt")), "first");
+  fettle::write_atomically(here.file("a.txt"), [](std::ostream& out) { out << "second " << 2; });
+  EXPECT_EQ(scratch::contents_of(here.file("a.txt")), "second 2");
+  EXPECT_EQ(here.entries(), 1);
+}
+
+TEST(WriteAtomically, KeepsTheOldFileAndLeavesNothingWhenTheWriterThrows) {
+  const scratch::folder here;
+  const auto path = here.file("a.txt", "old");
+  EXPECT_THROW(fettle::write_atomically(path,
+                                        [](std::ostream& out) {
+                                          out << "half";
+                                          throw std::out_of_range("halfway");
+                                        }),
+               std::out_of_range);
+  EXPECT_EQ(scratch::contents_of(path), "old");
+  EXPECT_EQ(here.entries(), 1);
+}
+
+TEST(WriteAtomically, KeepsTheOldFileAndLeavesNothingWhenTheDeviceFails) {
+  const scratch::folder here;
+  const auto path = here.file("a.txt", "old");
+  const auto text = scratch::refusal_in(
+      here, [&] { fettle::write_atomically(path, [](std::ostream& out) { out.setstate(std::ios::badbit); }); });
+  EXPECT_NE(text.find("cannot write a.txt: "), std::string::npos) << text;
+  EXPECT_EQ(scratch::contents_of(path), "old");
+  EXPECT_EQ(here.entries(), 1);
+}
+
+TEST(WriteAtomically, NamesAMissingFolder) {
+  const scratch::folder here;
+  EXPECT_EQ(scratch::refusal_in(here, [&] { fettle::write_atomically(here.file("none/a.txt"), "x"); }),
+            "cannot write none/a.txt: the folder none does not exist");
+}
+
+TEST(WriteAtomically, NamesAFileThatStandsWhereTheFolderShould) {
+  const scratch::folder here;
+  const auto file = here.file("a", "x");
+  EXPECT_EQ(scratch::refusal_in(here, [&] { fettle::write_atomically(file / "b.txt", "x"); }),
+            "cannot write a/b.txt: a is a file, not a folder");
+}
+
+TEST(WriteAtomically, RefusesAFolderADeviceAndAWriteProtectedFile) {
+  const scratch::folder here;
+  fs::create_directory(here.file("sub"));
+  EXPECT_EQ(scratch::refusal_in(here, [&] { fettle::write_atomically(here.file("sub"), "x"); }),
+            "cannot write sub: it is a folder; give a file name");
+  EXPECT_EQ(scratch::refusal([] { fettle::write_atomically("/dev/null", "x"); }),
+            "cannot write /dev/null: it is a device or pipe; give the name of an ordinary file");
+  const auto protected_file = here.file("base.csv", "keep");
+  fs::permissions(protected_file, fs::perms::owner_read);
+  EXPECT_EQ(scratch::refusal_in(here, [&] { fettle::write_atomically(protected_file, "x"); }),
+            "cannot write base.csv: it is write-protected; give another name or lift the protection");
+  EXPECT_EQ(scratch::contents_of(protected_file), "keep");
+}
+
+TEST(WriteAtomically, NamesTheReasonWhenTheFolderTakesNoFile) {
+  if (!fs::exists("/proc/self")) GTEST_SKIP() << "no folder here refuses files from every user";
+  const auto text = scratch::refusal([] { fettle::write_atomically("/proc/a.txt", "x"); });
+  EXPECT_EQ(text.find("cannot write /proc/a.txt: "), 0U) << text;
+  EXPECT_EQ(text.find("no reason"), std::string::npos) << text;
+}
+
+TEST(WriteAtomically, WritesThroughALink) {
+  const scratch::folder here;
+  const auto file = here.file("a.txt", "old");
+  fs::create_symlink(file, here.file("link"));
+  fettle::write_atomically(here.file("link"), "new");
+  EXPECT_TRUE(fs::is_symlink(here.file("link")));
+  EXPECT_EQ(scratch::contents_of(file), "new");
+}
+
+}  // namespace

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: MIT
+#include <benchmark/benchmark.h>
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <random>
+#include <vector>
+
+#include "fettle/fit/strengths.hpp"
+
+namespace {
+
+fettle::dynamic_axis<double> even_axis(std::size_t points) {
+  std::vector<double> x;
+  for (std::size_t i = 0; i < points; ++i) x.push_back(static_cast<double>(i));
+  return *fettle::dynamic_axis<double>::from(x);
+}
+
+double surface(double x, double y) { return 10 + 3 * std::sin(5 * x) * std::cos(4 * y) + 4 * x; }
+
+fettle::map_model square_model(std::size_t points) {
+  const double strengths[] = {0.01, 0.01};
+  return fettle::map_model({fettle::smooth_term({even_axis(points), even_axis(points)}, strengths)});
+}
+
+/// Twenty noisy samples a cell, scattered over the map.
+fettle::sample_rows scattered(const fettle::map_model& model, std::size_t points) {
+  std::mt19937_64 random(7);
+  std::uniform_real_distribution<double> place(0, static_cast<double>(points - 1));
+  std::normal_distribution<double> noise(0, 0.2);
+  fettle::sample_rows rows;
+  for (std::size_t i = 0; i < 20 * points * points; ++i) {
+    const double x[] = {place(random), place(random)};
+    model.put(rows, 0, 1.0, x);
+    const double scale = static_cast<double>(points);
+    rows.finish(surface(x[0] / scale, x[1] / scale) + noise(random));
+  }
+  return rows;
+}
+
+fettle::evidence seen_by(const fettle::map_model& model, std::size_t points) {
+  const auto rows = scattered(model, points);
+  fettle::evidence seen(model.cells());
+  for (std::size_t i = 0; i < rows.size(); ++i) seen.add(rows[i].cell, rows[i].factor, rows[i].value, rows[i].weight);
+  return seen;
+}
+
+void fit_with_given_strengths(benchmark::State& state) {
+  const auto points = static_cast<std::size_t>(state.range(0));
+  const auto model = square_model(points);
+  const auto seen = seen_by(model, points);
+  for (auto _ : state) benchmark::DoNotOptimize(model.solve(seen));
+}
+BENCHMARK(fit_with_given_strengths)->Arg(20)->Arg(100)->Unit(benchmark::kMillisecond);
+
+void fit_with_reml(benchmark::State& state) {
+  const auto points = static_cast<std::size_t>(state.range(0));
+  const auto model = square_model(points);
+  const auto seen = seen_by(model, points);
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::choose_strengths(model, seen).model.solve(seen));
+}
+BENCHMARK(fit_with_reml)->Arg(20)->Arg(100)->Unit(benchmark::kMillisecond);
+
+}  // namespace
+
+BENCHMARK_MAIN();

@@ -17,7 +17,9 @@ fettle::dynamic_axis<double> even_axis(std::size_t points) {
   return *fettle::dynamic_axis<double>::from(x);
 }
 
-double surface(double x, double y) { return 10 + 3 * std::sin(5 * x) * std::cos(4 * y) + 4 * x; }
+double surface(double x, double y) {
+  return 10 + 3 * std::sin(5 * x) * std::cos(4 * y) + 4 * x;
+}
 
 fettle::map_model square_model(std::size_t points) {
   const double strengths[] = {0.01, 0.01};

@@ -56,13 +56,21 @@ class evidence {
     return rows_[cell].empty() ? 0.0 : rows_[cell].back();
   }
 
+  /// Calls use(row, column, value) for every entry of the lower triangle of B'WB that is not zero.
+  template <class Use>
+  void for_each_entry(Use&& use) const {
+    for (std::size_t i = 0; i < cells(); ++i)
+      for (std::size_t k = 0; k < rows_[i].size(); ++k)
+        if (rows_[i][k] != 0) use(i, first_[i] + k, rows_[i][k]);
+  }
+
   /// B'WB, lower triangle.
   [[nodiscard]] Eigen::SparseMatrix<double> normal_matrix() const {
     const auto n = static_cast<Eigen::Index>(cells());
     std::vector<Eigen::Triplet<double, int>> entries;
-    for (std::size_t i = 0; i < cells(); ++i)
-      for (std::size_t k = 0; k < rows_[i].size(); ++k)
-        if (rows_[i][k] != 0) entries.emplace_back(static_cast<int>(i), static_cast<int>(first_[i] + k), rows_[i][k]);
+    for_each_entry([&](std::size_t row, std::size_t column, double value) {
+      entries.emplace_back(static_cast<int>(row), static_cast<int>(column), value);
+    });
     Eigen::SparseMatrix<double> result(n, n);
     result.setFromTriplets(entries.begin(), entries.end());
     return result;

@@ -90,9 +90,8 @@ namespace detail {
       if (weight > 0) seen.add(sample.cell, sample.factor, sample.value, weight);
     }
     if (options.strengths) result.model = choose_strengths(result.model, seen, *options.strengths).model;
-    const std::vector<double> strength = result.model.strengths();
     detail::penalised_system system(result.model, seen);
-    system.solve(strength);
+    system.solve(result.model.strengths());
 
     // Residuals come from the samples, and so does the correction of what forming normal equations has rounded away.
     for (int pass = 0; pass < 2; ++pass) {
@@ -105,7 +104,7 @@ namespace detail {
         for (std::size_t k = 0; k < sample.cell.size(); ++k)
           gradient[static_cast<Eigen::Index>(sample.cell[k])] += sample.factor[k] * weighted;
       }
-      system.refine(gradient, strength);
+      system.refine(gradient);
     }
     double squares = 0;
     const std::span<const double> cells(system.cells().data(), model.cells());
@@ -114,7 +113,7 @@ namespace detail {
       squares += rows[i].weight * result.robust_weight[i] * result.residual[i] * result.residual[i];
       sizes[i] = std::sqrt(rows[i].weight) * std::abs(result.residual[i]);
     }
-    result.cells = detail::conclude(system, strength, squares);
+    result.cells = detail::conclude(system, squares);
     result.scale = detail::median_scale(sizes);
     if (options.by == loss::squares || !(result.scale > 0)) break;
 

@@ -2,10 +2,11 @@
 #pragma once
 
 #include <Eigen/Dense>
-#include <Eigen/Sparse>
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <span>
 #include <string>
@@ -80,8 +81,6 @@ struct map_fit {
 /// Shape: the cells of all terms form one vector; `offset(term)` is where a term begins.
 /// Errors: `fettle::error` when a term's parts do not fit its axes.
 class map_model {
-  using sparse = Eigen::SparseMatrix<double>;
-
  public:
   explicit map_model(std::vector<map_term> terms) : terms_{std::move(terms)} {
     for (std::size_t g = 0; g < terms_.size(); ++g) {
@@ -143,18 +142,28 @@ class map_model {
     return result;
   }
 
-  /// The penalty matrix of one smoothed axis at strength 1, over all cells of the model, lower triangle.
-  [[nodiscard]] std::vector<sparse> penalties() const {
-    std::vector<sparse> result;
-    for (std::size_t g = 0; g < terms_.size(); ++g)
-      for (std::size_t a = 0; a < terms_[g].smooth.size(); ++a) result.push_back(penalty(g, a));
-    return result;
+  /// Calls use(row, column, value) for the lower triangle of the penalty of one smoothed axis at strength 1.
+  template <class Use>
+  void for_each_penalty_entry(std::size_t g, std::size_t axis, Use&& use) const {
+    const map_term& term = terms_[g];
+    const Eigen::MatrixXd& k = term.smooth[axis].rough.matrix;
+    std::size_t inner = 1;  // cells between neighbours along the axis
+    for (std::size_t a = axis + 1; a < term.axes.size(); ++a) inner *= term.axes[a].size();
+    const std::size_t points = term.axes[axis].size(), outer = term.size() / (points * inner);
+    for (std::size_t i = 0; i < points; ++i)
+      for (std::size_t j = 0; j <= i; ++j) {
+        const double value = k(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+        if (value == 0) continue;
+        for (std::size_t o = 0; o < outer; ++o)
+          for (std::size_t n = 0; n < inner; ++n)
+            use(offset_[g] + (o * points + i) * inner + n, offset_[g] + (o * points + j) * inner + n, value);
+      }
   }
 
   /// Best cells for the evidence: minimises weighted squares + roughness + pull.
   ///
   /// Errors: never NaN. Cells that nothing pins down are listed, stay at their prior and get an infinite error.
-  /// Cost:   one sparse (or, when rows are long, dense) Cholesky factorisation.
+  /// Cost:   one Cholesky factorisation inside the envelope of the cells that samples and smoothing bring together.
   [[nodiscard]] map_fit solve(const evidence& seen) const;
 
  private:
@@ -171,28 +180,6 @@ class map_model {
       if (weights.weight[k] != 0) rows.put(offset_[term] + weights.cell[k], factor * weights.weight[k]);
   }
 
-  [[nodiscard]] sparse penalty(std::size_t g, std::size_t axis) const {
-    const map_term& term = terms_[g];
-    const Eigen::MatrixXd& k = term.smooth[axis].rough.matrix;
-    std::size_t inner = 1;  // cells between neighbours along the axis
-    for (std::size_t a = axis + 1; a < term.axes.size(); ++a) inner *= term.axes[a].size();
-    const std::size_t points = term.axes[axis].size(), outer = term.size() / (points * inner);
-    std::vector<Eigen::Triplet<double, int>> entries;
-    for (std::size_t o = 0; o < outer; ++o)
-      for (std::size_t i = 0; i < points; ++i)
-        for (std::size_t j = 0; j <= i; ++j) {
-          const double value = k(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
-          if (value == 0) continue;
-          for (std::size_t n = 0; n < inner; ++n)
-            entries.emplace_back(static_cast<int>(offset_[g] + (o * points + i) * inner + n),
-                                 static_cast<int>(offset_[g] + (o * points + j) * inner + n), value);
-        }
-    const auto n = static_cast<Eigen::Index>(cells_);
-    sparse result(n, n);
-    result.setFromTriplets(entries.begin(), entries.end());
-    return result;
-  }
-
   std::vector<map_term> terms_;
   std::vector<std::size_t> offset_;
   std::size_t cells_ = 0;
@@ -201,15 +188,13 @@ class map_model {
 namespace detail {
 
 /// The penalised normal equations of a model and its evidence, for any strengths: what `solve` and the search share.
+///
+/// A strength so large that its penalty outweighs the samples `stiffest` times acts as that: the surface is as good as
+/// flat by then, and a larger number would only drown the samples in rounding.
 class penalised_system {
-  using sparse = Eigen::SparseMatrix<double>;
-
  public:
   penalised_system(const map_model& model, const evidence& seen)
-      : penalty_{model.penalties()},
-        data_{seen.normal_matrix()},
-        square_{seen.square()},
-        samples_{static_cast<double>(seen.samples())} {
+      : square_{seen.square()}, samples_{static_cast<double>(seen.samples())} {
     if (seen.cells() != model.cells()) throw error("map_model: the evidence is about another number of cells");
     const auto n = static_cast<Eigen::Index>(model.cells());
     moment_ = Eigen::Map<const Eigen::VectorXd>(seen.moment().data(), n);
@@ -223,65 +208,93 @@ class penalised_system {
         if (!term.pull.empty()) pull_[k] = term.pull[c];
       }
     }
+    seen.for_each_entry([&](std::size_t row, std::size_t column, double value) { data_.put(row, column, value); });
+    for (std::size_t g = 0; g < model.terms().size(); ++g)
+      for (std::size_t a = 0; a < model.terms()[g].smooth.size(); ++a)
+        model.for_each_penalty_entry(
+            g, a, [&penalty = penalty_.emplace_back()](std::size_t row, std::size_t column, double value) {
+              penalty.put(row, column, value);
+            });
     // Priors are samples of their own: they count in the score, and their squares in the penalty.
-    sparse pulls(n, n);
-    pulls.setIdentity();
-    pulls.diagonal() = pull_;
-    base_ = data_ + pulls;
     right_ = moment_ + pull_.cwiseProduct(prior_);
     pulled_ = static_cast<double>((pull_.array() > 0).count());
+    lay_out(model);
+    const double known = (data_.diagonal(n) + pull_).sum();
+    for (const auto& penalty : penalty_) {
+      const double stiff = penalty.diagonal(n).sum();
+      unit_.push_back(known > 0 && stiff > 0 ? known / stiff : 1.0);
+    }
   }
 
   /// Solves for the cells at these strengths.
   void solve(std::span<const double> strength) {
-    sparse matrix = base_;
-    for (std::size_t j = 0; j < penalty_.size(); ++j) matrix += strength[j] * penalty_[j];
-    factor_.compute(matrix);
+    strength_.assign(strength.begin(), strength.end());
+    for (std::size_t j = 0; j < strength_.size(); ++j) strength_[j] = std::min(strength_[j], stiffest * unit_[j]);
+    scale_ = data_.diagonal(pull_.size()) + pull_;
+    for (std::size_t j = 0; j < penalty_.size(); ++j) scale_ += strength_[j] * penalty_[j].diagonal(pull_.size());
+    assemble(0);
     singular_ = factor_.smallest_pivot() < singular_below;
     if (singular_) {  // hold what floats at its prior, as weakly as rounding allows, to find out what floats
-      scale_ = matrix.diagonal();
-      for (Eigen::Index k = 0; k < scale_.size(); ++k)
-        if (!(scale_[k] > 0)) scale_[k] = 1;
-      sparse hold(matrix.rows(), matrix.cols());
-      hold.setIdentity();
-      hold.diagonal() = hold_share * scale_;
-      factor_.compute(matrix + hold);
-      cells_ = factor_.solve(right_ + hold_share * scale_.cwiseProduct(prior_));
+      scale_ = (scale_.array() > 0).select(scale_, 1.0);
+      assemble(hold_share);
+      cells_ = back(factor_.solve(ordered(right_ + hold_share * scale_.cwiseProduct(prior_))));
     } else {
-      cells_ = factor_.solve(right_);
+      cells_ = back(factor_.solve(ordered(right_)));
     }
   }
 
   /// One step of iterative refinement: B'W(y - Bz), formed from the samples themselves, tells what rounding in the
   /// normal equations has cost.
-  void refine(const Eigen::VectorXd& sample_gradient, std::span<const double> strength) {
+  void refine(const Eigen::VectorXd& sample_gradient) {
     Eigen::VectorXd gradient = sample_gradient - pull_.cwiseProduct(cells_ - prior_);
-    for (std::size_t j = 0; j < penalty_.size(); ++j) gradient -= strength[j] * image(penalty_[j]);
-    cells_ += factor_.solve(gradient);
+    for (std::size_t j = 0; j < penalty_.size(); ++j) gradient -= strength_[j] * penalty_[j].times(cells_);
+    cells_ += back(factor_.solve(ordered(gradient)));
   }
 
   [[nodiscard]] const Eigen::VectorXd& cells() const noexcept { return cells_; }
-  [[nodiscard]] spd_factor& factor() noexcept { return factor_; }
   [[nodiscard]] std::size_t penalties() const noexcept { return penalty_.size(); }
   [[nodiscard]] double samples() const noexcept { return samples_; }
   [[nodiscard]] double samples_and_priors() const noexcept { return samples_ + pulled_; }
+  [[nodiscard]] double log_determinant() const { return factor_.log_determinant(); }
+  /// The strength at which penalty j weighs as much as samples and priors, the natural unit of its search.
+  [[nodiscard]] double unit_strength(std::size_t j) const noexcept { return unit_[j]; }
 
   /// Sum of weight * residual^2 of the samples.
   [[nodiscard]] double weighted_squares() const {
-    return std::max(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(image(data_)));
+    return std::max(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(data_.times(cells_)));
+  }
+  /// Strength times z'S_j z, summed, and the pull: what the penalties add to the squares.
+  [[nodiscard]] double penalised_squares() const {
+    double sum = weighted_squares() + (pull_.array() * (cells_ - prior_).array().square()).sum();
+    for (std::size_t j = 0; j < penalty_.size(); ++j) sum += strength_[j] * roughness(j);
+    return sum;
   }
   /// z'S_j z at strength 1.
-  [[nodiscard]] double roughness(std::size_t j) const { return cells_.dot(image(penalty_[j])); }
-  [[nodiscard]] double pull_squares() const { return (pull_.array() * (cells_ - prior_).array().square()).sum(); }
+  [[nodiscard]] double roughness(std::size_t j) const { return cells_.dot(penalty_[j].times(cells_)); }
   /// tr(M^-1 S_j) at strength 1.
-  [[nodiscard]] double influence(std::size_t j) { return factor_.inverse_trace(penalty_[j]); }
+  [[nodiscard]] double influence(std::size_t j) {
+    const std::vector<double>& inverse = factor_.inverse();
+    double sum = 0;
+    for (const entry& e : penalty_[j].entries) sum += (e.row == e.column ? 1 : 2) * e.value * inverse[e.slot];
+    return sum;
+  }
+  /// Diagonal of M^-1: the variance of every cell in units of the noise variance.
+  [[nodiscard]] Eigen::VectorXd variance() {
+    const std::vector<double>& inverse = factor_.inverse();
+    Eigen::VectorXd result(pull_.size());
+    for (Eigen::Index k = 0; k < result.size(); ++k) {
+      const std::size_t at = position_[static_cast<std::size_t>(k)];
+      result[k] = inverse[factor_.slot(at, at)];
+    }
+    return result;
+  }
 
   /// Trace of the samples' influence: cells less what penalties and priors hold.
-  [[nodiscard]] double effective_parameters(std::span<const double> strength) {
-    double held = pull_.dot(factor_.inverse_diagonal());
-    if (singular_) held += hold_share * scale_.dot(factor_.inverse_diagonal());
+  [[nodiscard]] double effective_parameters() {
+    double held = pull_.dot(variance());
+    if (singular_) held += hold_share * scale_.dot(variance());
     for (std::size_t j = 0; j < penalty_.size(); ++j)
-      if (strength[j] > 0) held += strength[j] * influence(j);
+      if (strength_[j] > 0) held += strength_[j] * influence(j);
     return static_cast<double>(cells_.size()) - held;
   }
 
@@ -289,59 +302,160 @@ class penalised_system {
   [[nodiscard]] std::vector<std::size_t> undetermined() {
     std::vector<std::size_t> result;
     if (!singular_) return result;
-    const Eigen::VectorXd variance = factor_.inverse_diagonal();
-    for (Eigen::Index k = 0; k < variance.size(); ++k)
-      if (variance[k] * scale_[k] * hold_share > floating_share) result.push_back(static_cast<std::size_t>(k));
+    const Eigen::VectorXd spread = variance();
+    for (Eigen::Index k = 0; k < spread.size(); ++k)
+      if (spread[k] * scale_[k] * hold_share > floating_share) result.push_back(static_cast<std::size_t>(k));
     return result;
   }
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
 
-  /// Covariance of the cells when the samples' errors hang together: M^-1 (scores + noise * (penalty + pull)) M^-1, where
-  /// `scores` sums the outer products of the samples' gradients over blocks long enough to be independent.
-  ///
-  /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that of
-  ///         the Bayesian covariance.
-  [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance,
-                                         std::span<const double> strength) const {
-    Eigen::MatrixXd middle = scores;
-    middle.diagonal() += noise_variance * pull_;
-    for (std::size_t j = 0; j < penalty_.size(); ++j)
-      middle += noise_variance * strength[j] * Eigen::MatrixXd(penalty_[j].selfadjointView<Eigen::Lower>());
-    const Eigen::MatrixXd half = factor_.solve_all(middle);
-    return factor_.solve_all(half.transpose());
-  }
+  static constexpr double stiffest = 1e9;  // rounding of the matrix reaches 1e-16 of its diagonal
 
  private:
-  [[nodiscard]] Eigen::VectorXd image(const sparse& lower) const {
-    return lower.selfadjointView<Eigen::Lower>() * cells_;
+  struct entry {
+    std::uint32_t row, column;
+    std::size_t slot;
+    double value;
+  };
+  /// A symmetric matrix over the cells, by the entries of its lower triangle.
+  struct symmetric {
+    std::vector<entry> entries;
+    void put(std::size_t row, std::size_t column, double value) {
+      entries.push_back({static_cast<std::uint32_t>(row), static_cast<std::uint32_t>(column), 0, value});
+    }
+    [[nodiscard]] Eigen::VectorXd times(const Eigen::VectorXd& x) const {
+      Eigen::VectorXd result = Eigen::VectorXd::Zero(x.size());
+      for (const entry& e : entries) {
+        result[e.row] += e.value * x[e.column];
+        if (e.row != e.column) result[e.column] += e.value * x[e.row];
+      }
+      return result;
+    }
+    [[nodiscard]] Eigen::VectorXd diagonal(Eigen::Index n) const {
+      Eigen::VectorXd result = Eigen::VectorXd::Zero(n);
+      for (const entry& e : entries)
+        if (e.row == e.column) result[e.row] += e.value;
+      return result;
+    }
+  };
+
+  template <class Use>
+  void for_each_matrix(Use&& use) {
+    use(data_);
+    for (auto& penalty : penalty_) use(penalty);
+  }
+
+  // Several maps that share samples are laid side by side, cells of like position together, if that makes the envelope
+  // smaller than one map after the other; a few numbers that meet every cell come last.
+  void lay_out(const map_model& model) {
+    std::vector<std::uint32_t> best_first = envelope(model, false);
+    if (model.terms().size() > 1) {
+      const std::vector<std::uint32_t> plain_position = position_;
+      std::vector<std::uint32_t> first = envelope(model, true);
+      if (work(first) < work(best_first))
+        best_first = std::move(first);
+      else
+        position_ = plain_position;
+    }
+    factor_.lay_out(best_first);
+    for_each_matrix([&](symmetric& m) {
+      for (entry& e : m.entries)
+        e.slot = factor_.slot(std::max(position_[e.row], position_[e.column]),
+                              std::min(position_[e.row], position_[e.column]));
+    });
+  }
+
+  [[nodiscard]] static double work(const std::vector<std::uint32_t>& first) {
+    double sum = 0;
+    for (std::size_t i = 0; i < first.size(); ++i) {
+      const auto width = static_cast<double>(i + 1 - first[i]);
+      sum += width * width;
+    }
+    return sum;
+  }
+
+  // Sets position_ and says which column each row of that order begins with.
+  [[nodiscard]] std::vector<std::uint32_t> envelope(const map_model& model, bool side_by_side) {
+    struct seat {
+      double key;
+      std::uint32_t cell;
+    };
+    std::size_t largest = 1;
+    for (const auto& term : model.terms()) largest = std::max(largest, term.size());
+    std::vector<seat> order;
+    for (std::size_t g = 0; g < model.terms().size(); ++g) {
+      const std::size_t size = model.terms()[g].size();
+      const bool few = 8 * size < largest;
+      for (std::size_t c = 0; c < size; ++c) {
+        const double share = static_cast<double>(c) / static_cast<double>(size);
+        const double key = few ? 1e9 : side_by_side ? share : static_cast<double>(g);
+        order.push_back({key, static_cast<std::uint32_t>(model.offset(g) + c)});
+      }
+    }
+    std::stable_sort(order.begin(), order.end(), [](const seat& a, const seat& b) { return a.key < b.key; });
+    position_.resize(order.size());
+    std::vector<std::uint32_t> first(order.size());
+    for (std::size_t k = 0; k < order.size(); ++k) {
+      position_[order[k].cell] = static_cast<std::uint32_t>(k);
+      first[k] = static_cast<std::uint32_t>(k);
+    }
+    for_each_matrix([&](const symmetric& m) {
+      for (const entry& e : m.entries) {
+        const std::uint32_t a = position_[e.row], b = position_[e.column];
+        first[std::max(a, b)] = std::min(first[std::max(a, b)], std::min(a, b));
+      }
+    });
+    return first;
+  }
+
+  void assemble(double hold) {
+    factor_.clear();
+    for (const entry& e : data_.entries) factor_.add(e.slot, e.value);
+    for (std::size_t j = 0; j < penalty_.size(); ++j)
+      if (strength_[j] > 0)
+        for (const entry& e : penalty_[j].entries) factor_.add(e.slot, strength_[j] * e.value);
+    for (Eigen::Index k = 0; k < pull_.size(); ++k) {
+      const std::size_t at = position_[static_cast<std::size_t>(k)];
+      factor_.add(factor_.slot(at, at), pull_[k] + hold * scale_[k]);
+    }
+    factor_.factor();
+  }
+
+  [[nodiscard]] Eigen::VectorXd ordered(const Eigen::VectorXd& cells) const {
+    Eigen::VectorXd result(cells.size());
+    for (Eigen::Index k = 0; k < cells.size(); ++k) result[position_[static_cast<std::size_t>(k)]] = cells[k];
+    return result;
+  }
+  [[nodiscard]] Eigen::VectorXd back(const Eigen::VectorXd& positions) const {
+    Eigen::VectorXd result(positions.size());
+    for (Eigen::Index k = 0; k < result.size(); ++k) result[k] = positions[position_[static_cast<std::size_t>(k)]];
+    return result;
   }
 
   static constexpr double singular_below = 1e-12;  // 1 - R^2 of a cell: rounding of the matrix itself reaches 1e-14
   static constexpr double hold_share = 1e-10;      // of the diagonal: far below any evidence, far above rounding
   static constexpr double floating_share = 1e-3;   // of the hold's own variance
 
-  std::vector<sparse> penalty_;
-  sparse data_, base_;
+  symmetric data_;
+  std::vector<symmetric> penalty_;
   Eigen::VectorXd moment_, right_, pull_, prior_, cells_, scale_;
+  std::vector<double> strength_, unit_;
+  std::vector<std::uint32_t> position_;  // of each cell in the factored matrix
   double square_, samples_, pulled_ = 0;
   bool singular_ = false;
   spd_factor factor_;
 };
 
-}  // namespace detail
-
-namespace detail {
-
 /// What a solved system says, cell by cell, given the samples' weighted squares.
-[[nodiscard]] inline map_fit conclude(penalised_system& system, std::span<const double> strength, double squares) {
+[[nodiscard]] inline map_fit conclude(penalised_system& system, double squares) {
   map_fit result;
   result.undetermined = system.undetermined();
   result.samples = system.samples();
-  result.effective_parameters = system.effective_parameters(strength);
+  result.effective_parameters = system.effective_parameters();
   result.weighted_squares = squares;
   const double free = result.samples - result.effective_parameters;
   result.noise_variance = free > 0 ? result.weighted_squares / free : 0.0;
-  const Eigen::VectorXd variance = result.noise_variance * system.factor().inverse_diagonal();
+  const Eigen::VectorXd variance = result.noise_variance * system.variance();
   result.value.assign(system.cells().begin(), system.cells().end());
   for (const double v : variance) result.standard_error.push_back(std::sqrt(v));
   for (const std::size_t cell : result.undetermined) {
@@ -355,9 +469,8 @@ namespace detail {
 
 inline map_fit map_model::solve(const evidence& seen) const {
   detail::penalised_system system(*this, seen);
-  const std::vector<double> strength = strengths();
-  system.solve(strength);
-  return detail::conclude(system, strength, system.weighted_squares());
+  system.solve(strengths());
+  return detail::conclude(system, system.weighted_squares());
 }
 
 }  // namespace fettle

@@ -44,7 +44,7 @@ class strength_search {
   /// GCV score n rss / (n - edf)^2.
   [[nodiscard]] double gcv_score(std::span<const double> strength) {
     system_.solve(strength);
-    const double free = system_.samples() - system_.effective_parameters(strength);
+    const double free = system_.samples() - system_.effective_parameters();
     return system_.samples() * system_.weighted_squares() / (free * free);
   }
 
@@ -97,15 +97,8 @@ class strength_search {
       penalised += 1;
     });
     const double free = system_.samples_and_priors() - (static_cast<double>(model_.cells()) - penalised);
-    const double scale = penalised_squares(strength) / free;
-    return 0.5 *
-           (free * (std::log(2 * std::numbers::pi * scale) + 1) + system_.factor().log_determinant() - log_penalty);
-  }
-
-  [[nodiscard]] double penalised_squares(std::span<const double> strength) const {
-    double sum = system_.weighted_squares() + system_.pull_squares();
-    for (std::size_t j = 0; j < system_.penalties(); ++j) sum += strength[j] * system_.roughness(j);
-    return sum;
+    const double scale = system_.penalised_squares() / free;
+    return 0.5 * (free * (std::log(2 * std::numbers::pi * scale) + 1) + system_.log_determinant() - log_penalty);
   }
 
   // Fixed point of the restricted likelihood's gradient, each step an increase of the likelihood; every second step is
@@ -126,8 +119,8 @@ class strength_search {
         largest = std::max(largest, std::abs(step[j]));
         const double ratio =
             iteration % 2 == 1 && last_step[j] != 0 ? std::clamp(step[j] / last_step[j], -0.5, 0.95) : 0.0;
-        plain[j] = bounded(now[j] * std::exp(step[j]));
-        far[j] = bounded(now[j] * std::exp(std::clamp(step[j] / (1 - ratio), -4.0, 4.0)));
+        plain[j] = bounded(now[j] * std::exp(step[j]), j);
+        far[j] = bounded(now[j] * std::exp(std::clamp(step[j] / (1 - ratio), -4.0, 4.0)), j);
       }
       if (largest < 1e-4) break;
       double next = far == plain ? std::numeric_limits<double>::infinity() : restricted_score(far);
@@ -146,7 +139,11 @@ class strength_search {
     return {model_.with_strengths(now), score};
   }
 
-  [[nodiscard]] static double bounded(double strength) { return std::clamp(strength, 1e-12, 1e12); }
+  /// Where a search may go: between no smoothing to rounding and no curvature to rounding.
+  [[nodiscard]] double bounded(double strength, std::size_t j) const {
+    const double unit = system_.unit_strength(j);
+    return std::clamp(strength, unit / detail::penalised_system::stiffest, unit * detail::penalised_system::stiffest);
+  }
 
   // log of the Fellner-Schall factor of every strength, at the solved system.
   [[nodiscard]] std::vector<double> log_step(std::span<const double> strength) {
@@ -158,7 +155,7 @@ class strength_search {
       for (std::size_t a = 0; a < term.axis.size(); ++a) expected[first + a] += term.axis[a][at[a]] / total;
     });
     const double free = system_.samples_and_priors() - (static_cast<double>(model_.cells()) - penalised);
-    const double scale = penalised_squares(strength) / free;
+    const double scale = system_.penalised_squares() / free;
     std::vector<double> step(strength.size(), 0.0);
     for (std::size_t j = 0; j < strength.size(); ++j) {
       if (strength[j] == 0) continue;
@@ -180,11 +177,11 @@ class strength_search {
         if (now[j] == 0) continue;
         const double middle = std::log(now[j]), reach = sweep == 0 ? 12 : 2;
         const auto along = [&](double log_strength) {
-          now[j] = bounded(std::exp(log_strength));
+          now[j] = bounded(std::exp(log_strength), j);
           return gcv_score(now);
         };
         const auto best = boost::math::tools::brent_find_minima(along, middle - reach, middle + reach, 26);
-        now[j] = bounded(std::exp(best.first));
+        now[j] = bounded(std::exp(best.first), j);
         score = best.second;
       }
       if (std::abs(before - score) < 1e-12 * std::abs(score)) break;

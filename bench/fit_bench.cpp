@@ -4,9 +4,11 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <random>
 #include <vector>
 
+#include "fettle/fit/grid_evidence.hpp"
 #include "fettle/fit/strengths.hpp"
 
 namespace {
@@ -63,6 +65,45 @@ void fit_with_reml(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(fettle::choose_strengths(model, seen).model.solve(seen));
 }
 BENCHMARK(fit_with_reml)->Arg(20)->Arg(100)->Unit(benchmark::kMillisecond);
+
+/// Ten million samples that wander over a 20 x 20 map as a drive does, about 300 in each square before the next.
+struct drive {
+  std::vector<double> x, y, value;
+  explicit drive(std::size_t samples) {
+    std::mt19937_64 random(11);
+    std::normal_distribution<double> noise(0, 0.05);
+    for (std::size_t i = 0; i < samples; ++i) {
+      const auto t = static_cast<double>(i);
+      x.push_back(9.5 + 9.4 * std::sin(3.1e-4 * t));
+      y.push_back(9.5 + 9.4 * std::sin(2.3e-4 * t));
+      value.push_back(1 + noise(random));
+    }
+  }
+};
+
+void accumulate_slow_drive(benchmark::State& state) {
+  const drive log(10'000'000);
+  for (auto _ : state) {
+    fettle::grid_evidence seen(even_axis(20), even_axis(20), 4);
+    seen.add(log.x, log.y, log.value);
+    benchmark::DoNotOptimize(seen.samples());
+  }
+  state.SetItemsProcessed(state.iterations() * static_cast<std::int64_t>(log.x.size()));
+}
+BENCHMARK(accumulate_slow_drive)->Unit(benchmark::kMillisecond);
+
+/// The same samples, only read: the bound that memory sets.
+void stream_slow_drive(benchmark::State& state) {
+  const drive log(10'000'000);
+  for (auto _ : state) {
+    std::array<double, 8> sum{};
+    for (std::size_t i = 0; i + 8 <= log.x.size(); i += 8)
+      for (std::size_t k = 0; k < 8; ++k) sum[k] += log.x[i + k] + log.y[i + k] + log.value[i + k];
+    benchmark::DoNotOptimize(sum);
+  }
+  state.SetItemsProcessed(state.iterations() * static_cast<std::int64_t>(log.x.size()));
+}
+BENCHMARK(stream_slow_drive)->Unit(benchmark::kMillisecond);
 
 }  // namespace
 

@@ -37,6 +37,21 @@ class evidence {
     ++samples_;
   }
 
+  /// Adds sums formed elsewhere: a block of B'WB, row-major, and of B'Wy, over a few cells.
+  void add_sums(std::span<const std::uint32_t> cell, std::span<const double> normal, std::span<const double> moment) {
+    for (std::size_t a = 0; a < cell.size(); ++a) {
+      moment_[cell[a]] += moment[a];
+      for (std::size_t b = 0; b < cell.size(); ++b)
+        if (cell[b] <= cell[a]) at(cell[a], cell[b]) += normal[a * cell.size() + b];
+    }
+  }
+
+  /// Adds y'Wy and the number of samples behind sums formed elsewhere.
+  void add_totals(double square, std::size_t samples) noexcept {
+    square_ += square;
+    samples_ += samples;
+  }
+
   /// Adds what another part of the samples says about the same cells.
   void merge(const evidence& other) {
     if (other.cells() != cells()) throw error("evidence: cannot merge parts about different numbers of cells");

@@ -66,6 +66,7 @@ class limited_squares {
   [[nodiscard]] limited_optimum solve() {
     assemble(Eigen::VectorXd::Zero(limit_count()));
     Eigen::VectorXd cells = factor_.solve(goal_.right);
+    if (limit_.empty()) return {std::move(cells)};
     const double size = std::max(cells.cwiseAbs().maxCoeff(), least().cwiseAbs().maxCoeff());
     const Eigen::VectorXd missed = least() - image(cells);
     const double unit = missed.maxCoeff();  // the scale of what has to change

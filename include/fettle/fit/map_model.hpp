@@ -65,7 +65,7 @@ struct map_fit {
   std::vector<std::size_t> undetermined;  ///< cells that neither samples nor priors pin down; their value is the prior
   double effective_parameters = 0;        ///< trace of the influence of the samples
   double weighted_squares = 0;            ///< sum of weight * residual^2
-  double noise_variance = 0;              ///< of a sample of weight 1
+  double noise_variance = 0;              ///< of a sample of weight 1; infinite when no sample is left over to tell
   double samples = 0;
 
   /// Generalised cross-validation score, n rss / (n - edf)^2.
@@ -309,6 +309,18 @@ class penalised_system {
   }
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
 
+  /// What was solved for, as a quadratic: calls use(row, column, value) for its matrix, lower triangle, parts of an
+  /// entry one by one.
+  template <class Use>
+  void for_each_entry(Use&& use) const {
+    for (const entry& e : data_.entries) use(e.row, e.column, e.value);
+    for (std::size_t j = 0; j < penalty_.size(); ++j)
+      for (const entry& e : penalty_[j].entries) use(e.row, e.column, strength_[j] * e.value);
+    for (Eigen::Index k = 0; k < pull_.size(); ++k)
+      use(static_cast<std::uint32_t>(k), static_cast<std::uint32_t>(k), pull_[k]);
+  }
+  [[nodiscard]] const Eigen::VectorXd& right() const noexcept { return right_; }
+
   static constexpr double stiffest = 1e9;  // rounding of the matrix reaches 1e-16 of its diagonal
 
  private:
@@ -454,7 +466,8 @@ class penalised_system {
   result.effective_parameters = system.effective_parameters();
   result.weighted_squares = squares;
   const double free = result.samples - result.effective_parameters;
-  result.noise_variance = free > 0 ? result.weighted_squares / free : 0.0;
+  const bool tells = free > 1e-12 * result.samples;  // more than rounding
+  result.noise_variance = tells ? squares / free : std::numeric_limits<double>::infinity();
   const Eigen::VectorXd variance = result.noise_variance * system.variance();
   result.value.assign(system.cells().begin(), system.cells().end());
   for (const double v : variance) result.standard_error.push_back(std::sqrt(v));

@@ -72,7 +72,8 @@ TEST(Curve, MakimaHasTheModifiedAkimaSlopes) {
 }
 
 knots drawn() {
-  const auto steps = *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(2, 9), rc::gen::inRange(1, 20));
+  const auto steps =
+      *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(2, 9), rc::gen::inRange(1, 20));
   std::vector<double> x{0}, y{0};
   for (const int step : steps) {
     x.push_back(x.back() + step);

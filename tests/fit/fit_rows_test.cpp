@@ -3,7 +3,11 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
 #include <limits>
+#include <string>
+#include <vector>
 
 #include "reference.hpp"
 
@@ -101,6 +105,79 @@ TEST(FitRowsRank0, MatchesCertifiedLongley) {
     ++checked;
   }
   EXPECT_EQ(checked, terms.size());
+}
+
+struct polynomial {
+  std::vector<double> x, y, coefficient, error;
+  double squares = 0;
+};
+polynomial certified(const std::string& problem) {
+  polynomial result;
+  const auto data = reference::csv::read("nist_" + problem + ".csv");
+  result.x = data.column("x");
+  result.y = data.column("y");
+  for (const auto& row : reference::csv::read("nist_certified.csv").rows) {
+    if (row.at("problem") != problem) continue;
+    const double estimate = reference::csv::number(row, "estimate");
+    if (row.at("term") == "residual_sum_of_squares") {
+      result.squares = estimate;
+    } else {
+      result.coefficient.push_back(estimate);
+      result.error.push_back(reference::csv::number(row, "std_error"));
+    }
+  }
+  return result;
+}
+
+/// Fits one number per basis function.
+template <class Basis>
+fettle::row_fit fit_basis(const polynomial& problem, Basis&& basis) {
+  const fettle::map_model model(std::vector<fettle::map_term>(problem.coefficient.size()));
+  fettle::sample_rows rows;
+  for (std::size_t i = 0; i < problem.x.size(); ++i) {
+    for (std::size_t k = 0; k < problem.coefficient.size(); ++k) model.put(rows, k, basis(k, problem.x[i]), {});
+    rows.finish(problem.y[i]);
+  }
+  return fettle::fit_rows(model, rows);
+}
+
+double power(std::size_t k, double x) {
+  return std::pow(x, static_cast<double>(k));
+}
+
+// Published: NIST StRD problem Pontius, a parabola of load cell readings over 0.15 .. 3 million pounds
+// (tests/reference/nist_pontius.csv). Tolerance 1e-9 relative.
+TEST(FitRowsRank0, MatchesCertifiedPontius) {
+  const polynomial problem = certified("pontius");
+  const auto found = fit_basis(problem, power);
+  EXPECT_TRUE(found.cells.undetermined.empty());
+  EXPECT_NEAR(found.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
+  for (std::size_t k = 0; k < 3; ++k) {
+    EXPECT_NEAR(found.cells.value[k], problem.coefficient[k], 1e-9 * std::abs(problem.coefficient[k])) << k;
+    EXPECT_NEAR(found.cells.standard_error[k], problem.error[k], 1e-9 * problem.error[k]) << k;
+  }
+}
+
+// Published: NIST StRD problem Filip, a polynomial of degree 10 over -9 .. -3 (tests/reference/nist_filip.csv). On
+// Chebyshev polynomials the normal equations are well enough conditioned: residual squares to 1e-9 relative.
+TEST(FitRowsRank0, MatchesCertifiedFilipOnChebyshevPolynomials) {
+  const polynomial problem = certified("filip");
+  const auto [low, high] = std::minmax_element(problem.x.begin(), problem.x.end());
+  const auto found = fit_basis(problem, [&](std::size_t k, double x) {
+    const double t = std::clamp((2 * x - *low - *high) / (*high - *low), -1.0, 1.0);
+    return std::cos(static_cast<double>(k) * std::acos(t));
+  });
+  EXPECT_TRUE(found.cells.undetermined.empty());
+  EXPECT_NEAR(found.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
+}
+
+// In plain powers of x the same problem has a matrix that doubles cannot tell from a singular one: that is said, and
+// nothing is NaN.
+TEST(FitRowsRank0, SaysThatFilipInPlainPowersIsUndetermined) {
+  const auto found = fit_basis(certified("filip"), power);
+  EXPECT_FALSE(found.cells.undetermined.empty());
+  for (const double value : found.cells.value) EXPECT_TRUE(std::isfinite(value));
+  for (const double error : found.cells.standard_error) EXPECT_FALSE(std::isnan(error));
 }
 
 fettle::map_model line_model() {

@@ -19,7 +19,8 @@ using fettle::rebin_by;
 
 dynamic_axis<double> drawn_axis(std::size_t most) {
   std::vector<double> x{static_cast<double>(*rc::gen::inRange(-5, 5))};
-  const auto steps = *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(1, most), rc::gen::inRange(1, 30));
+  const auto steps =
+      *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(1, most), rc::gen::inRange(1, 30));
   for (const int step : steps) x.push_back(x.back() + step);
   return *dynamic_axis<double>::from(x);
 }

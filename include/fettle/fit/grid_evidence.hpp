@@ -176,8 +176,10 @@ class grid_evidence {
       i += whole;
       // Too few for a vector, or outside the map: brought inside, and filled up with what adds nothing.
       std::size_t take = 0;
-      while (take < detail::lanes && i + take < count && here.owns(row[i + take], column[i + take]) &&
-             sound(value[i + take], Weighted ? weight[i + take] : 0)) {
+      const auto joins = [&](std::size_t k) {  // the first was located here; infinity is owned by nobody
+        return ((whole == 0 && take == 0) || here.owns(row[k], column[k])) && sound(value[k], Weighted ? weight[k] : 0);
+      };
+      while (take < detail::lanes && i + take < count && joins(i + take)) {
         r[take] = std::clamp(row[i + take], here.row_low, here.row_last);
         c[take] = std::clamp(column[i + take], here.column_low, here.column_last);
         y[take] = value[i + take];

@@ -292,7 +292,7 @@ class penalised_system {
   /// Trace of the samples' influence: cells less what penalties and priors hold.
   [[nodiscard]] double effective_parameters() {
     double held = pull_.dot(variance());
-    if (singular_) held += hold_share * scale_.dot(variance());
+    if (singular_) held += std::round(hold_share * scale_.dot(variance()));  // whole directions that float
     for (std::size_t j = 0; j < penalty_.size(); ++j)
       if (strength_[j] > 0) held += strength_[j] * influence(j);
     return static_cast<double>(cells_.size()) - held;
@@ -322,6 +322,7 @@ class penalised_system {
   [[nodiscard]] const Eigen::VectorXd& right() const noexcept { return right_; }
 
   static constexpr double stiffest = 1e9;  // rounding of the matrix reaches 1e-16 of its diagonal
+  static constexpr double loosest = 1e-7;  // where a search stops: less would leave nothing to tell the noise by
 
  private:
   struct entry {
@@ -466,7 +467,7 @@ class penalised_system {
   result.effective_parameters = system.effective_parameters();
   result.weighted_squares = squares;
   const double free = result.samples - result.effective_parameters;
-  const bool tells = free > 1e-12 * result.samples;  // more than rounding
+  const bool tells = free > 1e-8 * result.samples;  // more than rounding and the weak hold
   result.noise_variance = tells ? squares / free : std::numeric_limits<double>::infinity();
   const Eigen::VectorXd variance = result.noise_variance * system.variance();
   result.value.assign(system.cells().begin(), system.cells().end());

@@ -139,10 +139,10 @@ class strength_search {
     return {model_.with_strengths(now), score};
   }
 
-  /// Where a search may go: between no smoothing to rounding and no curvature to rounding.
+  /// Where a search may go: from next to no smoothing to next to no curvature.
   [[nodiscard]] double bounded(double strength, std::size_t j) const {
     const double unit = system_.unit_strength(j);
-    return std::clamp(strength, unit / detail::penalised_system::stiffest, unit * detail::penalised_system::stiffest);
+    return std::clamp(strength, unit * detail::penalised_system::loosest, unit * detail::penalised_system::stiffest);
   }
 
   // log of the Fellner-Schall factor of every strength, at the solved system.

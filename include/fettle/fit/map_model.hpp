@@ -467,7 +467,9 @@ class penalised_system {
   result.effective_parameters = system.effective_parameters();
   result.weighted_squares = squares;
   const double free = result.samples - result.effective_parameters;
-  const bool tells = free > 1e-8 * result.samples;  // more than rounding and the weak hold
+  const double rounding =
+      1e-8 * result.samples + (result.undetermined.empty() ? 0.0 : 1e-4 * result.effective_parameters);
+  const bool tells = free > rounding;  // the weak hold of what floats costs the trace some figures
   result.noise_variance = tells ? squares / free : std::numeric_limits<double>::infinity();
   const Eigen::VectorXd variance = result.noise_variance * system.variance();
   result.value.assign(system.cells().begin(), system.cells().end());

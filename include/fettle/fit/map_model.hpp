@@ -296,17 +296,18 @@ class penalised_system {
   }
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
 
-  /// Covariance of the cells when the samples' errors hang together: M^-1 (scores + noise * (penalty + pull)) M^-1, where
-  /// `scores` sums the outer products of the samples' gradients over blocks long enough to be independent.
+  /// Covariance of the cells when the samples' errors hang together: M^-1 (scores + noise * (penalty + pull)) M^-1,
+  /// where `scores` sums the outer products of the samples' gradients over blocks long enough to be independent.
   ///
-  /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that of
+  /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that
+  /// of
   ///         the Bayesian covariance.
   [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance,
                                          std::span<const double> strength) const {
     Eigen::MatrixXd middle = scores;
     middle.diagonal() += noise_variance * pull_;
     for (std::size_t j = 0; j < penalty_.size(); ++j)
-      middle += noise_variance * strength[j] * Eigen::MatrixXd(penalty_[j].selfadjointView<Eigen::Lower>());
+      middle += noise_variance * strength[j] * Eigen::MatrixXd(sparse(penalty_[j].selfadjointView<Eigen::Lower>()));
     const Eigen::MatrixXd half = factor_.solve_all(middle);
     return factor_.solve_all(half.transpose());
   }

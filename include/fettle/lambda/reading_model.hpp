@@ -21,20 +21,26 @@ namespace fettle {
 ///
 /// A map V whose cells are multiplied by c gives at x the value V(x) c(x), c(x) = sum of omega_k c_k with
 /// omega_k = w_k V_k / V(x): the map's own interpolation. When V c is the right map, the mixture formed at a moment is
-/// phi = (fuel that reaches the cylinder / what V asks for) / c(x). It then travels and is smeared by the sensor; lambda does
-/// not mix linearly, phi does. So the reading is linear in 1/c and, by one Gauss-Newton step, in c.
+/// phi = (fuel that reaches the cylinder / what V asks for) / c(x). It then travels and is smeared by the sensor;
+/// lambda does not mix linearly, phi does. So the reading is linear in 1/c and, by one Gauss-Newton step, in c.
 class reading_model {
  public:
   /// The log and the base map must outlive the model. Coordinates outside an axis hold its end.
-  reading_model(const recording& log, const dynamic_table<double>& base) : log_{log}, corners_{std::size_t{1} << base.rank()} {
+  reading_model(const recording& log, const dynamic_table<double>& base)
+      : log_{log}, corners_{std::size_t{1} << base.rank()} {
     log.check();
     prepare_inputs();
     switch (base.rank()) {
-      case 1: prepare_stencils<1>(base); break;
-      case 2: prepare_stencils<2>(base); break;
-      default: prepare_stencils<3>(base); break;
+      case 1:
+        prepare_stencils<1>(base);
+        break;
+      case 2:
+        prepare_stencils<2>(base);
+        break;
+      default:
+        prepare_stencils<3>(base);
+        break;
     }
-    for (const auto& sensor : log.sensors) transport_.emplace_back(log, sensor.flow_share);
   }
 
   [[nodiscard]] const recording& log() const noexcept { return log_; }
@@ -65,8 +71,18 @@ class reading_model {
     return result;
   }
 
-  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const dynamics& with) const {
-    return transport_[sensor].injected(path(sensor, with));
+  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on the correction
+  /// too.
+  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, std::span<const double> correction,
+                                             const dynamics& with) const {
+    const double per_cycle = log_.cylinders * log_.sensors[sensor].flow_share / 120e3;  // mg * rpm to g/s
+    std::vector<double> flow_g_s = correction_at_rows(correction);
+    for (std::size_t i = 0; i < flow_g_s.size(); ++i) {
+      flow_g_s[i] *= log_.stoichiometric_afr * need_flow_[i];
+      for (const auto& bank : flow_) flow_g_s[i] += bank[i];
+      flow_g_s[i] *= per_cycle;
+    }
+    return transport(log_.time_s, speed_rpm_, flow_g_s).injected(path(sensor, with));
   }
 
   /// A series formed at injection (phi in the cylinders) as the sensor's element smears it on arrival.
@@ -82,11 +98,12 @@ class reading_model {
   }
 
   /// phi that a sensor should read at each row.
-  [[nodiscard]] std::vector<double> predict(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
+  [[nodiscard]] std::vector<double> predict(std::size_t sensor, std::span<const double> correction,
+                                            const dynamics& with) const {
     std::vector<double> phi = believed_phi(with);
     const std::vector<double> c = correction_at_rows(correction);
     for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= c[i];
-    phi = arrived(phi, injected(sensor, with), with.sensors[sensor].lag_s.value);
+    phi = arrived(phi, injected(sensor, correction, with), with.sensors[sensor].lag_s.value);
     for (double& value : phi) value *= with.sensors[sensor].gain.value;
     return phi;
   }
@@ -95,7 +112,7 @@ class reading_model {
   template <class Use>
   void for_each_slope(std::size_t sensor, std::span<const double> correction, const dynamics& with, Use&& use) const {
     const std::vector<double> believed = believed_phi(with), c = correction_at_rows(correction);
-    const std::vector<moment> from = injected(sensor, with);
+    const std::vector<moment> from = injected(sensor, correction, with);
     const double gain = with.sensors[sensor].gain.value;
     std::vector<double> factor(correction.size(), 0.0);
     std::vector<std::uint32_t> active;
@@ -198,6 +215,7 @@ class reading_model {
   void prepare_inputs() {
     flow_.assign(log_.fuel_mg.size(), std::vector<double>(log_.rows()));
     need_flow_.resize(log_.rows());
+    speed_rpm_.resize(log_.rows());
     source_.resize(log_.rows());
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       bool sound = log_.need_mg[i] > 0 && std::isfinite(log_.need_mg[i]) && log_.speed_rpm[i] > 0 &&
@@ -208,6 +226,7 @@ class reading_model {
       const std::size_t from = source_[i];
       const bool usable = sound || from != i;
       need_flow_[i] = usable && log_.need_mg[from] > 0 ? log_.need_mg[from] * log_.speed_rpm[from] : 1.0;
+      speed_rpm_[i] = usable && std::isfinite(log_.speed_rpm[from]) ? log_.speed_rpm[from] : 0.0;
       for (std::size_t b = 0; b < flow_.size(); ++b) {
         const double flow = log_.fuel_mg[b][from] * log_.speed_rpm[from];
         flow_[b][i] = std::isfinite(flow) ? flow : 0.0;
@@ -239,11 +258,10 @@ class reading_model {
   const recording& log_;
   std::size_t corners_;
   std::vector<std::vector<double>> flow_;  // of each bank, mg * rpm
-  std::vector<double> need_flow_;
+  std::vector<double> need_flow_, speed_rpm_;
   std::vector<std::size_t> source_;  // the row whose inputs stand for this row
   std::vector<std::uint32_t> cell_;  // corners_ a row
   std::vector<double> share_;        // omega
-  std::vector<transport> transport_;
 };
 
 }  // namespace fettle

@@ -13,46 +13,48 @@ namespace fettle {
 /// One wide-band sensor's record on the clock of its log.
 struct sensor_trace {
   std::string name;
-  std::size_t cylinder = 0;       ///< 0: after the collector, else the cylinder (1 ..) whose pipe it sits in
-  double flow_share = 1;          ///< share of the exhaust flow that passes it: 1 after the collector
-  double lowest = 0.65;           ///< at or below: the sensor's lean or rich end, not a measurement
+  std::size_t cylinder = 0;  ///< 0: after the collector, else the cylinder (1 ..) whose pipe it sits in
+  double flow_share = 1;     ///< share of the exhaust flow that passes it: 1 after the collector
+  double lowest = 0.65;      ///< at or below: the sensor's lean or rich end, not a measurement
   double highest = 1.6;
-  std::vector<double> lambda{};   ///< NaN where it was not sampled
+  std::vector<double> lambda{};  ///< NaN where it was not sampled
 };
 
 /// One log on one clock, in the quantities that tell fuel from lambda. What a program makes of a log file.
 ///
 /// Shape: every series has one entry per row, strictly increasing in time.
-/// Unit:  fuel per cylinder and cycle; `need_mg` is what the map under correction asks for at lambda 1, in the conditions
+/// Unit:  fuel per cylinder and cycle; `need_mg` is what the map under correction asks for at lambda 1, in the
+/// conditions
 ///        of the moment; `fuel_mg` is what each bank was driven to deliver.
 struct recording {
   std::string name;
+  double cylinders = 1;
+  double stoichiometric_afr = 14.6;
   std::vector<double> time_s;
-  std::vector<std::vector<double>> at;       ///< one series per axis of the map
+  std::vector<std::vector<double>> at;  ///< one series per axis of the map
   std::vector<double> speed_rpm;
-  std::vector<double> exhaust_g_s;           ///< of the whole engine
   std::vector<double> need_mg;
   std::vector<std::vector<double>> fuel_mg;  ///< one series per bank
   std::vector<double> target_lambda;
   std::vector<sensor_trace> sensors;
-  std::vector<double> throttle_pct{};        ///< empty: not known
-  std::vector<double> coolant_degc{};        ///< empty: not known
-  std::vector<double> fuel_cut{};            ///< non-zero: cut; empty: told from `fuel_mg` alone
+  std::vector<double> throttle_pct{};  ///< empty: not known
+  std::vector<double> coolant_degc{};  ///< empty: not known
+  std::vector<double> fuel_cut{};      ///< non-zero: cut; empty: told from `fuel_mg` alone
 
   [[nodiscard]] std::size_t rows() const noexcept { return time_s.size(); }
 
-  /// Errors: `fettle::error` naming the series that has another length than the time, or the row whose time does not rise.
+  /// Errors: `fettle::error` naming the series that has another length than the time, or the row whose time does not
+  /// rise.
   void check() const {
     const auto must_fit = [&](const std::vector<double>& series, const std::string& what, bool optional = false) {
       if (series.size() != rows() && !(optional && series.empty()))
-        throw error("recording " + name + ": " + what + " has " + std::to_string(series.size()) + " entries, the time has " +
-                    std::to_string(rows()));
+        throw error("recording " + name + ": " + what + " has " + std::to_string(series.size()) +
+                    " entries, the time has " + std::to_string(rows()));
     };
     for (const auto& series : at) must_fit(series, "a map coordinate");
     for (const auto& series : fuel_mg) must_fit(series, "the fuel of a bank");
     for (const auto& sensor : sensors) must_fit(sensor.lambda, "sensor " + sensor.name);
     must_fit(speed_rpm, "the speed");
-    must_fit(exhaust_g_s, "the exhaust flow");
     must_fit(need_mg, "the fuel need");
     must_fit(target_lambda, "the target lambda");
     must_fit(throttle_pct, "the throttle", true);

@@ -16,39 +16,57 @@ namespace fettle {
 
 /// Why a sensor's reading does not count, in the order in which the reasons are asked; `none`: it counts.
 enum class rejection : std::uint8_t {
-  none, not_sampled, sensor_at_its_end, before_the_log, missing_input, fuel_cut, after_fuel_cut, warm_up, outside_the_map,
-  transient, implausible
+  none,
+  not_sampled,
+  sensor_at_its_end,
+  before_the_log,
+  missing_input,
+  fuel_cut,
+  after_fuel_cut,
+  warm_up,
+  outside_the_map,
+  transient,
+  implausible
 };
 inline constexpr std::size_t rejection_kinds = 11;
 
 [[nodiscard]] constexpr std::string_view describe(rejection why) noexcept {
-  constexpr std::array<std::string_view, rejection_kinds> words{
-      "counts", "not sampled", "sensor at its end of range", "gas from before the log began", "an input is missing",
-      "fuel cut", "just after a fuel cut", "engine not warm", "outside the map", "fast throttle change", "implausible reading"};
+  constexpr std::array<std::string_view, rejection_kinds> words{"counts",
+                                                                "not sampled",
+                                                                "sensor at its end of range",
+                                                                "gas from before the log began",
+                                                                "an input is missing",
+                                                                "fuel cut",
+                                                                "just after a fuel cut",
+                                                                "engine not warm",
+                                                                "outside the map",
+                                                                "fast throttle change",
+                                                                "implausible reading"};
   return words[static_cast<std::size_t>(why)];
 }
 
 /// Limits of what counts.
 struct screening {
-  double coldest_degc = 60;             ///< below: the engine is not warm
-  double after_cut_s = 0;               ///< a reading counts again this long after a cut
-  double fastest_throttle_pct_s = 0;    ///< above: transient; 0: transients count
-  double after_transient_s = 0;         ///< and for this long after it
-  double lowest_lambda = 0.5;           ///< readings outside are implausible whatever the sensor's range
+  double coldest_degc = 60;           ///< below: the engine is not warm
+  double after_cut_s = 0;             ///< a reading counts again this long after a cut
+  double fastest_throttle_pct_s = 0;  ///< above: transient; 0: transients count
+  double after_transient_s = 0;       ///< and for this long after it
+  double lowest_lambda = 0.5;         ///< readings outside are implausible whatever the sensor's range
   double highest_lambda = 2.5;
 };
 
 namespace detail {
 
 /// What is wrong with each row as a moment of injection.
-[[nodiscard]] inline std::vector<rejection> screen_rows(const recording& log, const std::vector<dynamic_axis<double>>& axes,
+[[nodiscard]] inline std::vector<rejection> screen_rows(const recording& log,
+                                                        const std::vector<dynamic_axis<double>>& axes,
                                                         const screening& limits) {
   std::vector<rejection> result(log.rows(), rejection::none);
   double last_cut_s = -1e300, last_transient_s = -1e300;
   for (std::size_t i = 0; i < log.rows(); ++i) {
     double fuel = 0;
-    bool whole = std::isfinite(log.speed_rpm[i]) && std::isfinite(log.exhaust_g_s[i]) && std::isfinite(log.need_mg[i]) &&
-                 log.need_mg[i] > 0 && log.speed_rpm[i] >= 0 && log.target_lambda[i] > 0;
+    bool whole = std::isfinite(log.speed_rpm[i]) && std::isfinite(log.need_mg[i]) && log.need_mg[i] > 0 &&
+                 log.speed_rpm[i] >= 0 && log.target_lambda[i] > 0;
     for (const auto& bank : log.fuel_mg) fuel += bank[i];
     whole = whole && std::isfinite(fuel);
     bool inside = true;
@@ -63,12 +81,18 @@ namespace detail {
       const double rate = (log.throttle_pct[i] - log.throttle_pct[i - 1]) / (log.time_s[i] - log.time_s[i - 1]);
       if (std::abs(rate) > limits.fastest_throttle_pct_s) last_transient_s = log.time_s[i];
     }
-    if (!whole) result[i] = rejection::missing_input;
-    else if (cut) result[i] = rejection::fuel_cut;
-    else if (log.time_s[i] < last_cut_s + limits.after_cut_s) result[i] = rejection::after_fuel_cut;
-    else if (!log.coolant_degc.empty() && !(log.coolant_degc[i] >= limits.coldest_degc)) result[i] = rejection::warm_up;
-    else if (!inside) result[i] = rejection::outside_the_map;
-    else if (log.time_s[i] <= last_transient_s + limits.after_transient_s) result[i] = rejection::transient;
+    if (!whole)
+      result[i] = rejection::missing_input;
+    else if (cut)
+      result[i] = rejection::fuel_cut;
+    else if (log.time_s[i] < last_cut_s + limits.after_cut_s)
+      result[i] = rejection::after_fuel_cut;
+    else if (!log.coolant_degc.empty() && !(log.coolant_degc[i] >= limits.coldest_degc))
+      result[i] = rejection::warm_up;
+    else if (!inside)
+      result[i] = rejection::outside_the_map;
+    else if (log.time_s[i] <= last_transient_s + limits.after_transient_s)
+      result[i] = rejection::transient;
   }
   return result;
 }
@@ -76,17 +100,24 @@ namespace detail {
 /// What is wrong with a sensor's reading at each row, given when its gas was injected.
 [[nodiscard]] inline std::vector<rejection> screen_sensor(const recording& log, const sensor_trace& sensor,
                                                           const std::vector<rejection>& rows,
-                                                          const std::vector<moment>& injected, const screening& limits) {
+                                                          const std::vector<moment>& injected,
+                                                          const screening& limits) {
   std::vector<rejection> result(log.rows(), rejection::none);
   for (std::size_t i = 0; i < log.rows(); ++i) {
     const double lambda = sensor.lambda[i];
     const moment from = injected[i];
-    if (std::isnan(lambda)) result[i] = rejection::not_sampled;
-    else if (lambda <= sensor.lowest || lambda >= sensor.highest) result[i] = rejection::sensor_at_its_end;
-    else if (!(lambda > limits.lowest_lambda && lambda < limits.highest_lambda)) result[i] = rejection::implausible;
-    else if (!(from.fraction >= 0)) result[i] = rejection::before_the_log;
-    else if (rows[from.row] != rejection::none) result[i] = rows[from.row];
-    else if (from.fraction > 0) result[i] = rows[from.row + 1];
+    if (std::isnan(lambda))
+      result[i] = rejection::not_sampled;
+    else if (lambda <= sensor.lowest || lambda >= sensor.highest)
+      result[i] = rejection::sensor_at_its_end;
+    else if (!(lambda > limits.lowest_lambda && lambda < limits.highest_lambda))
+      result[i] = rejection::implausible;
+    else if (!(from.fraction >= 0))
+      result[i] = rejection::before_the_log;
+    else if (rows[from.row] != rejection::none)
+      result[i] = rows[from.row];
+    else if (from.fraction > 0)
+      result[i] = rows[from.row + 1];
   }
   return result;
 }

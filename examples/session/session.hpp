@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/lambda/dynamics.hpp"
+
+namespace session {
+
+/// One injector per cylinder, as described by the tuner.
+struct bank {
+  std::string name;
+  double flow_mg_ms = 0;
+  std::vector<double> battery_v, dead_time_ms;  ///< a curve; one entry each: a constant
+  double smallest_pulse_ms = 0;
+  double largest_duty = 0.85;
+  std::string pulse_column{};  ///< empty: not logged
+  double reference_kpa = 0;    ///< fuel pressure at which the flow holds; 0: the log's fuel pressure is not used
+  double film_share = 0;       ///< 0: no film
+  double film_time_s = 0.1;
+};
+
+/// A wide-band sensor and its way.
+struct sensor {
+  std::string name, column;
+  std::size_t cylinder = 0;  ///< 0: after the collector
+  double latency_s = 0, lag_s = 0, pipe_gas_mass_g = 0;
+  double lowest = 0.65, highest = 1.6;
+};
+
+/// What a map's cells hold.
+enum class meaning {
+  fuel_mg,   ///< fuel per cylinder and cycle at lambda 1, at the reference air pressure and temperature
+  ve_pct,    ///< volumetric efficiency against the air pressure and temperature of the moment
+  pulse_ms,  ///< open time of the primary injector at lambda 1, at the reference air pressure and temperature
+};
+
+/// A tuner's session: an engine, its fuel system, a map, logs, and how to read them.
+struct session {
+  std::string title;
+  std::size_t cylinders = 0;
+  double displacement_l = 0;
+  double stoichiometric_afr = 14.6;
+  double fuel_density_kg_m3 = 745;
+  std::vector<bank> banks;
+  std::filesystem::path map_path;
+  meaning holds = meaning::fuel_mg;
+  double reference_kpa = 100, reference_degc = 25;
+  std::filesystem::path share_map_path{};  ///< empty: none
+  std::vector<std::filesystem::path> log_paths;
+  std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours
+  std::vector<sensor> sensors;
+  double revolutions = 1.5;
+  double richer_pct = 15, leaner_pct = 5;  ///< authority of one pass
+  double coldest_degc = 60;
+};
+
+}  // namespace session

@@ -1,0 +1,356 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/fit/fit_rows.hpp"
+#include "fettle/fit/map_model.hpp"
+#include "fettle/fit/strengths.hpp"
+#include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/reading_model.hpp"
+#include "fettle/lambda/recording.hpp"
+#include "fettle/lambda/screening.hpp"
+
+namespace fettle {
+
+struct identify_options {
+  screening screen{};
+  double map_spread = 0.10;  ///< prior standard deviation of a cell's correction: how wrong the map may well be
+  int most_rounds = 25;
+  double block_s = 2;  ///< readings further apart than this err independently
+};
+
+/// What a log says of one parameter.
+struct parameter_estimate {
+  parameter prior;
+  double value = 0;
+  double relative_error = 0;  ///< standard error of the natural logarithm
+  double told = 0;            ///< share of the prior's variance that the log removed, 0 .. 1
+};
+
+/// Two quantities that the log moves together.
+struct correlated_pair {
+  std::string one, other;
+  double correlation = 0;
+};
+
+/// What logs say of the map and of the way from injection to reading.
+struct identification {
+  std::vector<double> correction;      ///< per cell of the map: its right value over its present one
+  std::vector<double> standard_error;  ///< of the correction, allowing for errors that hang together in time
+  std::vector<double> readings;        ///< per cell: sum of the interpolation weights of the readings that counted
+  dynamics with;                       ///< parameters as found
+  std::vector<parameter_estimate> parameters;  ///< the free ones
+  std::vector<correlated_pair> correlated;     ///< beyond 0.95
+  std::vector<rejection_counts> rejected;      ///< one per sensor, all logs together
+  double noise = 0;                            ///< robust standard deviation of phi about the model
+  int rounds = 0;
+  bool settled = false;  ///< the last round moved nothing by more than a tenth of its standard error
+};
+
+namespace detail {
+
+/// Gauss-Newton over cells and parameters at once: each round linearises the readings about the present answer, weighs
+/// them by how well they fit it, and solves one map model (cells, and a table of rank 0 for the logarithm of each free
+/// parameter). The parameters' step is that of variable projection with the cells solved inside.
+///
+/// Source: L. Kaufman, "A variable projection method for solving separable nonlinear least squares problems",
+///         BIT 15 (1975) 49-57, doi:10.1007/BF01932995, for the equivalence.
+class identifier {
+ public:
+  identifier(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
+             const identify_options& options)
+      : base_{base},
+        options_{options},
+        prior_{start},
+        now_{start},
+        cells_{base.size()},
+        correction_(base.size(), 1.0),
+        strengths_(base.rank(), 1e-3) {
+    check(logs);
+    for (const auto& log : logs) models_.emplace_back(log, base);
+    dynamics::for_each(now_, [&](const parameter& one) {
+      if (one.is_free()) free_.push_back(one);
+    });
+  }
+
+  [[nodiscard]] identification run() {
+    identification result;
+    refresh();
+    while (result.rounds < options_.most_rounds) {
+      ++result.rounds;
+      const loss by = result.rounds <= 4 ? loss::huber : loss::tukey;  // Tukey forgets what is still far from its place
+      const double moved = advance(by);
+      refresh();
+      result.settled = by == loss::tukey && moved < 0.1;
+      if (result.settled) break;
+    }
+    conclude(result);
+    return result;
+  }
+
+ private:
+  // One sensor of one log at the present answer.
+  struct channel {
+    const reading_model* model;
+    std::size_t sensor;
+    std::vector<rejection> rejected;
+    std::vector<moment> from;
+    std::vector<double> residual;           // reading less prediction, in phi
+    std::vector<std::vector<float>> slope;  // of the prediction per unit of each free parameter's logarithm
+  };
+
+  void check(const std::vector<recording>& logs) const {
+    prior_.check();
+    if (logs.empty()) throw error("identify: there is no log");
+    if (base_.rank() < 1) throw error("identify: the map needs at least one axis");
+    for (std::size_t i = 0; i < base_.size(); ++i)
+      if (!(base_.values()[i] > 0) || !std::isfinite(base_.values()[i]))
+        throw error("identify: cell " + std::to_string(i) + " of the map is " + std::to_string(base_.values()[i]) +
+                    "; every cell must be above zero");
+    for (const auto& log : logs) {
+      if (log.at.size() != base_.rank())
+        throw error("identify: log " + log.name + " has another number of map coordinates than the map has axes");
+      if (log.fuel_mg.size() != prior_.banks.size())
+        throw error("identify: log " + log.name + " has another number of banks than the dynamics");
+      if (log.sensors.size() != prior_.sensors.size())
+        throw error("identify: log " + log.name + " has another number of sensors than the dynamics");
+    }
+  }
+
+  [[nodiscard]] std::vector<double> predict(const channel& of, const dynamics& with) const {
+    return of.model->predict(of.sensor, correction_, with);
+  }
+
+  // Predictions, residuals and parameter slopes at the present answer.
+  void refresh() {
+    channels_.clear();
+    std::vector<double> sizes;
+    for (const auto& model : models_) {
+      const recording& log = model.log();
+      const std::vector<rejection> rows = screen_rows(log, base_.axes(), options_.screen);
+      for (std::size_t s = 0; s < log.sensors.size(); ++s) {
+        channel one{.model = &model,
+                    .sensor = s,
+                    .rejected = {},
+                    .from = model.injected(s, correction_, now_),
+                    .residual = {},
+                    .slope = {}};
+        one.rejected = screen_sensor(log, log.sensors[s], rows, one.from, options_.screen);
+        const std::vector<double> here = predict(one, now_);
+        one.residual.resize(here.size());
+        for (std::size_t i = 0; i < here.size(); ++i) {
+          if (one.rejected[i] != rejection::none) continue;
+          one.residual[i] = 1 / log.sensors[s].lambda[i] - here[i];
+          sizes.push_back(std::abs(one.residual[i]));
+        }
+        for (std::size_t p = 0; p < free_.size(); ++p) one.slope.push_back(slope_of(one, p, here));
+        channels_.push_back(std::move(one));
+      }
+    }
+    scale_ = std::max(median_scale(std::move(sizes)), finest_phi);
+  }
+
+  [[nodiscard]] std::vector<float> slope_of(const channel& one, std::size_t p, const std::vector<double>& here) const {
+    constexpr double nudge = 1e-3;
+    const std::vector<double> there = predict(one, with_parameter(now_, p, free_[p].value * std::exp(nudge)));
+    std::vector<float> result(here.size());
+    for (std::size_t i = 0; i < here.size(); ++i) result[i] = static_cast<float>((there[i] - here[i]) / nudge);
+    return result;
+  }
+
+  [[nodiscard]] static dynamics with_parameter(dynamics all, std::size_t index, double value) {
+    std::size_t next = 0;
+    dynamics::for_each(all, [&](parameter& one) {
+      if (one.is_free() && next++ == index) one.value = value;
+    });
+    return all;
+  }
+
+  // The model of this round: cells pulled to 1, logarithms of the parameters pulled to their priors.
+  [[nodiscard]] map_model linear_model() const {
+    std::vector<map_term> terms{smooth_term(base_.axes(), strengths_)};
+    terms[0].prior.assign(cells_, 1.0);
+    terms[0].pull.assign(cells_, square(scale_ / options_.map_spread));
+    for (const auto& prior : priors())
+      terms.push_back({.axes = {}, .prior = {std::log(prior.value)}, .pull = {square(scale_ / prior.spread)}});
+    return map_model(std::move(terms));
+  }
+
+  // Calls use(cells, factors, value, weight, time_s, residual) for every reading that counts.
+  template <class Use>
+  void for_each_reading(loss by, Use&& use) const {
+    std::vector<std::uint32_t> cells;
+    std::vector<double> factors;
+    for (const auto& one : channels_) {
+      one.model->for_each_slope(
+          one.sensor, correction_, now_,
+          [&](std::size_t i, std::span<const std::uint32_t> cell, std::span<const double> factor) {
+            if (one.rejected[i] != rejection::none) return;
+            const double weight = robust_weight(by, one.residual[i] / scale_);
+            if (weight == 0) return;
+            cells.assign(cell.begin(), cell.end());
+            factors.assign(factor.begin(), factor.end());
+            double value = -one.residual[i];
+            for (std::size_t k = 0; k < cell.size(); ++k) value += factor[k] * correction_[cell[k]];
+            for (std::size_t p = 0; p < free_.size(); ++p) {
+              const double slope = -static_cast<double>(one.slope[p][i]);
+              cells.push_back(static_cast<std::uint32_t>(cells_ + p));
+              factors.push_back(slope);
+              value += slope * std::log(free_[p].value);
+            }
+            use(std::span<const std::uint32_t>(cells), std::span<const double>(factors), value, weight,
+                one.model->log().time_s[i], one.residual[i]);
+          });
+    }
+  }
+
+  [[nodiscard]] evidence gather(loss by) const {
+    evidence seen(cells_ + free_.size());
+    for_each_reading(by, [&](auto cells, auto factors, double value, double weight, double, double) {
+      seen.add(cells, factors, value, weight);
+    });
+    return seen;
+  }
+
+  /// One round; how far the answer moved, in its standard errors.
+  double advance(loss by) {
+    const evidence seen = gather(by);
+    const map_model model = choose_strengths(linear_model(), seen).model;
+    strengths_ = model.strengths();
+    const map_fit fit = model.solve(seen);
+    double moved = 0;
+    for (std::size_t k = 0; k < cells_; ++k) {
+      const double next = std::clamp(fit.value[k], 0.3, 3.0);  // linearisation has no meaning further out
+      if (seen.weight(k) > 0) moved = std::max(moved, std::abs(next - correction_[k]) / fit.standard_error[k]);
+      correction_[k] = next;
+    }
+    for (std::size_t p = 0; p < free_.size(); ++p) {
+      const double step = std::clamp(fit.value[cells_ + p] - std::log(free_[p].value), -longest_step, longest_step);
+      const double next = std::clamp(free_[p].value * std::exp(step), free_[p].lowest, free_[p].highest);
+      moved = std::max(moved, std::abs(std::log(next / free_[p].value)) / fit.standard_error[cells_ + p]);
+      free_[p].value = next;
+      now_ = with_parameter(std::move(now_), p, next);
+    }
+    return moved;
+  }
+
+  void conclude(identification& result) {
+    const evidence seen = gather(loss::tukey);
+    const map_model model = linear_model();
+    penalised_system system(model, seen);
+    system.solve(strengths_);
+    const double noise_variance = square(scale_);
+    const Eigen::MatrixXd covariance = system.sandwich(block_scores(), noise_variance, strengths_);
+    result.correction = correction_;
+    result.with = now_;
+    result.noise = scale_;
+    const auto variance = [&](std::size_t k) {
+      return covariance(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(k));
+    };
+    for (std::size_t k = 0; k < cells_; ++k) result.standard_error.push_back(std::sqrt(variance(k)));
+    const auto beliefs = priors();
+    for (std::size_t p = 0; p < free_.size(); ++p) {
+      const double own = variance(cells_ + p);
+      result.parameters.push_back({.prior = beliefs[p],
+                                   .value = free_[p].value,
+                                   .relative_error = std::sqrt(own),
+                                   .told = std::clamp(1 - own / square(beliefs[p].spread), 0.0, 1.0)});
+      for (std::size_t q = 0; q < p; ++q) {
+        const double correlation =
+            covariance(static_cast<Eigen::Index>(cells_ + p), static_cast<Eigen::Index>(cells_ + q)) /
+            std::sqrt(own * variance(cells_ + q));
+        if (std::abs(correlation) > 0.95) result.correlated.push_back({free_[q].name, free_[p].name, correlation});
+      }
+    }
+    count(result);
+  }
+
+  // Sum over blocks of time of the outer products of the readings' gradients.
+  [[nodiscard]] Eigen::MatrixXd block_scores() const {
+    const auto size = static_cast<Eigen::Index>(cells_ + free_.size());
+    Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(size, size);
+    std::vector<double> gradient(static_cast<std::size_t>(size), 0.0);
+    std::vector<std::uint32_t> touched;
+    double block = -1;
+    const auto close = [&] {
+      for (const auto a : touched)
+        for (const auto b : touched) sum(a, b) += gradient[a] * gradient[b];
+      for (const auto a : touched) gradient[a] = 0;
+      touched.clear();
+    };
+    for_each_reading(loss::tukey, [&](auto cells, auto factors, double, double weight, double time_s, double residual) {
+      if (const double here = std::floor(time_s / options_.block_s); here != block) {
+        close();
+        block = here;
+      }
+      for (std::size_t k = 0; k < cells.size(); ++k) {
+        if (gradient[cells[k]] == 0) touched.push_back(cells[k]);
+        gradient[cells[k]] += weight * residual * factors[k];
+      }
+    });
+    close();
+    return sum;
+  }
+
+  void count(identification& result) const {
+    result.readings.assign(cells_, 0.0);
+    result.rejected.resize(prior_.sensors.size());
+    for (const auto& one : channels_)
+      for (std::size_t i = 0; i < one.rejected.size(); ++i) {
+        result.rejected[one.sensor].add(one.rejected[i]);
+        if (one.rejected[i] == rejection::none) one.model->add_residency(one.from[i], result.readings);
+      }
+  }
+
+  [[nodiscard]] std::vector<parameter> priors() const {
+    std::vector<parameter> result;
+    dynamics::for_each(prior_, [&](const parameter& one) {
+      if (one.is_free()) result.push_back(one);
+    });
+    return result;
+  }
+
+  [[nodiscard]] static double square(double x) noexcept { return x * x; }
+
+  static constexpr double finest_phi = 1e-5;   // a log without noise still rounds its readings
+  static constexpr double longest_step = 0.5;  // of a logarithm in one round
+
+  const dynamic_table<double>& base_;
+  identify_options options_;
+  dynamics prior_, now_;
+  std::size_t cells_;
+  std::vector<double> correction_, strengths_;
+  std::vector<parameter> free_;  // at their present values
+  std::vector<reading_model> models_;
+  std::vector<channel> channels_;
+  double scale_ = 0;
+};
+
+}  // namespace detail
+
+/// Cells of the map, exhaust path, sensor lag and wall films from the same logs, together.
+///
+/// @param logs   one or more, each with its own conditions; all with the same banks and sensors.
+/// @param base   the map under correction, every cell above zero.
+/// @param start  what is believed of the dynamics: a held parameter stays, a free one is found from the logs and its
+/// prior.
+/// @return       corrections with standard errors; cells and parameters that the logs do not reach stay at their prior.
+/// Errors:       `fettle::error` naming the log, cell or parameter that does not fit.
+/// Cost:         linear in readings a round; some ten rounds.
+[[nodiscard]] inline identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
+                                             const dynamics& start, const identify_options& options = {}) {
+  return detail::identifier(logs, base, start, options).run();
+}
+
+}  // namespace fettle

@@ -9,9 +9,9 @@
 #include <numbers>
 #include <vector>
 
+#include "virtual_engine/dice.hpp"
 #include "virtual_engine/drive.hpp"
 #include "virtual_engine/engine.hpp"
-#include "virtual_engine/random.hpp"
 
 namespace virtual_engine {
 
@@ -162,7 +162,7 @@ class hill_climb {
                         .shift_cut = cut});
   }
 
-  random draw_;
+  dice draw_;
   std::vector<bend> road_;
   std::vector<drive_point>* points_ = nullptr;
   double end_s_, start_kpa_ = 98, start_degc_ = 20, slope_ = 0.07, phase_ = 0;

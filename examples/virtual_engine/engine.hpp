@@ -175,15 +175,20 @@ inline engine engine::from_seed(std::uint64_t seed) {
   e.revolutions = draw.uniform(1.2, 1.8);
   e.mixing_gain = draw.uniform(0.012, 0.028);
 
-  const double slow = draw.uniform(0.9, 1.1);
+  // Rounded as a data sheet gives them.
+  const auto flow_mg_ms = [&](double low, double high) { return std::nearbyint(draw.uniform(low, high) * 100) / 100; };
+  const auto dead_ms = [slow = draw.uniform(0.9, 1.1)](std::array<double, 5> ms) {
+    for (double& time : ms) time = std::nearbyint(time * slow * 1000) / 1000;
+    return ms;
+  };
   e.bank[0] = {.name = "primary",
-               .flow_mg_ms = draw.uniform(3.0, 3.4),
-               .dead_time_ms = {2.10 * slow, 1.48 * slow, 1.11 * slow, 0.88 * slow, 0.74 * slow},
+               .flow_mg_ms = flow_mg_ms(3.0, 3.4),
+               .dead_time_ms = dead_ms({2.10, 1.48, 1.11, 0.88, 0.74}),
                .smallest_pulse_ms = 1.5,
                .film = {draw.uniform(0.15, 0.35), draw.uniform(0.15, 0.5)}};
   e.bank[1] = {.name = "secondary",
-               .flow_mg_ms = draw.uniform(3.6, 4.2),
-               .dead_time_ms = {2.55 * slow, 1.75 * slow, 1.30 * slow, 1.02 * slow, 0.86 * slow},
+               .flow_mg_ms = flow_mg_ms(3.6, 4.2),
+               .dead_time_ms = dead_ms({2.55, 1.75, 1.30, 1.02, 0.86}),
                .smallest_pulse_ms = 1.7,
                .film = {draw.uniform(0.3, 0.55), draw.uniform(0.4, 0.9)}};
 

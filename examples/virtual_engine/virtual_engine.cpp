@@ -5,10 +5,13 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <cstddef>
+#include <cstdint>
 #include <exception>
 #include <filesystem>
 #include <map>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "fettle/io.hpp"
@@ -54,21 +57,25 @@ void make(const request& asked) {
   auto believed = e.bank;
   believed[1].flow_mg_ms *= asked.secondary_flow_factor;
   const map base = base_fuel_map(e, asked.seed), share = share_map();
-  fs::create_directories(asked.out / "truth");
 
   std::vector<std::string> log_files;
+  std::vector<fettle::log_table> logs;
   for (const auto& name : asked.drives) {
     if (std::find(log_files.begin(), log_files.end(), name + ".csv") != log_files.end()) continue;
     log_files.push_back(name + ".csv");
-    alpha_n_controller controller{base, share, believed};
-    const auto result = simulate(e, controller, named_drive(asked, name),
-                                 {.rate_hz = asked.rate_hz,
-                                  .cylinder_sensors = asked.cylinder_sensors,
-                                  .noise = !asked.no_noise,
-                                  .seed = asked.seed + 1000 * log_files.size()});
-    const fs::path path = asked.out / log_files.back();
-    fettle::write_log_csv(path, result.log);
-    fmt::print("{}: {} rows, {} columns\n", path.string(), result.log.rows(), result.log.names.size());
+    logs.push_back(simulate(e, alpha_n_controller{base, share, believed}, named_drive(asked, name),
+                            {.rate_hz = asked.rate_hz,
+                             .cylinder_sensors = asked.cylinder_sensors,
+                             .noise = !asked.no_noise,
+                             .seed = asked.seed + 1000 * log_files.size()})
+                       .log);
+  }
+
+  fs::create_directories(asked.out / "truth");
+  for (std::size_t i = 0; i < logs.size(); ++i) {
+    const fs::path path = asked.out / log_files[i];
+    fettle::write_log_csv(path, logs[i]);
+    fmt::print("{}: {} rows, {} columns\n", path.string(), logs[i].rows(), logs[i].names.size());
   }
   write_map(asked.out / "fuel_map.csv", base);
   write_map(asked.out / "share_map.csv", share);

@@ -106,7 +106,7 @@ class sensing {
   }
 
   /// One reading in lambda, with everything that is wrong with it.
-  [[nodiscard]] double lambda(random* noise) const {
+  [[nodiscard]] double lambda(dice* noise) const {
     const double true_lambda = 1 / std::max(phi() * what_->gain, 1e-3);
     double reading = true_lambda;
     if (noise != nullptr) {

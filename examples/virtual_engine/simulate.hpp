@@ -190,7 +190,7 @@ class simulation {
     const double pulse[banks]{detail::mean(commanded_.pulse_ms[0]), detail::mean(commanded_.pulse_ms[1])};
     for (const double value : {now_.time_s, now_.rpm, now_.throttle_pct, pulse[0], pulse[1], commanded_.lambda_target})
       log_.add(value);
-    random* const noise = options_.noise ? &noise_ : nullptr;
+    dice* const noise = options_.noise ? &noise_ : nullptr;
     for (std::size_t i = 0; i < sensing_.size(); ++i) {
       const bool sampled = engine_.sensor[i].rate_hz == 0 || fresh_[i];
       log_.add(sampled ? sensing_[i].lambda(noise) : std::numeric_limits<double>::quiet_NaN());
@@ -227,7 +227,7 @@ class simulation {
   Controller& controller_;
   const drive& world_;
   run_options options_;
-  random noise_;
+  dice noise_;
   run_result result_;
   exhaust gas_;
   std::vector<sensing> sensing_;

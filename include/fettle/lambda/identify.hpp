@@ -48,6 +48,8 @@ struct correlated_pair {
 struct identification {
   std::vector<double> correction;      ///< per cell of the map: its right value over its present one
   std::vector<double> standard_error;  ///< of the correction, allowing for errors that hang together in time
+  Eigen::MatrixXd covariance;          ///< of the corrections, cell by cell
+  std::vector<double> usage;           ///< per cell: seconds that the engine ran there with fuel, counted or not
   std::vector<double> readings;        ///< per cell: sum of the interpolation weights of the readings that counted
   dynamics with;                       ///< parameters as found
   std::vector<parameter_estimate> parameters;  ///< the free ones
@@ -232,13 +234,15 @@ class identifier {
     double moved = 0;
     for (std::size_t k = 0; k < cells_; ++k) {
       const double next = std::clamp(fit.value[k], 0.3, 3.0);  // linearisation has no meaning further out
-      if (seen.weight(k) > 0) moved = std::max(moved, std::abs(next - correction_[k]) / fit.standard_error[k]);
+      if (seen.weight(k) > 0)
+        moved = std::max(moved, std::abs(next - correction_[k]) / std::max(fit.standard_error[k], finest_step));
       correction_[k] = next;
     }
     for (std::size_t p = 0; p < free_.size(); ++p) {
       const double step = std::clamp(fit.value[cells_ + p] - std::log(free_[p].value), -longest_step, longest_step);
       const double next = std::clamp(free_[p].value * std::exp(step), free_[p].lowest, free_[p].highest);
-      moved = std::max(moved, std::abs(std::log(next / free_[p].value)) / fit.standard_error[cells_ + p]);
+      moved = std::max(moved, std::abs(std::log(next / free_[p].value)) /
+                                  std::max(fit.standard_error[cells_ + p], 10 * finest_step));
       free_[p].value = next;
       now_ = with_parameter(std::move(now_), p, next);
     }
@@ -252,6 +256,8 @@ class identifier {
     system.solve(strengths_);
     const double noise_variance = square(scale_);
     const Eigen::MatrixXd covariance = system.sandwich(block_scores(), noise_variance, strengths_);
+    const auto cells = static_cast<Eigen::Index>(cells_);
+    result.covariance = covariance.topLeftCorner(cells, cells);
     result.correction = correction_;
     result.with = now_;
     result.noise = scale_;
@@ -304,6 +310,8 @@ class identifier {
   }
 
   void count(identification& result) const {
+    result.usage.assign(cells_, 0.0);
+    for (const auto& model : models_) model.add_usage(result.usage);
     result.readings.assign(cells_, 0.0);
     result.rejected.resize(prior_.sensors.size());
     for (const auto& one : channels_)
@@ -325,6 +333,7 @@ class identifier {
 
   static constexpr double finest_phi = 1e-5;   // a log without noise still rounds its readings
   static constexpr double longest_step = 0.5;  // of a logarithm in one round
+  static constexpr double finest_step = 1e-3;  // of a correction: a tenth of it moves no map that a tuner would notice
 
   const dynamic_table<double>& base_;
   identify_options options_;

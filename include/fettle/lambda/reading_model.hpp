@@ -160,6 +160,17 @@ class reading_model {
     }
   }
 
+  /// Adds the seconds that the engine ran with fuel at each cell.
+  void add_usage(std::span<double> seconds) const {
+    for (std::size_t i = 1; i < log_.rows(); ++i) {
+      double fuel = 0;
+      for (const auto& bank : flow_) fuel += bank[i];
+      if (!(fuel > 0)) continue;
+      for (std::size_t k = i * corners_; k < (i + 1) * corners_; ++k)
+        seconds[cell_[k]] += share_[k] * (log_.time_s[i] - log_.time_s[i - 1]);
+    }
+  }
+
   /// Adds to `weight` what each cell had to do with the reading at a row's injection.
   void add_residency(moment when, std::span<double> weight) const {
     for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) weight[cell_[k]] += share_[k];

@@ -36,12 +36,13 @@ struct forecast {
                                              std::size_t sensor, const identification& found,
                                              std::span<const double> applied, const screening& limits) {
   const reading_model model(log, base);
-  const auto from = model.injected(sensor, found.correction, found.with);
+  const auto origin = model.origin_of(sensor, found.correction, found.with);
+  const auto& from = origin.from;
   const auto rejected =
       detail::screen_sensor(log, log.sensors[sensor], detail::screen_rows(log, base.axes(), limits), from, limits);
-  const double lag_s = found.with.sensors[sensor].lag_s.value, gain = found.with.sensors[sensor].gain.value;
-  const auto needed = model.correction_at_rows(found.correction), given = model.correction_at_rows(applied);
-  std::vector<double> now = model.believed_phi(found.with), then = now, target(now.size());
+  const auto& needed = origin.correction;
+  const auto given = model.correction_at_rows(applied);
+  std::vector<double> now = origin.believed, then = now, target(now.size());
   double last_target = 1;
   for (std::size_t i = 0; i < now.size(); ++i) {
     now[i] /= needed[i];
@@ -49,14 +50,14 @@ struct forecast {
     if (log.target_lambda[i] > 0) last_target = log.target_lambda[i];
     target[i] = 1 / last_target;
   }
-  now = model.arrived(now, from, lag_s);
-  then = model.arrived(then, from, lag_s);
-  target = model.arrived(target, from, lag_s);
+  now = model.arrived(now, from, origin.lag_s);
+  then = model.arrived(then, from, origin.lag_s);
+  target = model.arrived(target, from, origin.lag_s);
 
   forecast result;
   for (std::size_t i = 0; i < now.size(); ++i) {
     if (rejected[i] != rejection::none) continue;
-    const double lambda = log.sensors[sensor].lambda[i] * gain;
+    const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
     result.time_s.push_back(log.time_s[i]);
     result.read_before.push_back(lambda * target[i] - 1);
     result.read_after.push_back(lambda * target[i] * now[i] / then[i] - 1);

@@ -97,66 +97,71 @@ class reading_model {
     return result;
   }
 
+  /// What a sensor's readings come from, at one correction and one set of parameters.
+  struct origin {
+    std::vector<double> believed;    ///< phi in the cylinders at each row if the base map were right
+    std::vector<double> correction;  ///< c(x) at each row
+    std::vector<moment> from;        ///< when the gas read at each row was injected
+    double lag_s = 0, gain = 1;
+  };
+  [[nodiscard]] origin origin_of(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
+    return {believed_phi(with), correction_at_rows(correction), injected(sensor, correction, with),
+            with.sensors[sensor].lag_s.value, with.sensors[sensor].gain.value};
+  }
+
   /// phi that a sensor should read at each row.
-  [[nodiscard]] std::vector<double> predict(std::size_t sensor, std::span<const double> correction,
-                                            const dynamics& with) const {
-    std::vector<double> phi = believed_phi(with);
-    const std::vector<double> c = correction_at_rows(correction);
-    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= c[i];
-    phi = arrived(phi, injected(sensor, correction, with), with.sensors[sensor].lag_s.value);
-    for (double& value : phi) value *= with.sensors[sensor].gain.value;
+  [[nodiscard]] std::vector<double> predict(const origin& of) const {
+    std::vector<double> phi = of.believed;
+    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= of.correction[i];
+    phi = arrived(phi, of.from, of.lag_s);
+    for (double& value : phi) value *= of.gain;
     return phi;
   }
 
   /// Calls use(row, cells, factors) for every row: how much the sensor's phi falls per unit of each cell's correction.
+  /// Cells come in increasing order, in vectors that the callee may add to.
   template <class Use>
-  void for_each_slope(std::size_t sensor, std::span<const double> correction, const dynamics& with, Use&& use) const {
-    const std::vector<double> believed = believed_phi(with), c = correction_at_rows(correction);
-    const std::vector<moment> from = injected(sensor, correction, with);
-    const double gain = with.sensors[sensor].gain.value;
-    std::vector<double> factor(correction.size(), 0.0);
-    std::vector<std::uint32_t> active;
-    std::vector<bool> is_active(correction.size(), false);
-    std::vector<double> emitted;
-    const auto add = [&](moment when, double weight) {
-      const bool whole = !(when.fraction > 0);
-      for (std::size_t row = when.row; row <= when.row + (whole ? 0 : 1); ++row) {
-        const double part = weight * (whole ? 1.0 : row == when.row ? 1 - when.fraction : when.fraction);
-        const double slope = part * believed[row] / (c[row] * c[row]);
-        for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
-          if (share_[k] == 0) continue;
-          const std::uint32_t cell = cell_[k];
-          if (!is_active[cell]) {
-            is_active[cell] = true;
-            active.push_back(cell);
-          }
-          factor[cell] += slope * share_[k];
+  void for_each_slope(const origin& of, std::size_t cells, Use&& use) const {
+    std::vector<double> factor(cells, 0.0), emitted_factors;
+    std::vector<bool> is_active(cells, false);
+    std::vector<std::uint32_t> active, emitted_cells;
+    const auto add_row = [&](std::size_t row, double weight) {
+      const double slope = weight * of.believed[row] / (of.correction[row] * of.correction[row]);
+      for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
+        if (share_[k] == 0) continue;
+        const std::uint32_t cell = cell_[k];
+        if (!is_active[cell]) {
+          is_active[cell] = true;
+          active.insert(std::upper_bound(active.begin(), active.end(), cell), cell);
         }
+        factor[cell] += slope * share_[k];
       }
     };
-    lag_clock clock(with.sensors[sensor].lag_s.value);
+    const auto add = [&](moment when, double weight) {
+      if (!(when.fraction > 0)) return add_row(when.row, weight);
+      add_row(when.row, weight * (1 - when.fraction));
+      add_row(when.row + 1, weight * when.fraction);
+    };
+    lag_clock clock(of.lag_s);
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       if (i == 0) {
-        add(from[0], gain);
+        add(of.from[0], of.gain);
       } else {
         const lag_step step = clock.over(log_.time_s[i] - log_.time_s[i - 1]);
         for (const std::uint32_t cell : active) factor[cell] *= step.keep;
-        add(from[i - 1], gain * step.before);
-        add(from[i], gain * step.now);
-        for (std::size_t k = 0; k < active.size();) {  // what is left of a cell passed long ago
-          if (std::abs(factor[active[k]]) > forgotten) {
-            ++k;
-            continue;
-          }
-          is_active[active[k]] = false;
-          factor[active[k]] = 0;
-          active[k] = active.back();
-          active.pop_back();
-        }
+        add(of.from[i - 1], of.gain * step.before);
+        add(of.from[i], of.gain * step.now);
+        std::erase_if(active, [&](std::uint32_t cell) {  // what is left of a cell passed long ago
+          if (std::abs(factor[cell]) > forgotten) return false;
+          is_active[cell] = false;
+          factor[cell] = 0;
+          return true;
+        });
       }
-      emitted.clear();
-      for (const std::uint32_t cell : active) emitted.push_back(factor[cell]);
-      use(i, std::span<const std::uint32_t>(active), std::span<const double>(emitted));
+      emitted_cells = active;
+      emitted_factors.clear();
+      for (const std::uint32_t cell : active) emitted_factors.push_back(factor[cell]);
+      use(i, emitted_cells, emitted_factors);
     }
   }
 
@@ -177,7 +182,7 @@ class reading_model {
   }
 
  private:
-  static constexpr double forgotten = 1e-5;  // of phi per unit of correction: a hundredth of the finest reading
+  static constexpr double forgotten = 1e-4;  // of phi per unit of correction: the last digit of a reading
 
   // The same step comes again and again; its exponentials are worked out once.
   class lag_clock {

@@ -43,6 +43,38 @@ struct recording {
 
   [[nodiscard]] std::size_t rows() const noexcept { return time_s.size(); }
 
+  /// Rows begin .. end-1 as a log of their own.
+  [[nodiscard]] recording part(std::size_t begin, std::size_t end) const {
+    const auto cut = [&](const std::vector<double>& series) {
+      if (series.empty()) return series;
+      const auto from = series.begin() + static_cast<std::ptrdiff_t>(begin);
+      return std::vector<double>(from, from + static_cast<std::ptrdiff_t>(end - begin));
+    };
+    recording result{.name = name,
+                     .cylinders = cylinders,
+                     .stoichiometric_afr = stoichiometric_afr,
+                     .time_s = cut(time_s),
+                     .at = {},
+                     .speed_rpm = cut(speed_rpm),
+                     .need_mg = cut(need_mg),
+                     .fuel_mg = {},
+                     .target_lambda = cut(target_lambda),
+                     .sensors = {},
+                     .throttle_pct = cut(throttle_pct),
+                     .coolant_degc = cut(coolant_degc),
+                     .fuel_cut = cut(fuel_cut)};
+    for (const auto& series : at) result.at.push_back(cut(series));
+    for (const auto& series : fuel_mg) result.fuel_mg.push_back(cut(series));
+    for (const auto& sensor : sensors)
+      result.sensors.push_back({.name = sensor.name,
+                                .cylinder = sensor.cylinder,
+                                .flow_share = sensor.flow_share,
+                                .lowest = sensor.lowest,
+                                .highest = sensor.highest,
+                                .lambda = cut(sensor.lambda)});
+    return result;
+  }
+
   /// Errors: `fettle::error` naming the series that has another length than the time, or the row whose time does not
   /// rise.
   void check() const {

@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/lambda.hpp"
+#include "session/read_session.hpp"
+#include "session/recording.hpp"
+
+namespace correct_map {
+
+/// Everything that one run found; what terminal, files and report are made from.
+struct outcome {
+  session::session session;
+  session::path_trust trust;
+  fettle::map_file base;
+  fettle::identification found;
+  fettle::map_correction corrected;
+  std::vector<fettle::forecast> forecasts;  ///< of the first sensor, one per log
+  std::vector<fettle::visit> visits;
+  std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
+  std::size_t rows = 0;
+  double minutes = 0;
+
+  /// Root mean square over all logs of one series of the forecasts.
+  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::* series) const {
+    double squares = 0, count = 0;
+    for (const auto& one : forecasts) {
+      const double size = static_cast<double>((one.*series).size()), root = fettle::rms(one.*series);
+      squares += size * root * root;
+      count += size;
+    }
+    return count > 0 ? std::sqrt(squares / count) : 0;
+  }
+  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return corrected.cells(which).size(); }
+};
+
+/// Told of each stage and how far it is.
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+[[nodiscard]] inline fettle::screening screening_of(const session::session& of) {
+  fettle::screening limits{.coldest_degc = of.coldest_degc};
+  const bool films_known =
+      std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+  if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the map
+    limits.after_cut_s = 1;
+    limits.fastest_throttle_pct_s = 50;
+    limits.after_transient_s = 1;
+  }
+  return limits;
+}
+
+[[nodiscard]] inline std::string rejections_in_words(const fettle::rejection_counts& counts) {
+  std::string words;
+  for (std::size_t k = 1; k < fettle::rejection_kinds; ++k) {
+    const auto why = static_cast<fettle::rejection>(k);
+    if (counts[why] > 0) words += fmt::format("{}{}: {}", words.empty() ? "" : ", ", fettle::describe(why), counts[why]);
+  }
+  return words;
+}
+
+inline void refuse_unusable(const outcome& result) {
+  std::size_t counting = 0;
+  std::string words;
+  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
+    counting += result.found.rejected[s][fettle::rejection::none];
+    words += fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
+  }
+  if (counting > 0) return;
+  throw fettle::error(fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
+                                  "and operating points on the map",
+                                  result.session.log_paths.front().string(), words));
+}
+
+inline void add_remarks(outcome& result) {
+  for (const auto& one : result.found.parameters) {
+    if (one.told < 0.5)
+      result.remarks.push_back(fmt::format(
+          "{} could not be told from these logs and stays near the session's {:.4g}; {}", one.prior.name, one.prior.value,
+          one.prior.name.starts_with("film")
+              ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
+              : "to tell it, drive quick throttle changes at low and at high speed"));
+    const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
+    if (at_bound)
+      result.remarks.push_back(fmt::format("{} ended at its bound {:.4g}: the logs contradict the model here; check columns, "
+                                           "banks and sensor before trusting this map",
+                                           one.prior.name, one.value));
+  }
+  for (const auto& pair : result.found.correlated)
+    result.remarks.push_back(fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
+                                         "told, each alone is not",
+                                         pair.one, pair.other, pair.correlation));
+  if (!result.found.settled)
+    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
+                                         result.found.rounds));
+}
+
+}  // namespace detail
+
+/// Reads a session, its map and its logs, and finds the corrected map.
+///
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(const std::filesystem::path& session_path, session::path_trust trust,
+                                 const stage_progress& progress) {
+  session::session of = session::read_session(session_path);
+  fettle::map_file base = fettle::read_map_csv(of.map_path);
+  for (std::size_t k = 0; k < base.table.size(); ++k)
+    if (!(base.table.values()[k] > 0))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
+                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<fettle::recording> logs;
+  std::size_t rows = 0;
+  double minutes = 0;
+  const auto channels = session::wanted_channels(of, base.axis_names);
+  for (const auto& path : of.log_paths) {
+    fettle::log_table log = fettle::read_log_csv(
+        path, channels, [&](double fraction) { progress("reading " + path.filename().string(), fraction); });
+    rows += log.rows();
+    logs.push_back(session::make_recording(of, base, log, path.string()));
+    minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
+  }
+
+  const fettle::identify_options options{.screen = detail::screening_of(of)};
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
+                                      [&](double fraction) { progress("fitting", fraction); });
+  const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
+  outcome result{.session = std::move(of), .trust = trust, .base = base, .found = found,
+                 .corrected = fettle::correct(base.table, found, limits), .forecasts = {}, .visits = {}, .remarks = {},
+                 .rows = rows, .minutes = minutes};
+  detail::refuse_unusable(result);
+  detail::add_remarks(result);
+  for (const auto& log : logs)
+    result.forecasts.push_back(fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen));
+  result.visits = fettle::next_visits(base.table, found.covariance, found.usage);
+  return result;
+}
+
+}  // namespace correct_map

@@ -1,0 +1,166 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/map/axis.hpp"
+#include "session/json_reader.hpp"
+#include "session/session.hpp"
+
+namespace session {
+namespace detail {
+
+[[nodiscard]] inline bank read_bank(const json_value& from) {
+  from.only({"name", "flow_mg_ms", "dead_time", "dead_time_ms", "smallest_pulse_ms", "largest_duty", "pulse_column",
+             "reference_kPa", "film"});
+  bank result{.name = from["name"].text(), .flow_mg_ms = from["flow_mg_ms"].positive()};
+  if (from.has("dead_time")) {
+    const json_value curve = from["dead_time"];
+    curve.only({"battery_v", "ms"});
+    for (const auto& volts : curve["battery_v"].list()) result.battery_v.push_back(volts.number(0, 60));
+    for (const auto& ms : curve["ms"].list()) result.dead_time_ms.push_back(ms.number(0, 20));
+    if (fettle::check_axis(result.battery_v.data(), result.battery_v.size()).fault != fettle::axis_fault::none)
+      curve["battery_v"].refuse("must hold at least two voltages, each above the one before");
+    if (result.dead_time_ms.size() != result.battery_v.size())
+      curve["ms"].refuse("has " + std::to_string(result.dead_time_ms.size()) + " entries, expected one per battery voltage, " +
+                         std::to_string(result.battery_v.size()));
+  } else {
+    result.dead_time_ms = {from["dead_time_ms"].number(0, 20)};
+  }
+  result.smallest_pulse_ms = from["smallest_pulse_ms"].number(0, 50);
+  if (from.has("largest_duty")) result.largest_duty = from["largest_duty"].number(0.05, 1);
+  if (from.has("pulse_column")) result.pulse_column = from["pulse_column"].text();
+  if (from.has("reference_kPa")) result.reference_kpa = from["reference_kPa"].positive();
+  if (from.has("film")) {
+    const json_value film = from["film"];
+    film.only({"share", "time_s"});
+    result.film_share = film["share"].number(0, 0.95);
+    result.film_time_s = film["time_s"].number(0.001, 10);
+  }
+  return result;
+}
+
+[[nodiscard]] inline sensor read_sensor(const json_value& from, std::size_t cylinders) {
+  from.only({"name", "column", "cylinder", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
+  sensor result{.name = from["name"].text(), .column = from["column"].text()};
+  result.cylinder = from["cylinder"].whole(0, cylinders);
+  if (from.has("latency_s")) result.latency_s = from["latency_s"].number(0, 2);
+  result.lag_s = from["lag_s"].number(0, 5);
+  result.pipe_gas_mass_g = from["pipe_gas_mass_g"].number(0, 50);
+  if (from.has("lowest")) result.lowest = from["lowest"].number(0.3, 1);
+  if (from.has("highest")) result.highest = from["highest"].number(1, 20);
+  return result;
+}
+
+inline void read_map(const json_value& from, const std::filesystem::path& folder, session& into) {
+  from.only({"file", "meaning", "reference_kPa", "reference_degC"});
+  into.map_path = folder / from["file"].text();
+  const std::string holds = from["meaning"].text();
+  if (holds == "fuel_mg") into.holds = meaning::fuel_mg;
+  else if (holds == "ve_pct") into.holds = meaning::ve_pct;
+  else if (holds == "pulse_ms") into.holds = meaning::pulse_ms;
+  else from["meaning"].refuse("is \"" + holds + "\", expected fuel_mg, ve_pct or pulse_ms");
+  if (from.has("reference_kPa")) into.reference_kpa = from["reference_kPa"].positive();
+  if (from.has("reference_degC")) into.reference_degc = from["reference_degC"].number(-60, 150);
+}
+
+template <class Item>
+void refuse_equal_names(const json_value& list, const std::vector<Item>& items) {
+  for (std::size_t i = 0; i < items.size(); ++i)
+    for (std::size_t k = 0; k < i; ++k)
+      if (items[i].name == items[k].name) list.refuse("names \"" + items[i].name + "\" twice; give each its own name");
+}
+
+}  // namespace detail
+
+/// Reads a session file; paths in it are relative to its folder.
+///
+/// Errors: `fettle::error` naming the file, the place in it (/banks/0/flow_mg_ms), what was found and what is expected.
+[[nodiscard]] inline session read_session(const std::filesystem::path& path) {
+  const json_value from = json_value::from_file(path);
+  from.only({"title", "engine", "fuel", "banks", "map", "share_map", "logs", "columns", "sensors", "path", "authority",
+             "coldest_degC"});
+  const std::filesystem::path folder = path.parent_path();
+  session result;
+  result.title = from["title"].text();
+  const json_value engine = from["engine"];
+  engine.only({"cylinders", "displacement_l"});
+  result.cylinders = engine["cylinders"].whole(1, 16);
+  result.displacement_l = engine["displacement_l"].positive();
+  const json_value fuel = from["fuel"];
+  fuel.only({"stoichiometric_afr", "density_kg_m3"});
+  result.stoichiometric_afr = fuel["stoichiometric_afr"].number(1, 40);
+  if (fuel.has("density_kg_m3")) result.fuel_density_kg_m3 = fuel["density_kg_m3"].positive();
+
+  for (const auto& one : from["banks"].list()) result.banks.push_back(detail::read_bank(one));
+  if (result.banks.empty() || result.banks.size() > 2) from["banks"].refuse("must describe one bank or two");
+  detail::refuse_equal_names(from["banks"], result.banks);
+  if (result.banks.size() == 2 && result.banks[0].pulse_column.empty() != result.banks[1].pulse_column.empty())
+    from["banks"].refuse("must give a pulse_column for both banks or for neither");
+  for (const auto& one : from["sensors"].list()) result.sensors.push_back(detail::read_sensor(one, result.cylinders));
+  if (result.sensors.empty()) from["sensors"].refuse("is empty; describe at least one lambda sensor");
+  detail::refuse_equal_names(from["sensors"], result.sensors);
+
+  detail::read_map(from["map"], folder, result);
+  if (from.has("share_map")) result.share_map_path = folder / from["share_map"]["file"].text();
+  for (const auto& one : from["logs"].list()) {
+    one.only({"file"});
+    result.log_paths.push_back(folder / one["file"].text());
+  }
+  if (result.log_paths.empty()) from["logs"].refuse("is empty; name at least one log file");
+  if (from.has("columns"))
+    for (const auto& [name, column] : from["columns"].members()) {
+      column.only({"name", "factor", "offset"});
+      fettle::log_channel channel{.name = name, .file_name = column.has("name") ? column["name"].text() : name};
+      if (column.has("factor")) channel.factor = column["factor"].number(-1e12, 1e12);
+      if (channel.factor == 0) column["factor"].refuse("is 0, which would turn every value into the offset");
+      if (column.has("offset")) channel.offset = column["offset"].number(-1e12, 1e12);
+      result.columns.push_back(std::move(channel));
+    }
+  const json_value way = from["path"];
+  way.only({"revolutions"});
+  result.revolutions = way["revolutions"].number(0, 20);
+  if (from.has("authority")) {
+    const json_value authority = from["authority"];
+    authority.only({"richer_pct", "leaner_pct"});
+    if (authority.has("richer_pct")) result.richer_pct = authority["richer_pct"].number(0, 50);
+    if (authority.has("leaner_pct")) result.leaner_pct = authority["leaner_pct"].number(0, 20);
+  }
+  if (from.has("coldest_degC")) result.coldest_degc = from["coldest_degC"].number(-60, 150);
+  return result;
+}
+
+/// The columns that a session needs from each log.
+///
+/// The map's axes, time, speed, target and sensors are required, and pulses where a bank names their column; conditions of
+/// the moment are used when the log has them.
+[[nodiscard]] inline std::vector<fettle::log_channel> wanted_channels(const session& of, const std::vector<std::string>& axes) {
+  std::vector<fettle::log_channel> result;
+  const auto want = [&](const std::string& name, bool required) {
+    for (const auto& known : result)
+      if (known.name == name) return;
+    for (const auto& column : of.columns)
+      if (column.name == name) {
+        result.push_back(column);
+        return;
+      }
+    result.push_back({.name = name, .file_name = name, .required = required});
+  };
+  want("time_s", true);
+  want("rpm", true);
+  for (const auto& axis : axes) want(axis, true);
+  want("lambda_target", true);
+  for (const auto& bank : of.banks)
+    if (!bank.pulse_column.empty()) want(bank.pulse_column, true);
+  for (const auto& sensor : of.sensors) want(sensor.column, true);
+  for (const char* name : {"throttle_pct", "battery_v", "air_kPa", "air_degC", "coolant_degC", "fuel_kPa", "fuel_cut"})
+    want(name, false);
+  return result;
+}
+
+}  // namespace session

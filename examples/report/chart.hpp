@@ -34,14 +34,17 @@ inline constexpr std::array<std::string_view, 7> series_colours{"#0072B2", "#D55
 inline constexpr std::array<std::string_view, 5> series_dashes{"1", "(14,5)", "(4,4)", "(14,4,3,4)", "(22,5,6,5)"};
 inline constexpr std::array<int, 5> series_points{7, 5, 9, 13, 11};
 
-/// `lc rgb ... dt ... pt ...` of the i-th series.
+/// Colour, dash and point shape of the i-th series.
+[[nodiscard]] inline std::string series_style(std::size_t i, std::string_view dash) {
+  return fmt::format("lc rgb '{}' dt {} pt {}", series_colours[i % series_colours.size()], dash,
+                     series_points[i % series_points.size()]);
+}
 [[nodiscard]] inline std::string series_style(std::size_t i) {
-  return fmt::format("lc rgb '{}' dt {} pt {}", series_colours[i % series_colours.size()],
-                     series_dashes[i % series_dashes.size()], series_points[i % series_points.size()]);
+  return series_style(i, series_dashes[i % series_dashes.size()]);
 }
 
 /// Text as gnuplot takes it literally: in single quotes nothing is substituted.
-[[nodiscard]] inline std::string quoted(std::string_view text) {
+[[nodiscard]] inline std::string gnuplot_text(std::string_view text) {
   std::string result = "'";
   for (const char c : text) {
     const bool control = static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
@@ -105,8 +108,8 @@ class plot_script {
     line("set tics out nomirror textcolor rgb '#1d2429'");
     line("set grid lc rgb '#dddddd' lw 1 dt 1");
     line("set key outside top left horizontal Left reverse samplen 3");
-    line("set xlabel {}", quoted(x_label));
-    line("set ylabel {}", quoted(y_label));
+    line("set xlabel {}", gnuplot_text(x_label));
+    line("set ylabel {}", gnuplot_text(y_label));
     line("set xrange [{}:{}]", datum(x.low), datum(x.high));
     line("set yrange [{}:{}]", datum(y.low), datum(y.high));
   }
@@ -138,7 +141,8 @@ class plot_script {
   void limits(const std::vector<limit_line>& lines) {
     int dash = 0;
     for (const auto& [at, name] : lines)
-      item("{} with lines lc rgb '#333333' lw 1.5 dt ({},4) title {}", datum(at), 9 + 9 * (dash++ % 3), quoted(name));
+      item("{} with lines lc rgb '#333333' lw 1.5 dt ({},4) title {}", datum(at), 9 + 9 * (dash++ % 3),
+           gnuplot_text(name));
   }
   void plot(std::string_view command = "plot") {
     line("{} {}", command, items_.empty() ? "NaN notitle" : items_);

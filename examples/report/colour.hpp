@@ -61,13 +61,13 @@ struct range {
 
 /// Light for low values, dark for high ones: the order stays without colour vision and on grey paper.
 struct sequential {
-  std::optional<range> limits;  ///< none: the values' own range
+  std::optional<range> limits{};  ///< none: the values' own range
 };
 
 /// White at the centre, blue below, orange above, equally strong on both sides.
 struct diverging {
   double centre = 0;
-  std::optional<double> reach;  ///< distance of full colour from the centre; none: the farthest value's
+  std::optional<double> reach{};  ///< distance of full colour from the centre; none: the farthest value's
 };
 
 using scale = std::variant<sequential, diverging>;

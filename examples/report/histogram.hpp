@@ -21,7 +21,7 @@ struct sample {
 /// How often values occur, several samples in the same bins, each as a share of its own number.
 struct histogram {
   std::string x_label;  ///< with the unit
-  std::vector<sample> samples;
+  std::vector<sample> samples{};
   std::size_t bins = 50;
   std::optional<range>
       x_range{};  ///< none: all there is; else the end bins hold what lies beyond, and the label says so
@@ -68,7 +68,8 @@ struct histogram {
     script.row(x.high, 0.0);
     script.end_data();
     script.item("{} with fillsteps {} fs transparent solid 0.22 noborder notitle", data, detail::series_style(i));
-    script.item("{} with steps {} lw 2 title {}", data, detail::series_style(i), detail::quoted(chart.samples[i].name));
+    script.item("{} with steps {} lw 2 title {}", data, detail::series_style(i),
+                detail::gnuplot_text(chart.samples[i].name));
   }
   script.plot();
   return run_gnuplot(script.text());

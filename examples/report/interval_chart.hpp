@@ -25,7 +25,7 @@ struct interval_chart {
   std::string x_label, y_label;       ///< with units
   std::span<const double> x{};        ///< where the values stand, ascending; or:
   std::vector<std::string> groups{};  ///< names of equally spaced places
-  std::vector<intervals> series;
+  std::vector<intervals> series{};
   interval_style style = interval_style::points;
   std::vector<limit_line> limits{};
   picture_size size{};
@@ -62,10 +62,11 @@ inline void plot_intervals(plot_script& script, const interval_chart& chart, std
   script.end_data();
   if (bars) {
     script.item("{} using 1:2:({}) with boxes {} fs transparent solid 0.55 border title {}", data, datum(0.92 * step),
-                series_style(index), quoted(s.name));
-    script.item("{} with yerrorbars lc rgb '#1d2429' lw 1.6 ps 0 notitle", data);
+                series_style(index), gnuplot_text(s.name));
+    script.item("{} using 1:3:(0):($4-$3) with vectors heads size graph 0.005,90 lc rgb '#1d2429' lw 1.6 notitle",
+                data);
   } else {
-    script.item("{} with yerrorbars {} lw 1.8 ps 0.9 title {}", data, series_style(index), quoted(s.name));
+    script.item("{} with yerrorbars {} lw 1.8 ps 0.9 title {}", data, series_style(index, "1"), gnuplot_text(s.name));
   }
 }
 
@@ -90,7 +91,7 @@ inline void plot_intervals(plot_script& script, const interval_chart& chart, std
   detail::plot_script script(chart.size);
   script.frame(chart.x_label, chart.y_label, detail::roomy(x.value(), 0), detail::roomy(y.value(), 0.05));
   for (std::size_t i = 0; i < chart.groups.size(); ++i)
-    script.line("set xtics {} ({} {})", i ? "add" : "", detail::quoted(chart.groups[i]), i);
+    script.line("set xtics {} ({} {})", i ? "add" : "", detail::gnuplot_text(chart.groups[i]), i);
   if (empty) script.say_empty();
   for (std::size_t i = 0; i < chart.series.size(); ++i) detail::plot_intervals(script, chart, i, places);
   if (chart.style == interval_style::bars) script.item("0 with lines lc rgb '#444444' notitle");

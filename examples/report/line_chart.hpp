@@ -30,7 +30,7 @@ struct band {
 /// Several series against x, of any length: only what the picture can show is drawn.
 struct line_chart {
   std::string x_label, y_label;  ///< with units
-  std::vector<report::series> series;
+  std::vector<report::series> series{};
   std::vector<limit_line> limits{};
   std::optional<report::band> band{};
   std::optional<range> x_range{}, y_range{};  ///< none: all there is
@@ -55,7 +55,7 @@ inline void plot_band(plot_script& script, const band& b, range x, std::size_t c
     if (!std::isnan(p->y)) script.row(p->x, p->y);
   script.end_data();
   script.item("{} with filledcurves closed fc rgb '#56B4E9' fs transparent solid 0.3 noborder title {}", data,
-              quoted(b.name));
+              gnuplot_text(b.name));
 }
 
 inline void plot_series(plot_script& script, const series& s, std::size_t index, range x, range y, picture_size size) {
@@ -72,7 +72,7 @@ inline void plot_series(plot_script& script, const series& s, std::size_t index,
     if (s.style == drawn_as::dots) return "with points ps 0.35";
     return s.style == drawn_as::line ? "with lines lw 1.6" : "with linespoints lw 1.6 ps 0.8";
   };
-  script.item("{} {} {} title {}", data, how(), series_style(index), quoted(s.name));
+  script.item("{} {} {} title {}", data, how(), series_style(index), gnuplot_text(s.name));
 }
 
 }  // namespace detail

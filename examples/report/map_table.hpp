@@ -35,7 +35,7 @@ struct map_table {
   map_axis rows, columns;          ///< rank 1: leave `columns.name` empty and give it one point
   std::span<const double> values;  ///< row-major, columns run fastest; what is not finite is shown as "no value"
   int decimals = 1;
-  std::string unit;
+  std::string unit{};
   scale colours = sequential{};
   std::span<const char> marks{};      ///< one per value, space for none; empty: no cell has one
   std::vector<cell_mark> meanings{};  ///< of each symbol in `marks`
@@ -92,7 +92,7 @@ class map_table_writer {
     add("<tr><th class=\"axis\">{}</th>", escaped(map_.rows.name));
     for (std::size_t j = 0; j < map_.columns.points.size(); ++j) {
       const double point = map_.columns.points[shown(map_.columns, j)];
-      add("<th scope=\"col\">{}</th>", map_.columns.name.empty() ? std::string() : short_number(point));
+      add("<th scope=\"col\">{}</th>", map_.columns.name.empty() ? escaped(map_.unit) : short_number(point));
     }
     add("</tr>");
   }
@@ -111,7 +111,7 @@ class map_table_writer {
       add("<td style=\"{}\">{}{}</td>", style(map_.values[i]), number(map_.values[i], map_.decimals, shown_sign()),
           mark);
     else
-      add("<td class=\"none\">&middot;{}</td>", mark);
+      add("<td class=\"none\">&ndash;{}</td>", mark);
   }
 
   [[nodiscard]] std::string style(double value) const {
@@ -129,7 +129,7 @@ class map_table_writer {
     add("<p class=\"legend\">");
     if (range_of(map_.values)) colours();
     if (!std::ranges::all_of(map_.values, [](double v) { return std::isfinite(v); }))
-      add("<span>&middot; no value</span>");
+      add("<span>&ndash; no value</span>");
     for (const auto& [symbol, meaning] : map_.meanings)
       add("<span><b>{}</b> {}</span>", escaped({&symbol, 1}), escaped(meaning));
     add("</p>\n");
@@ -138,15 +138,18 @@ class map_table_writer {
   void colours() {
     constexpr int steps = 6;
     const auto [low, high] = key_.ends();
+    const double step = (high - low) / steps;
+    const int needed = step > 0 ? static_cast<int>(std::ceil(-std::log10(step))) : 0;  // so that no two look the same
+    const int decimals = std::clamp(needed, map_.decimals, 9);
     add("<span class=\"key\">");
-    for (int i = 0; i <= steps; ++i) {
+    for (int i = 0; i <= (step > 0 ? steps : 0); ++i) {
       const double value = std::lerp(low, high, static_cast<double>(i) / steps);
-      const bool beyond = (i == 0 && key_.values_below()) || (i == steps && key_.values_above());
-      const std::string bound = !beyond ? "" : i == 0 ? "&le; " : "&ge; ";
-      const std::string text = fmt::format("{:.4g}", std::abs(value) < 1e-9 * (high - low) ? 0.0 : value);
-      add("<i style=\"{}\">{}{}{}</i>", style(value), bound,
-          shown_sign() == sign::always && value > 0 && text != "0" ? "+" : "", text);
-      if (low == high) break;
+      const bool below = i == 0 && key_.values_below(), above = i == steps && key_.values_above();
+      add("<i style=\"{}\">{}{}</i>", style(value),
+          below   ? "&le; "
+          : above ? "&ge; "
+                  : "",
+          number(value, decimals, shown_sign()));
     }
     add("</span><span>{}</span>", escaped(map_.unit));
   }

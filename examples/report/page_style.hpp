@@ -42,8 +42,9 @@ caption{padding:.3rem 0;text-align:left;font-weight:600}
 .cells tbody th,.cells thead th{background:#eef1f2;font-weight:600}
 .cells .axis{background:none;color:var(--soft);font-weight:400;text-align:left}
 .cells thead tr:first-child .axis[colspan]{text-align:center}
-.cells tbody th{position:sticky;left:0}
-.cells sup{font-weight:700;font-size:.75em;margin-left:.15em}
+.cells tbody th{position:sticky;left:0;z-index:1}
+.cells td{position:relative;padding-right:.95em}
+.cells sup{position:absolute;top:.1em;right:.15em;font-weight:700;font-size:.85em;line-height:1}
 .cells .none{color:var(--soft);text-align:center}
 .legend{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;align-items:center;max-width:none;margin:.2rem 0 0;font-size:.86rem}
 .key{display:inline-flex;flex-wrap:wrap}

@@ -22,7 +22,7 @@ struct surface {
 /// Maps side by side, over axes of the same kind, with the same heights and colours.
 struct surface_chart {
   std::string row_label, column_label, value_label;  ///< with units
-  std::vector<surface> surfaces;
+  std::vector<surface> surfaces{};
   picture_size size{1000, 480};
 };
 
@@ -36,6 +36,21 @@ inline void set_palette(plot_script& script) {
   script.line("set palette defined ({})", colours);
 }
 
+/// A round step that divides the range into three to six.
+[[nodiscard]] inline double tic_step(range r) {
+  const double raw = (r.high - r.low) / 5, power = std::pow(10, std::floor(std::log10(raw)));
+  for (const double round : {1.0, 2.0, 2.5, 5.0})
+    if (raw <= round * power) return round * power;
+  return 10 * power;
+}
+
+inline void set_axis(plot_script& script, char axis, range r, std::string_view label, std::string_view label_place,
+                     std::string_view tic_place) {
+  script.line("set {}range [{}:{}]", axis, datum(r.low), datum(r.high));
+  script.line("set {}tics {} {}", axis, datum(tic_step(r)), tic_place);
+  script.line("set {}label {} {}", axis, gnuplot_text(label), label_place);
+}
+
 inline void plot_surface(plot_script& script, const surface& s) {
   if (s.values.size() != s.rows.size() * s.columns.size())
     throw fettle::error(fmt::format("surface \"{}\": {} values for {} rows and {} columns", s.title, s.values.size(),
@@ -47,7 +62,7 @@ inline void plot_surface(plot_script& script, const surface& s) {
     script.blank_row();
   }
   script.end_data();
-  script.line("set title {}", quoted(s.title));
+  script.line("set title {} offset 0,0.6", gnuplot_text(s.title));
   script.item("{} with pm3d notitle", data);
   script.plot("splot");
 }
@@ -69,20 +84,17 @@ inline void plot_surface(plot_script& script, const surface& s) {
 
   detail::plot_script script(chart.size);
   detail::set_palette(script);
-  script.line("set border 4095 lc rgb '#888888'");
-  script.line("set border 127 + 256 + 512");
+  script.line("set border 895 lc rgb '#888888'");  // all edges of the box but those in front of the surface
+  script.line("set tics textcolor rgb '#1d2429' font 'sans-serif,13'");
   script.line("set pm3d depthorder border lc rgb '#1d2429' lw 0.5");
-  script.line("set view 62,{},1,1", 322);
+  script.line("set view 62,322,1.05,1.15");
   script.line("set xyplane at {}", detail::datum(z.low));
   script.line("set grid x y z vertical lc rgb '#cccccc' lw 1");
   script.line("unset colorbox");
-  script.line("set xrange [{}:{}]", detail::datum(x.low), detail::datum(x.high));
-  script.line("set yrange [{}:{}]", detail::datum(y.low), detail::datum(y.high));
-  script.line("set zrange [{}:{}]", detail::datum(z.low), detail::datum(z.high));
+  detail::set_axis(script, 'x', x, chart.row_label, "rotate parallel offset 0,-0.6", "offset 0.4,-0.4");
+  detail::set_axis(script, 'y', y, chart.column_label, "rotate parallel offset 0,-0.6", "offset -0.8,-0.4");
+  detail::set_axis(script, 'z', z, chart.value_label, "rotate by 90 offset 1.5,0", "");
   script.line("set cbrange [{}:{}]", detail::datum(z.low), detail::datum(z.high));
-  script.line("set xlabel {} rotate parallel", detail::quoted(chart.row_label));
-  script.line("set ylabel {} rotate parallel", detail::quoted(chart.column_label));
-  script.line("set zlabel {} rotate by 90", detail::quoted(chart.value_label));
   if (!values.any()) script.say_empty();
   script.line("set multiplot layout 1,{}", std::max<std::size_t>(chart.surfaces.size(), 1));
   for (const auto& s : chart.surfaces) detail::plot_surface(script, s);

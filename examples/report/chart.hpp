@@ -3,12 +3,15 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 #include <iterator>
+#include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "report/colour.hpp"
 
@@ -43,12 +46,13 @@ inline constexpr std::array<int, 5> series_points{7, 5, 9, 13, 11};
   return series_style(i, series_dashes[i % series_dashes.size()]);
 }
 
-/// Text as gnuplot takes it literally: in single quotes nothing is substituted.
+/// Text as gnuplot takes it literally: in single quotes nothing is substituted. An apostrophe becomes the typographic
+/// one, because gnuplot misreads a doubled quote at the start of a text.
 [[nodiscard]] inline std::string gnuplot_text(std::string_view text) {
   std::string result = "'";
   for (const char c : text) {
     const bool control = static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
-    result += c == '\'' ? "''" : std::string(1, control ? ' ' : c);
+    result += c == '\'' ? "\u2019" : std::string(1, control ? ' ' : c);
   }
   return result + "'";
 }

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
 #include <optional>
 #include <span>
 #include <string>

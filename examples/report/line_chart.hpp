@@ -1,11 +1,17 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
+#include "fettle/error.hpp"
 #include "report/chart.hpp"
 #include "report/gnuplot.hpp"
 #include "report/thinning.hpp"

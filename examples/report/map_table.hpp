@@ -8,6 +8,7 @@
 #include <iterator>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "fettle/error.hpp"

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <concepts>
 #include <iterator>
 #include <optional>
 #include <ranges>

@@ -41,7 +41,6 @@ caption{padding:.3rem 0;text-align:left;font-weight:600}
 .cells td{min-width:3.2em;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 .cells tbody th,.cells thead th{background:#eef1f2;font-weight:600}
 .cells .axis{background:none;color:var(--soft);font-weight:400;text-align:left}
-.cells thead tr:first-child .axis[colspan]{text-align:center}
 .cells tbody th{position:sticky;left:0;z-index:1}
 .cells td{position:relative;padding-right:.95em}
 .cells sup{position:absolute;top:.1em;right:.15em;font-weight:700;font-size:.85em;line-height:1}
@@ -56,7 +55,7 @@ figcaption{max-width:46rem;color:var(--soft);font-size:.92rem}
 .missing{padding:.5rem .8rem;border:1px dashed var(--soft)}
 @media (max-width:40rem){body{padding:0 .8rem 2rem}h1{font-size:1.5rem}dt{flex-basis:100%}}
 @media print{body{max-width:none;padding:0;font-size:10.5pt}nav{display:none}h2,h3,caption{break-after:avoid}
-.scroll{overflow:visible}.cells{font-size:7.5pt}.cells td,.cells th{padding:.15rem .25rem;min-width:0}
+.scroll{overflow:visible}.cells{font-size:7.5pt}.cells td,.cells th{padding:.15rem .8em .15rem .25em;min-width:0}
 figure svg{min-width:0}tr,aside{break-inside:avoid}}
 )";
 

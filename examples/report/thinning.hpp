@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <numeric>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "report/colour.hpp"

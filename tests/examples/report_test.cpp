@@ -397,8 +397,8 @@ TEST(ReportGnuplot, LabelsAreNeverCommands) {
   const std::string command = "system(\"/usr/bin/touch " + made.string() + "\")";
   const std::vector<double> x{1, 2};
   for (const std::string& label :
-       {"'; " + command + "; '", "`/usr/bin/touch " + made.string() + "`", "\n" + command + "\n", "a\nEND\n" + command,
-        "\\'; " + command + " #", std::string("ends in \\")}) {
+       {"'; " + command + "; '", "'';" + command + ";''", "`/usr/bin/touch " + made.string() + "`",
+        "\n" + command + "\n", "a\nEND\n" + command, "\\'; " + command + " #", std::string("ends in \\")}) {
     const auto picture = draw(line_chart{label, label, {{label, x, x}}, {{1.5, label}}, band{label, x, x, x}});
     EXPECT_FALSE(fs::exists(made)) << label;
     EXPECT_EQ(picture.has_value(), find_program("gnuplot").has_value()) << label;

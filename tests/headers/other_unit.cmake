@@ -1,4 +1,4 @@
-# Writes min_max.cpp: what the headers include from elsewhere, then the two macros, then the headers.
+# Writes other_unit.cpp: what the headers include from elsewhere, then the macros min and max, then the headers.
 set(system "")
 set(ours "")
 foreach(header IN LISTS headers)
@@ -8,7 +8,9 @@ foreach(header IN LISTS headers)
 endforeach()
 list(REMOVE_DUPLICATES system)
 list(JOIN system "\n" system)
-file(WRITE min_max.cpp "${system}\n
+file(WRITE other_unit.cpp "${system}\n
 #define min(a, b) (((a) < (b)) ? (a) : (b))
 #define max(a, b) (((a) > (b)) ? (a) : (b))\n
-${ours}")
+${ours}
+int other_unit();
+int other_unit() { return 0; }\n")

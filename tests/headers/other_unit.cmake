@@ -12,5 +12,6 @@ file(WRITE other_unit.cpp "${system}\n
 #define min(a, b) (((a) < (b)) ? (a) : (b))
 #define max(a, b) (((a) > (b)) ? (a) : (b))\n
 ${ours}
+#include \"${CMAKE_CURRENT_LIST_DIR}/used_by_both.hpp\"
 int other_unit();
-int other_unit() { return 0; }\n")
+int other_unit() { return used_by_both(); }\n")

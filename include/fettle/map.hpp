@@ -8,3 +8,4 @@
 #include "fettle/map/stencil.hpp"
 #include "fettle/map/table.hpp"
 #include "fettle/map/view.hpp"
+#include "fettle/version.hpp"

@@ -268,7 +268,7 @@ class penalised_system {
 
   /// Sum of weight * residual^2 of the samples.
   [[nodiscard]] double weighted_squares() const {
-    return std::max(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(image(data_)));
+    return (std::max)(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(image(data_)));
   }
   /// z'S_j z at strength 1.
   [[nodiscard]] double roughness(std::size_t j) const { return cells_.dot(image(penalty_[j])); }

@@ -66,7 +66,7 @@ struct map_correction {
     if (!(found.readings[k] > 0)) continue;
     result.state[k] = cell_state::held;
     if (!(found.readings[k] >= limits.fewest_readings && error < limits.largest_error)) continue;
-    result.confidence[k] = std::min(1.0, 2 * (1 - error / limits.largest_error));
+    result.confidence[k] = (std::min)(1.0, 2 * (1 - error / limits.largest_error));
     const double wished = 1 + result.confidence[k] * (found.correction[k] - 1);
     result.applied[k] = std::clamp(wished, 1 - limits.leaner, 1 + limits.richer);
     result.state[k] = result.applied[k] == wished ? cell_state::changed : cell_state::limited;

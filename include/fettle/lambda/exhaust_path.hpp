@@ -56,8 +56,8 @@ class transport {
       : time_{time_s}, turns_(time_s.size()), gas_(time_s.size()) {
     for (std::size_t i = 1; i < time_s.size(); ++i) {
       const double step = time_s[i] - time_s[i - 1];
-      turns_[i] = turns_[i - 1] + std::max(step * (speed_rpm[i] + speed_rpm[i - 1]) / 120, creeping * step);
-      gas_[i] = gas_[i - 1] + std::max(step * (flow_g_s[i] + flow_g_s[i - 1]) / 2, creeping * step);
+      turns_[i] = turns_[i - 1] + (std::max)(step * (speed_rpm[i] + speed_rpm[i - 1]) / 120, creeping * step);
+      gas_[i] = gas_[i - 1] + (std::max)(step * (flow_g_s[i] + flow_g_s[i - 1]) / 2, creeping * step);
     }
   }
 

@@ -209,7 +209,7 @@ class identifier {
         channels_.push_back(std::move(one));
       }
     }
-    scale_ = std::max(median_scale(std::move(sizes)), finest_phi);
+    scale_ = (std::max)(median_scale(std::move(sizes)), finest_phi);
   }
 
   [[nodiscard]] std::vector<float> slope_of(const channel& one, std::size_t p, const std::vector<double>& here) const {
@@ -286,8 +286,8 @@ class identifier {
     for (std::size_t p = 0; p < free_.size(); ++p) {
       const double step = std::clamp(fit.value[cells_ + p] - std::log(free_[p].value), -longest_step, longest_step);
       const double next = std::clamp(free_[p].value * std::exp(step), free_[p].lowest, free_[p].highest);
-      moved = std::max(
-          moved, std::abs(std::log(next / free_[p].value)) / std::max(fit.standard_error[cells_ + p], finest_step));
+      moved = (std::max)(
+          moved, std::abs(std::log(next / free_[p].value)) / (std::max)(fit.standard_error[cells_ + p], finest_step));
       free_[p].value = next;
       now_ = with_parameter(std::move(now_), p, next);
     }

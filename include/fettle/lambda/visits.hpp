@@ -69,7 +69,7 @@ struct visit_options {
       next.at[a] = map.axes()[a].points()[rest % map.axes()[a].size()];
     const Eigen::VectorXd column = uncertain.col(best);
     uncertain -= column * column.transpose() / (reading_variance + column[best]);
-    next.error_after = std::sqrt(std::max(0.0, uncertain(best, best)));
+    next.error_after = std::sqrt((std::max)(0.0, uncertain(best, best)));
     result.push_back(std::move(next));
   }
   return result;

@@ -26,7 +26,7 @@ template <std::floating_point T>
 [[nodiscard]] constexpr axis_check check_axis(const T* points, std::size_t count) noexcept {
   if (count < 2) return {axis_fault::too_few, count};
   for (std::size_t i = 0; i < count; ++i) {
-    const T lowest = std::numeric_limits<T>::lowest(), highest = std::numeric_limits<T>::max();
+    const T lowest = std::numeric_limits<T>::lowest(), highest = (std::numeric_limits<T>::max)();
     if (!(points[i] >= lowest && points[i] <= highest)) return {axis_fault::not_finite, i};
     if (i > 0 && !(points[i - 1] < points[i])) return {axis_fault::not_increasing, i};
   }

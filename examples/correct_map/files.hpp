@@ -50,13 +50,11 @@ namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
   using fettle::forecast, fettle::cell_state;
-  nlohmann::ordered_json json{{"title", of.session.title},
-                              {"rows", of.rows},
-                              {"minutes", of.minutes},
-                              {"path", of.trust == session::path_trust::given ? "given" : "found"},
-                              {"noise_phi", of.found.noise},
-                              {"rounds", of.found.rounds},
-                              {"settled", of.found.settled}};
+  nlohmann::ordered_json json{
+      {"title", of.session.title},   {"rows", of.rows},
+      {"minutes", of.minutes},       {"path", of.trust == session::path_trust::given ? "given" : "found"},
+      {"noise_phi", of.found.noise}, {"rounds", of.found.rounds},
+      {"settled", of.found.settled}};
   json["lambda_error_rms_pct"] = {{"map_before", 100 * of.rms_of(&forecast::map_before)},
                                   {"map_after", 100 * of.rms_of(&forecast::map_after)},
                                   {"read_before", 100 * of.rms_of(&forecast::read_before)},

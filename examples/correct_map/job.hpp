@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,6 +15,7 @@
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
+#include "session/cell_name.hpp"
 #include "session/read_session.hpp"
 #include "session/recording.hpp"
 
@@ -28,12 +30,12 @@ struct outcome {
   fettle::map_correction corrected;
   std::vector<fettle::forecast> forecasts;  ///< of the first sensor, one per log
   std::vector<fettle::visit> visits;
-  std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
+  std::vector<std::string> remarks;  ///< what could not be told, and what to do about it
   std::size_t rows = 0;
   double minutes = 0;
 
   /// Root mean square over all logs of one series of the forecasts.
-  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::* series) const {
+  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::*series) const {
     double squares = 0, count = 0;
     for (const auto& one : forecasts) {
       const double size = static_cast<double>((one.*series).size()), root = fettle::rms(one.*series);
@@ -54,7 +56,8 @@ namespace detail {
   fettle::screening limits{.coldest_degc = of.coldest_degc};
   const bool films_known =
       std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
-  if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the map
+  if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
+                       // map
     limits.after_cut_s = 1;
     limits.fastest_throttle_pct_s = 50;
     limits.after_transient_s = 1;
@@ -66,7 +69,8 @@ namespace detail {
   std::string words;
   for (std::size_t k = 1; k < fettle::rejection_kinds; ++k) {
     const auto why = static_cast<fettle::rejection>(k);
-    if (counts[why] > 0) words += fmt::format("{}{}: {}", words.empty() ? "" : ", ", fettle::describe(why), counts[why]);
+    if (counts[why] > 0)
+      words += fmt::format("{}{}: {}", words.empty() ? "" : ", ", fettle::describe(why), counts[why]);
   }
   return words;
 }
@@ -76,35 +80,40 @@ inline void refuse_unusable(const outcome& result) {
   std::string words;
   for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
     counting += result.found.rejected[s][fettle::rejection::none];
-    words += fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
+    words +=
+        fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
   }
   if (counting > 0) return;
-  throw fettle::error(fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
-                                  "and operating points on the map",
-                                  result.session.log_paths.front().string(), words));
+  throw fettle::error(
+      fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
+                  "and operating points on the map",
+                  result.session.log_paths.front().string(), words));
 }
 
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
-      result.remarks.push_back(fmt::format(
-          "{} could not be told from these logs and stays near the session's {:.4g}; {}", one.prior.name, one.prior.value,
-          one.prior.name.starts_with("film")
-              ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
-              : "to tell it, drive quick throttle changes at low and at high speed"));
+      result.remarks.push_back(
+          fmt::format("{} could not be told from these logs and stays near the session's {:.4g}; {}", one.prior.name,
+                      one.prior.value,
+                      one.prior.name.starts_with("film")
+                          ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
+                          : "to tell it, drive quick throttle changes at low and at high speed"));
     const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
     if (at_bound)
-      result.remarks.push_back(fmt::format("{} ended at its bound {:.4g}: the logs contradict the model here; check columns, "
-                                           "banks and sensor before trusting this map",
-                                           one.prior.name, one.value));
+      result.remarks.push_back(
+          fmt::format("{} ended at its bound {:.4g}: the logs contradict the model here; check columns, "
+                      "banks and sensor before trusting this map",
+                      one.prior.name, one.value));
   }
   for (const auto& pair : result.found.correlated)
-    result.remarks.push_back(fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
-                                         "told, each alone is not",
-                                         pair.one, pair.other, pair.correlation));
+    result.remarks.push_back(
+        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
+                    "told, each alone is not",
+                    pair.one, pair.other, pair.correlation));
   if (!result.found.settled)
-    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
-                                         result.found.rounds));
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
 }
 
 }  // namespace detail
@@ -136,13 +145,21 @@ inline void add_remarks(outcome& result) {
   const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
                                       [&](double fraction) { progress("fitting", fraction); });
   const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
-  outcome result{.session = std::move(of), .trust = trust, .base = base, .found = found,
-                 .corrected = fettle::correct(base.table, found, limits), .forecasts = {}, .visits = {}, .remarks = {},
-                 .rows = rows, .minutes = minutes};
+  outcome result{.session = std::move(of),
+                 .trust = trust,
+                 .base = base,
+                 .found = found,
+                 .corrected = fettle::correct(base.table, found, limits),
+                 .forecasts = {},
+                 .visits = {},
+                 .remarks = {},
+                 .rows = rows,
+                 .minutes = minutes};
   detail::refuse_unusable(result);
   detail::add_remarks(result);
   for (const auto& log : logs)
-    result.forecasts.push_back(fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen));
+    result.forecasts.push_back(
+        fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen));
   result.visits = fettle::next_visits(base.table, found.covariance, found.usage);
   return result;
 }

@@ -16,10 +16,14 @@ namespace correct_map {
 
 [[nodiscard]] constexpr const char* in_words(fettle::cell_state state) noexcept {
   switch (state) {
-    case fettle::cell_state::changed: return "changed";
-    case fettle::cell_state::limited: return "limited";
-    case fettle::cell_state::held: return "held";
-    default: return "unknown";
+    case fettle::cell_state::changed:
+      return "changed";
+    case fettle::cell_state::limited:
+      return "limited";
+    case fettle::cell_state::held:
+      return "held";
+    default:
+      return "unknown";
   }
 }
 
@@ -47,14 +51,14 @@ namespace correct_map {
   line("lambda error, rms                  before    after (predicted)");
   line(fmt::format("  the map alone, engine steady    {:5.2f} %   {:5.2f} %", 100 * of.rms_of(&forecast::map_before),
                    100 * of.rms_of(&forecast::map_after)));
-  line(fmt::format("  as the sensor reads it          {:5.2f} %   {:5.2f} %", 100 * of.rms_of(&forecast::read_before),
+  line(fmt::format("  as read, wall films near rest   {:5.2f} %   {:5.2f} %", 100 * of.rms_of(&forecast::read_before),
                    100 * of.rms_of(&forecast::read_after)));
   line("");
   line(fmt::format("cells: {} changed, {} limited, {} held, {} unknown", of.count(cell_state::changed),
                    of.count(cell_state::limited), of.count(cell_state::held), of.count(cell_state::unknown)));
   line(fmt::format("  one pass may add {:g} % of fuel or take away {:g} %; a cell that asks for more is limited",
                    of.session.richer_pct, of.session.leaner_pct));
-  std::size_t refused = 0;
+  std::ptrdiff_t refused = 0;
   for (const std::size_t k : of.corrected.cells(cell_state::limited)) refused += of.found.correction[k] < 1 ? 1 : 0;
   if (refused > 0)
     line(fmt::format("  REFUSED to lean {} cell{} beyond {:g} %: load this map, confirm it, drive again", refused,

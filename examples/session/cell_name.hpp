@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fmt/core.h>
+
 #include <cstddef>
 #include <string>
-
-#include <fmt/core.h>
 
 #include "fettle/io/map_file.hpp"
 

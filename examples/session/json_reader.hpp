@@ -81,12 +81,14 @@ class json_value {
   [[nodiscard]] std::size_t whole(std::size_t lowest, std::size_t highest) const {
     if (!value_.is_number_integer() || value_.get<double>() < static_cast<double>(lowest) ||
         value_.get<double>() > static_cast<double>(highest))
-      refuse("is " + shown() + ", expected a whole number from " + std::to_string(lowest) + " to " + std::to_string(highest));
+      refuse("is " + shown() + ", expected a whole number from " + std::to_string(lowest) + " to " +
+             std::to_string(highest));
     return value_.get<std::size_t>();
   }
 
   [[nodiscard]] std::string text() const {
-    if (!value_.is_string() || value_.get_ref<const std::string&>().empty()) refuse("is " + shown() + ", expected a text");
+    if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
+      refuse("is " + shown() + ", expected a text");
     return value_.get<std::string>();
   }
 
@@ -120,9 +122,7 @@ class json_value {
     const std::string whole = value_.dump();
     return whole.size() > 40 ? whole.substr(0, 37) + "..." : whole;
   }
-  [[nodiscard]] static std::string text_of(double x) {
-    return nlohmann::json(x).dump();
-  }
+  [[nodiscard]] static std::string text_of(double x) { return nlohmann::json(x).dump(); }
 
   nlohmann::json value_;
   std::string place_;

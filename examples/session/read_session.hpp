@@ -27,8 +27,8 @@ namespace detail {
     if (fettle::check_axis(result.battery_v.data(), result.battery_v.size()).fault != fettle::axis_fault::none)
       curve["battery_v"].refuse("must hold at least two voltages, each above the one before");
     if (result.dead_time_ms.size() != result.battery_v.size())
-      curve["ms"].refuse("has " + std::to_string(result.dead_time_ms.size()) + " entries, expected one per battery voltage, " +
-                         std::to_string(result.battery_v.size()));
+      curve["ms"].refuse("has " + std::to_string(result.dead_time_ms.size()) +
+                         " entries, expected one per battery voltage, " + std::to_string(result.battery_v.size()));
   } else {
     result.dead_time_ms = {from["dead_time_ms"].number(0, 20)};
   }
@@ -61,10 +61,14 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
   from.only({"file", "meaning", "reference_kPa", "reference_degC"});
   into.map_path = folder / from["file"].text();
   const std::string holds = from["meaning"].text();
-  if (holds == "fuel_mg") into.holds = meaning::fuel_mg;
-  else if (holds == "ve_pct") into.holds = meaning::ve_pct;
-  else if (holds == "pulse_ms") into.holds = meaning::pulse_ms;
-  else from["meaning"].refuse("is \"" + holds + "\", expected fuel_mg, ve_pct or pulse_ms");
+  if (holds == "fuel_mg")
+    into.holds = meaning::fuel_mg;
+  else if (holds == "ve_pct")
+    into.holds = meaning::ve_pct;
+  else if (holds == "pulse_ms")
+    into.holds = meaning::pulse_ms;
+  else
+    from["meaning"].refuse("is \"" + holds + "\", expected fuel_mg, ve_pct or pulse_ms");
   if (from.has("reference_kPa")) into.reference_kpa = from["reference_kPa"].positive();
   if (from.has("reference_degC")) into.reference_degc = from["reference_degC"].number(-60, 150);
 }
@@ -137,9 +141,10 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 
 /// The columns that a session needs from each log.
 ///
-/// The map's axes, time, speed, target and sensors are required, and pulses where a bank names their column; conditions of
-/// the moment are used when the log has them.
-[[nodiscard]] inline std::vector<fettle::log_channel> wanted_channels(const session& of, const std::vector<std::string>& axes) {
+/// The map's axes, time, speed, target and sensors are required, and pulses where a bank names their column; conditions
+/// of the moment are used when the log has them.
+[[nodiscard]] inline std::vector<fettle::log_channel> wanted_channels(const session& of,
+                                                                      const std::vector<std::string>& axes) {
   std::vector<fettle::log_channel> result;
   const auto want = [&](const std::string& name, bool required) {
     for (const auto& known : result)

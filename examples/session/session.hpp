@@ -16,7 +16,7 @@ namespace session {
 struct bank {
   std::string name;
   double flow_mg_ms = 0;
-  std::vector<double> battery_v, dead_time_ms;  ///< a curve; one entry each: a constant
+  std::vector<double> battery_v{}, dead_time_ms{};  ///< a curve; one dead time and no voltage: a constant
   double smallest_pulse_ms = 0;
   double largest_duty = 0.85;
   std::string pulse_column{};  ///< empty: not logged

@@ -14,12 +14,12 @@ namespace fettle {
 /// Lambda errors (lambda over target, less 1) of the readings that counted: as they were, and as they would have been
 /// with the corrected map.
 ///
-/// `read_*` holds what the sensor shows, wall film and noise included; `map_*` is the map's own share: the error that
-/// would remain at that point if the engine stood still there.
+/// `map_*`, for every reading that counted: the map's own share, the error that would remain at that point if the
+/// engine stood still there. `read_*`, for those taken while the wall films were near rest: what the sensor shows,
+/// noise included. While the films fill or empty, lambda is off whatever the map, and no map can mend it.
 struct forecast {
-  std::vector<double> time_s;
-  std::vector<double> read_before, read_after;
   std::vector<double> map_before, map_after;
+  std::vector<double> read_time_s, read_before, read_after;
 };
 
 /// Root mean square of a series; 0 for an empty one.
@@ -42,6 +42,8 @@ struct forecast {
       detail::screen_sensor(log, log.sensors[sensor], detail::screen_rows(log, base.axes(), limits), from, limits);
   const auto& needed = origin.correction;
   const auto given = model.correction_at_rows(applied);
+  constexpr double near_rest = 0.02;  // of the fuel asked for
+  const std::vector<double> believed = model.arrived(origin.believed, from, origin.lag_s);
   std::vector<double> now = origin.believed, then = now, target(now.size());
   double last_target = 1;
   for (std::size_t i = 0; i < now.size(); ++i) {
@@ -57,12 +59,13 @@ struct forecast {
   forecast result;
   for (std::size_t i = 0; i < now.size(); ++i) {
     if (rejected[i] != rejection::none) continue;
-    const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
-    result.time_s.push_back(log.time_s[i]);
-    result.read_before.push_back(lambda * target[i] - 1);
-    result.read_after.push_back(lambda * target[i] * now[i] / then[i] - 1);
     result.map_before.push_back(needed[from[i].row] - 1);
     result.map_after.push_back(needed[from[i].row] / given[from[i].row] - 1);
+    if (!(std::abs(believed[i] / target[i] - 1) < near_rest)) continue;
+    const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
+    result.read_time_s.push_back(log.time_s[i]);
+    result.read_before.push_back(lambda * target[i] - 1);
+    result.read_after.push_back(lambda * target[i] * now[i] / then[i] - 1);
   }
   return result;
 }

@@ -111,6 +111,13 @@ inline void add_remarks(outcome& result) {
         fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
                     "told, each alone is not",
                     pair.one, pair.other, pair.correlation));
+  constexpr double scatter = 0.025;  // four times a good sensor's noise
+  if (result.found.noise > scatter)
+    result.remarks.push_back(
+        fmt::format("the readings scatter by {:.1f} % about the best that map, film and path can explain: a wrong "
+                    "column, swapped banks, "
+                    "an ignition miss or a bad sensor is likely; do not load this map before that is found",
+                    100 * result.found.noise));
   if (!result.found.settled)
     result.remarks.push_back(
         fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
@@ -137,8 +144,9 @@ inline void add_remarks(outcome& result) {
     fettle::log_table log = fettle::read_log_csv(
         path, channels, [&](double fraction) { progress("reading " + path.filename().string(), fraction); });
     rows += log.rows();
-    logs.push_back(session::make_recording(of, base, log, path.string()));
-    minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
+    const auto parts = fettle::split_at_gaps(session::make_recording(of, base, log, path.string()));
+    for (const auto& part : parts) minutes += (part.time_s.back() - part.time_s.front()) / 60;
+    logs.insert(logs.end(), parts.begin(), parts.end());
   }
 
   const fettle::identify_options options{.screen = detail::screening_of(of)};
@@ -157,9 +165,14 @@ inline void add_remarks(outcome& result) {
                  .minutes = minutes};
   detail::refuse_unusable(result);
   detail::add_remarks(result);
-  for (const auto& log : logs)
-    result.forecasts.push_back(
-        fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen));
+  for (const auto& log : logs) {
+    auto one = fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen);
+    const bool continues = &log != logs.data() && (&log)[-1].name == log.name;  // behind a gap of the same log
+    if (continues)
+      result.forecasts.back().append(one);
+    else
+      result.forecasts.push_back(std::move(one));
+  }
   result.visits = fettle::next_visits(base.table, found.covariance, found.usage);
   return result;
 }

@@ -112,7 +112,6 @@ class report_writer {
     for (std::size_t i = 0; i < of_.forecasts.size(); ++i) {
       const auto& one = of_.forecasts[i];
       const auto before = percent(one.read_before), after = percent(one.read_after);
-      const auto map_before = percent(one.map_before), map_after = percent(one.map_after);
       const std::string log = of_.session.log_paths[i].filename().string();
       page_.subheading(log);
       page_.picture(report::draw(report::line_chart{.x_label = "time in s",
@@ -125,15 +124,13 @@ class report_writer {
                                                     .y_range = report::range{-20, 20},
                                                     .size = {}}),
                     "Lambda error over time, before and predicted after");
-      page_.picture(report::draw(report::histogram{.x_label = "lambda error in %",
-                                                   .samples = {{"as read, before", before},
-                                                               {"as read, after", after},
-                                                               {"map alone, before", map_before},
-                                                               {"map alone, after", map_after}},
-                                                   .bins = 60,
-                                                   .x_range = report::range{-15, 15},
-                                                   .size = {}}),
-                    "How often each lambda error occurs");
+      page_.picture(
+          report::draw(report::histogram{.x_label = "lambda error in %",
+                                         .samples = {{"before, as read", before}, {"after, predicted", after}},
+                                         .bins = 60,
+                                         .x_range = report::range{-15, 15},
+                                         .size = {}}),
+          "How often each lambda error occurs");
     }
   }
 

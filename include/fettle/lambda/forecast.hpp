@@ -20,6 +20,13 @@ namespace fettle {
 struct forecast {
   std::vector<double> map_before, map_after;
   std::vector<double> read_time_s, read_before, read_after;
+
+  /// Adds what comes later in the same log.
+  void append(const forecast& later) {
+    for (const auto series : {&forecast::map_before, &forecast::map_after, &forecast::read_time_s,
+                              &forecast::read_before, &forecast::read_after})
+      (this->*series).insert((this->*series).end(), (later.*series).begin(), (later.*series).end());
+  }
 };
 
 /// Root mean square of a series; 0 for an empty one.

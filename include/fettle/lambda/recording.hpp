@@ -98,4 +98,18 @@ struct recording {
   }
 };
 
+/// A log cut where its clock jumps: what the gas did meanwhile is not known.
+///
+/// @param longest_s  steps of time longer than this are gaps.
+[[nodiscard]] inline std::vector<recording> split_at_gaps(const recording& log, double longest_s = 0.5) {
+  std::vector<recording> result;
+  std::size_t begin = 0;
+  for (std::size_t i = 1; i <= log.rows(); ++i) {
+    if (i < log.rows() && !(log.time_s[i] - log.time_s[i - 1] > longest_s)) continue;
+    result.push_back(log.part(begin, i));
+    begin = i;
+  }
+  return result;
+}
+
 }  // namespace fettle

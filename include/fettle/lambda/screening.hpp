@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -26,9 +27,10 @@ enum class rejection : std::uint8_t {
   warm_up,
   outside_the_map,
   transient,
-  implausible
+  implausible,
+  stuck
 };
-inline constexpr std::size_t rejection_kinds = 11;
+inline constexpr std::size_t rejection_kinds = 12;
 
 [[nodiscard]] constexpr std::string_view describe(rejection why) noexcept {
   constexpr std::array<std::string_view, rejection_kinds> words{"counts",
@@ -41,7 +43,8 @@ inline constexpr std::size_t rejection_kinds = 11;
                                                                 "engine not warm",
                                                                 "outside the map",
                                                                 "fast throttle change",
-                                                                "implausible reading"};
+                                                                "implausible reading",
+                                                                "reading stuck"};
   return words[static_cast<std::size_t>(why)];
 }
 
@@ -97,21 +100,75 @@ namespace detail {
   return result;
 }
 
+/// The range inside which a sensor measures: its own ends, or nearer ones at which this log shows it clipped.
+struct sensor_range {
+  double lowest, highest;
+};
+
+/// A reading far from stoichiometric that comes again and again to the last digit, with nothing beyond it, is an end.
+[[nodiscard]] inline sensor_range measuring_range(const sensor_trace& sensor) {
+  constexpr double surely_rich = 0.75, surely_lean = 1.15, often = 0.002;
+  double lowest = 1, highest = 1, at_lowest = 0, at_highest = 0, sampled = 0;
+  for (const double lambda : sensor.lambda) {
+    if (std::isnan(lambda)) continue;
+    ++sampled;
+    if (lambda < lowest) lowest = lambda, at_lowest = 0;
+    if (lambda > highest) highest = lambda, at_highest = 0;
+    at_lowest += lambda == lowest;
+    at_highest += lambda == highest;
+  }
+  const double enough = (std::max)(20.0, often * sampled);
+  return {lowest < surely_rich && at_lowest >= enough ? (std::max)(lowest, sensor.lowest) : sensor.lowest,
+          highest > surely_lean && at_highest >= enough ? (std::min)(highest, sensor.highest) : sensor.highest};
+}
+
+/// Rows at which a reading has stood still to the last digit for seconds while the fuel changed under it.
+[[nodiscard]] inline std::vector<bool> stuck_rows(const recording& log, const sensor_trace& sensor) {
+  constexpr double longest_s = 3, fuel_ratio = 1.3;
+  std::vector<bool> result(log.rows(), false);
+  std::size_t begin = 0;
+  double least = 0, most = 0, value = std::nan("");
+  const auto close = [&](std::size_t end) {
+    if (end > begin && log.time_s[end - 1] - log.time_s[begin] >= longest_s && least > 0 && most > fuel_ratio * least)
+      for (std::size_t i = begin; i < end; ++i) result[i] = true;
+  };
+  for (std::size_t i = 0; i < log.rows(); ++i) {
+    double fuel = 0;
+    for (const auto& bank : log.fuel_mg) fuel += bank[i];
+    if (!std::isnan(sensor.lambda[i]) && sensor.lambda[i] != value) {
+      close(i);
+      begin = i;
+      value = sensor.lambda[i];
+      least = most = fuel;
+    }
+    if (fuel > 0) {
+      least = least > 0 ? (std::min)(least, fuel) : fuel;
+      most = (std::max)(most, fuel);
+    }
+  }
+  close(log.rows());
+  return result;
+}
+
 /// What is wrong with a sensor's reading at each row, given when its gas was injected.
 [[nodiscard]] inline std::vector<rejection> screen_sensor(const recording& log, const sensor_trace& sensor,
                                                           const std::vector<rejection>& rows,
                                                           const std::vector<moment>& injected,
                                                           const screening& limits) {
   std::vector<rejection> result(log.rows(), rejection::none);
+  const sensor_range range = measuring_range(sensor);
+  const std::vector<bool> stuck = stuck_rows(log, sensor);
   for (std::size_t i = 0; i < log.rows(); ++i) {
     const double lambda = sensor.lambda[i];
     const moment from = injected[i];
     if (std::isnan(lambda))
       result[i] = rejection::not_sampled;
-    else if (lambda <= sensor.lowest || lambda >= sensor.highest)
+    else if (lambda <= range.lowest || lambda >= range.highest)
       result[i] = rejection::sensor_at_its_end;
     else if (!(lambda > limits.lowest_lambda && lambda < limits.highest_lambda))
       result[i] = rejection::implausible;
+    else if (stuck[i])
+      result[i] = rejection::stuck;
     else if (!(from.fraction >= 0))
       result[i] = rejection::before_the_log;
     else if (rows[from.row] != rejection::none)

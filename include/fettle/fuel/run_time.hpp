@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <concepts>
+
+#include "fettle/fuel/charge.hpp"
+#include "fettle/fuel/mixture.hpp"
+#include "fettle/fuel/staged_film.hpp"
+
+namespace fettle {
+
+/// Everything a controller must know to fuel one cylinder through two banks. Maps are views: they may live in flash.
+template <std::floating_point T>
+struct fuel_calibration {
+  std::array<axis_view<T>, 2> axes{};  ///< speed in rpm, throttle in percent: one search serves the three maps
+  const T* air_mg = nullptr;           ///< per cylinder and cycle, at reference air
+  const T* lambda = nullptr;
+  const T* secondary_share = nullptr;
+  air_state<T> reference{};
+  T stoichiometric_afr = 0;
+  T largest_duty = 0;
+  injector<T> primary{};
+  injector<T> secondary{};
+  wall_film<T> primary_film{};
+  wall_film<T> secondary_film{};
+};
+
+/// The sensors of one cycle.
+template <std::floating_point T>
+struct engine_readings {
+  T speed_rpm = 0;
+  T throttle_pct = 0;
+  air_state<T> air{};
+  T battery_v = 0;
+  T primary_drop_kpa = 0;
+  T secondary_drop_kpa = 0;
+};
+
+/// What one cycle injects and what reaches the cylinder.
+template <std::floating_point T>
+struct fuel_cycle {
+  bank_split<T> banks{};
+  T wanted_mg = 0;    ///< fuel wanted in the cylinder
+  T cylinder_mg = 0;  ///< fuel that reaches it, by the film model
+};
+
+/// One cycle of one cylinder, from sensors to two pulses: alpha-N charge, lambda and share from their maps, the split,
+/// and both wall films with their compensation.
+///
+/// @param state  of this cylinder, moved on by one cycle. A fresh state has dry walls.
+/// Outside: maps hold their ends.
+/// Errors:  `banks.faults`; a NaN sensor injects nothing, and nothing that it spoils outlives the cycle.
+/// Cost:    two searches and three look-ups, two dead-time look-ups, two square roots, one split; no heap.
+template <std::floating_point T>
+[[nodiscard]] constexpr fuel_cycle<T> run_cycle(const fuel_calibration<T>& calibration,
+                                                const engine_readings<T>& readings, bank_state<T>& state) noexcept {
+  const std::array<place<T>, 2> at{locate(calibration.axes[0], readings.speed_rpm),
+                                   locate(calibration.axes[1], readings.throttle_pct)};
+  const auto value = [&](const T* cells) { return interpolate(map_view<2, T>{calibration.axes, cells}, at); };
+  const T air_mg = value(calibration.air_mg) * density_ratio(readings.air, calibration.reference);
+  fuel_cycle<T> cycle;
+  cycle.wanted_mg = fuel_for_air(air_mg, value(calibration.lambda), calibration.stoichiometric_afr);
+
+  const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
+  const auto primary = flow_line_at(calibration.primary, {readings.battery_v, readings.primary_drop_kpa});
+  const auto secondary = flow_line_at(calibration.secondary, {readings.battery_v, readings.secondary_drop_kpa});
+  const bank_films<T> films{film_over(calibration.primary_film, limits.cycle_ms),
+                            film_over(calibration.secondary_film, limits.cycle_ms)};
+  cycle.banks =
+      split_over_films(cycle.wanted_mg, value(calibration.secondary_share), primary, secondary, films, limits, state);
+  if (!is_usable(calibration.primary_film) || !is_usable(calibration.secondary_film)) {
+    cycle.banks.faults |= fuel_fault::film_unusable;
+  }
+  cycle.cylinder_mg = inject(films, cycle.banks, state);
+  return cycle;
+}
+
+}  // namespace fettle

@@ -90,15 +90,11 @@ void mass_is_delivered() {
   const T tolerance = exactness<T> * std::max(in.mass_mg, delivered);
   RC_ASSERT(std::abs(delivered - (out.primary_mg + out.secondary_mg)) <= tolerance);
   RC_ASSERT(std::abs(in.mass_mg - delivered - out.shortfall_mg) <= tolerance);
-  // From nothing, the nearest mass; from a bank in use, the nearest or within the hysteresis of it.
   const T error = std::abs(delivered - in.mass_mg);
   if (nearest == 0 || in.mass_mg == 0) {
     RC_ASSERT(error <= tolerance);
-  } else if (in.before == bank_mode::none) {
-    RC_ASSERT(error <= nearest + in.limits.hysteresis * (delivered + in.mass_mg) + tolerance);
-  } else {
-    RC_ASSERT(error <=
-              nearest * (1 + exactness<T>)+in.limits.hysteresis * 2 * (in.mass_mg + nearest + error) + tolerance);
+  } else {  // the nearest mass, or one not worth leaving: nearer by less than the hysteresis times the step
+    RC_ASSERT(error <= nearest + in.limits.hysteresis * (nearest + error) + tolerance);
   }
   if (std::abs(out.shortfall_mg) > tolerance) {
     RC_ASSERT(has(out.faults, out.shortfall_mg > 0 ? fuel_fault::shortfall : fuel_fault::excess));

@@ -81,6 +81,18 @@ RC_GTEST_PROP(Film, CompensationCancelsItInFloat, ()) {
   compensation_cancels_the_film<float>();
 }
 
+// From a wrong film the compensated injections settle, or swing ever wider, as `is_compensable` says.
+RC_GTEST_PROP(Film, CompensationSettlesWhenItSaysSo, ()) {
+  const film_cycle<double> cycle{draws::between<double>(0.1, 0.9), draws::between<double>(0.05, 1)};
+  const double factor = 1 - cycle.evaporated / (1 - cycle.deposited);
+  RC_PRE(std::abs(std::abs(factor) - 1) > 0.05);
+  const double wanted_mg = 20, steady_mg = fettle::steady_film_mg(cycle, wanted_mg);
+  double film_mg = steady_mg * 1.001;
+  for (int k = 0; k < 400; ++k)
+    film_mg = fettle::inject(cycle, film_mg, fettle::injection_for(cycle, film_mg, wanted_mg)).film_mg;
+  RC_ASSERT(fettle::is_compensable(cycle) == (std::abs(film_mg / steady_mg - 1) < 1e-6));
+}
+
 // Steady state: what is injected arrives, whatever X and tau, and the film is X tau times the flow (continuous limit).
 RC_GTEST_PROP(Film, SteadyInjectionArrives, ()) {
   const auto cycle = any_cycle<double>();

@@ -124,12 +124,14 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
 }
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {
-  auto broken = calibration;
-  broken.primary_film.deposited = 1.5F;
-  fettle::bank_state<float> state;
-  const auto out = fettle::run_cycle(broken, full_throttle, state);
-  EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
-  EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  for (const auto& film : {fettle::wall_film<float>{1.5F, 300}, fettle::wall_film<float>{0.8F, 10}}) {
+    auto broken = calibration;
+    broken.primary_film = film;
+    fettle::bank_state<float> state;
+    const auto out = fettle::run_cycle(broken, full_throttle, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  }
 }
 
 constexpr float pulse_at_compile_time = [] {

@@ -59,6 +59,7 @@ RC_GTEST_PROP(SplitOverFilms, SteadyEngineSettlesAtTheWantedShare, ()) {
   const fettle::flow_line<double> bank{4, 1, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const auto both = films(limits.cycle_ms);
+  for (const auto& film : {both.primary, both.secondary}) RC_PRE(film.evaporated < 1.9 * (1 - film.deposited));
   const double wanted_mg = draws::between<double>(10, 40), share = draws::between<double>(0.2, 0.8);
   bank_state<double> state;
   fettle::bank_split<double> out;

@@ -159,7 +159,8 @@ template <std::floating_point T>
 /// @param secondary_share  wanted share of the secondary bank, 0 to 1.
 /// @param before           what the banks did in the cycle before: `bank_split::mode` of the last result.
 ///
-/// Laws:    The delivered mass is the asked one whenever two possible pulses add up to it, else the nearest possible.
+/// Laws:    The delivered mass is the asked one whenever two possible pulses add up to it, else the nearest possible
+///          (to within the hysteresis).
 ///          A pulse is zero or at least the smallest usable one. No duty exceeds its limit; the other bank takes over,
 ///          and what both cannot give is the shortfall. Within these, the share is as near as possible to the wanted
 ///          one; a secondary asked for less than its smallest pulse is on from about half of it. While the banks in use

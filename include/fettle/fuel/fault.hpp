@@ -19,7 +19,7 @@ enum class fuel_fault : std::uint16_t {
   mass_clamped = 1 << 6,        ///< negative mass: none is injected
   shortfall = 1 << 7,           ///< less than asked is delivered
   excess = 1 << 8,              ///< more than asked is delivered: no smaller pulse can be made, or the film gives more
-  film_unusable = 1 << 9,       ///< deposited share outside 0 to 1, or negative evaporation time: no film is assumed
+  film_unusable = 1 << 9,       ///< film values out of range, or too quick to compensate: no film is assumed
 };
 
 [[nodiscard]] constexpr fuel_fault operator|(fuel_fault a, fuel_fault b) noexcept {

@@ -95,6 +95,14 @@ template <std::floating_point T>
   return direct_mg <= T{0} ? T{0} : direct_mg / (T{1} - cycle.deposited);
 }
 
+/// Does `injection_for` settle? Cycle by cycle it multiplies the film's distance from steady state by
+/// 1 - evaporated / (1 - deposited). A film that takes much and gives it back within a cycle makes that less than -1:
+/// the injections swing ever wider. Such a film needs no compensation, it is through with each cycle.
+template <std::floating_point T>
+[[nodiscard]] constexpr bool is_compensable(const film_cycle<T>& cycle) noexcept {
+  return cycle.evaporated < T{2} * (T{1} - cycle.deposited);
+}
+
 /// The film that a steady injection builds up.
 ///
 /// Errors: infinite when nothing evaporates.

@@ -18,7 +18,8 @@ struct staging_limits {
   flow_line<T> secondary{};
   T largest_duty = 0;               ///< of either bank, 0 to 1
   T primary_reserve = 0;            ///< duty of the primary that the plan leaves free below the largest
-  map_view<1, T> throttle_guard{};  ///< throttle below which the secondary stays shut, over speed; may not fall
+  map_view<1, T> throttle_guard{};  ///< throttle below which the secondary stays shut, over speed; may not fall.
+                                    ///< At or below the first throttle breakpoint it guards nothing.
   T steepest_per_rpm = 0;           ///< change of share along the speed axis
   T steepest_per_throttle = 0;      ///< change of share along the throttle axis
   T wanted_share = 0;               ///< where nothing forbids it; 0 uses the secondary only where it is needed

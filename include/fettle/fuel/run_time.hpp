@@ -45,6 +45,19 @@ struct fuel_cycle {
   T cylinder_mg = 0;  ///< fuel that reaches it, by the film model
 };
 
+namespace detail {
+
+template <std::floating_point T>
+[[nodiscard]] constexpr film_cycle<T> compensable_film(const wall_film<T>& film, T cycle_ms,
+                                                       fuel_fault& faults) noexcept {
+  const auto cycle = film_over(film, cycle_ms);
+  if (is_usable(film) && is_compensable(cycle)) return cycle;
+  faults |= fuel_fault::film_unusable;
+  return {};
+}
+
+}  // namespace detail
+
 /// One cycle of one cylinder, from sensors to two pulses: alpha-N charge, lambda and share from their maps, the split,
 /// and both wall films with their compensation.
 ///
@@ -65,13 +78,12 @@ template <std::floating_point T>
   const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
   const auto primary = flow_line_at(calibration.primary, {readings.battery_v, readings.primary_drop_kpa});
   const auto secondary = flow_line_at(calibration.secondary, {readings.battery_v, readings.secondary_drop_kpa});
-  const bank_films<T> films{film_over(calibration.primary_film, limits.cycle_ms),
-                            film_over(calibration.secondary_film, limits.cycle_ms)};
+  fuel_fault faults = fuel_fault::none;
+  const bank_films<T> films{detail::compensable_film(calibration.primary_film, limits.cycle_ms, faults),
+                            detail::compensable_film(calibration.secondary_film, limits.cycle_ms, faults)};
   cycle.banks =
       split_over_films(cycle.wanted_mg, value(calibration.secondary_share), primary, secondary, films, limits, state);
-  if (!is_usable(calibration.primary_film) || !is_usable(calibration.secondary_film)) {
-    cycle.banks.faults |= fuel_fault::film_unusable;
-  }
+  cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);
   return cycle;
 }

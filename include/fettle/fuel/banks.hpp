@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <array>
 #include <concepts>
 #include <cstdint>
 
@@ -56,10 +55,8 @@ template <std::floating_point T>
 template <std::floating_point T>
 [[nodiscard]] constexpr bank_range<T> range_of(const flow_line<T>& line, T longest_ms, fuel_fault& faults) noexcept {
   faults |= line.faults;
-  const bool is_usable = line.flow_mg_per_ms > T{0} && is_finite_from_zero(line.flow_mg_per_ms) &&
-                         is_finite_from_zero(line.dead_time_ms) && is_finite_from_zero(line.smallest_open_ms);
   const T low_ms = line.dead_time_ms + lengthened(line.short_pulse_ms, line.smallest_open_ms);
-  if (!is_usable || !(low_ms >= T{0})) {
+  if (!is_usable(line) || !(low_ms >= T{0})) {
     faults |= fuel_fault::injector_unusable;
     return {};
   }
@@ -80,7 +77,7 @@ struct bank_option {
   T mass_error = 0, share_error = 0;
 
   [[nodiscard]] constexpr bool is_better_than(const bank_option& other) const noexcept {
-    if (!possible || !other.possible) return possible;
+    if (!possible || !other.possible) return possible && !other.possible;
     return mass_error != other.mass_error ? mass_error < other.mass_error : share_error < other.share_error;
   }
 };
@@ -126,24 +123,46 @@ template <std::floating_point T>
          current.share_error - best.share_error > hysteresis * distance(current.secondary_mg, best.secondary_mg);
 }
 
+/// Masses that the banks are to deliver.
 template <std::floating_point T>
-[[nodiscard]] constexpr bank_option<T> choose(T mass_mg, T share, const bank_range<T>& primary,
+struct bank_masses {
+  T total_mg = 0;
+  T secondary_mg = 0;
+};
+
+template <std::floating_point T>
+[[nodiscard]] constexpr bank_masses<T> choose(T mass_mg, T share, const bank_range<T>& primary,
                                               const bank_range<T>& secondary, T hysteresis, bank_mode& mode) noexcept {
-  std::array<bank_option<T>, 4> options{};
-  const auto option = [&](bank_mode of) -> bank_option<T>& { return options[static_cast<std::size_t>(of)]; };
-  const auto fill = [&](bank_mode of) { option(of) = option_of(of, mass_mg, share, primary, secondary); };
-  fill(bank_mode::none);
-  fill(bank_mode::primary);
-  fill(bank_mode::both);
-  // A share of zero keeps the secondary shut below the primary's smallest pulse: it only relieves the primary.
+  // A share of zero keeps the secondary shut below the primary's smallest pulse: alone it only relieves the primary.
   const T relief_mg = primary.high_mg * (mode == bank_mode::secondary ? T{1} - hysteresis : T{1});
-  if (share > T{0} || mass_mg > relief_mg) fill(bank_mode::secondary);
-  bank_mode best = bank_mode::primary;
-  for (const bank_mode other : {bank_mode::both, bank_mode::secondary, bank_mode::none}) {
-    if (option(other).is_better_than(option(best))) best = other;
+  const auto option = [&](bank_mode of) {
+    auto result = option_of(of, mass_mg, share, primary, secondary);
+    if (of == bank_mode::secondary && !(share > T{0} || mass_mg > relief_mg)) result.possible = false;
+    return result;
+  };
+  const auto current = option(mode);
+  auto best = current;
+  bank_mode best_mode = mode;
+  for (const bank_mode other : {bank_mode::primary, bank_mode::both, bank_mode::secondary, bank_mode::none}) {
+    const auto candidate = option(other);
+    if (!candidate.is_better_than(best)) continue;
+    best = candidate;
+    best_mode = other;
   }
-  if (is_worth_changing(option(mode), option(best), mass_mg, hysteresis)) mode = best;
-  return option(mode);
+  if (!is_worth_changing(current, best, mass_mg, hysteresis)) return {current.total_mg, current.secondary_mg};
+  mode = best_mode;
+  return {best.total_mg, best.secondary_mg};
+}
+
+/// Can the banks in use give the mass at exactly the wanted share? Then nothing can be better: the usual cycle.
+template <std::floating_point T>
+[[nodiscard]] constexpr bool is_exact(T mass_mg, T secondary_mg, const bank_range<T>& primary,
+                                      const bank_range<T>& secondary, bank_mode mode) noexcept {
+  const T primary_mg = mass_mg - secondary_mg;
+  const bool primary_can = primary.possible && primary_mg >= primary.low_mg && primary_mg <= primary.high_mg;
+  if (mode == bank_mode::primary) return primary_can && secondary_mg == T{0};
+  return mode == bank_mode::both && primary_can && secondary.possible && secondary_mg >= secondary.low_mg &&
+         secondary_mg <= secondary.high_mg;
 }
 
 template <std::floating_point T>
@@ -192,20 +211,23 @@ template <std::floating_point T>
 
   const auto first = detail::range_of(primary, longest_ms, result.faults);
   const auto second = detail::range_of(secondary, longest_ms, result.faults);
-  const T most_mg = first.high_mg + second.high_mg;
-  const T reachable_mg = asked_mg > most_mg ? most_mg : asked_mg;
 
   result.mode = before;
-  const auto option = detail::choose(reachable_mg, share, first, second, limits.hysteresis, result.mode);
+  detail::bank_masses<T> masses{asked_mg, share * asked_mg};
+  if (!detail::is_exact(asked_mg, masses.secondary_mg, first, second, before)) {
+    const T most_mg = first.high_mg + second.high_mg;
+    const T reachable_mg = asked_mg > most_mg ? most_mg : asked_mg;
+    masses = detail::choose(reachable_mg, share, first, second, limits.hysteresis, result.mode);
+  }
   if (result.mode == bank_mode::primary || result.mode == bank_mode::both) {
-    result.primary_mg = option.total_mg - option.secondary_mg;
+    result.primary_mg = masses.total_mg - masses.secondary_mg;
     result.primary_ms = detail::bank_pulse_ms(primary, first, result.primary_mg);
   }
   if (result.mode == bank_mode::secondary || result.mode == bank_mode::both) {
-    result.secondary_mg = option.secondary_mg;
+    result.secondary_mg = masses.secondary_mg;
     result.secondary_ms = detail::bank_pulse_ms(secondary, second, result.secondary_mg);
   }
-  result.shortfall_mg = asked_mg - option.total_mg;
+  result.shortfall_mg = asked_mg - masses.total_mg;
   if (result.shortfall_mg > T{0}) result.faults |= fuel_fault::shortfall;
   if (result.shortfall_mg < T{0}) result.faults |= fuel_fault::excess;
   return result;

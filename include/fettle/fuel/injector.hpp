@@ -22,8 +22,8 @@ struct injector {
   T reference_drop_kpa = 0;       ///< fuel pressure less the pressure at the nozzle
   T smallest_open_ms = 0;         ///< the shortest usable time beyond the dead time
   map_view<2, T> dead_time_ms{};  ///< over battery voltage and pressure drop in kPa
-  /// Optional (no breakpoints: none): ms to add to the pulse over open time in ms, for short pulses off the line.
-  map_view<1, T> short_pulse_ms{};
+  /// Optional: ms to add to the pulse over open time in ms, for short pulses off the straight line.
+  const map_view<1, T>* short_pulse_ms = nullptr;
 };
 
 /// What an injector hangs on at the moment.
@@ -39,7 +39,7 @@ struct flow_line {
   T flow_mg_per_ms = 0;
   T dead_time_ms = 0;
   T smallest_open_ms = 0;
-  map_view<1, T> short_pulse_ms{};
+  const map_view<1, T>* short_pulse_ms = nullptr;
   fuel_fault faults = fuel_fault::none;
 };
 
@@ -54,33 +54,35 @@ template <std::floating_point T>
 
 namespace detail {
 
-/// Open time plus its short-pulse addition.
+/// Open time plus its short-pulse addition, if there is one.
 template <std::floating_point T>
-[[nodiscard]] constexpr T lengthened(const map_view<1, T>& addition, T open_ms) noexcept {
-  return addition.axes[0].size == 0 ? open_ms : open_ms + interpolate(addition, open_ms);
+[[nodiscard]] constexpr T lengthened(const map_view<1, T>* addition, T open_ms) noexcept {
+  return addition == nullptr ? open_ms : open_ms + interpolate(*addition, open_ms);
 }
 
 /// The inverse of `lengthened`: a straight line between the lengthened breakpoints.
 template <std::floating_point T>
-[[nodiscard]] constexpr T shortened(const map_view<1, T>& addition, T long_ms) noexcept {
-  const auto [open_ms, count] = addition.axes[0];
-  if (count == 0) return long_ms;
-  if (!(long_ms > open_ms[0] + addition.values[0])) return long_ms - addition.values[0];
-  for (std::size_t i = 1; i < count; ++i) {
-    const T below = open_ms[i - 1] + addition.values[i - 1], above = open_ms[i] + addition.values[i];
-    if (long_ms <= above) return open_ms[i - 1] + (long_ms - below) / (above - below) * (open_ms[i] - open_ms[i - 1]);
+[[nodiscard]] constexpr T shortened(const map_view<1, T>* addition, T long_ms) noexcept {
+  if (addition == nullptr) return long_ms;
+  const T* open_ms = addition->axes[0].points;
+  const T* added_ms = addition->values;
+  const std::size_t last = addition->axes[0].size - 1;
+  if (!(long_ms > open_ms[0] + added_ms[0])) return long_ms - added_ms[0];
+  for (std::size_t i = 0; i < last; ++i) {
+    const T below = open_ms[i] + added_ms[i], above = open_ms[i + 1] + added_ms[i + 1];
+    if (long_ms <= above) return open_ms[i] + (long_ms - below) / (above - below) * (open_ms[i + 1] - open_ms[i]);
   }
-  return long_ms - addition.values[count - 1];
+  return long_ms - added_ms[last];
 }
 
 /// Can the addition be undone? Only when a longer opening always takes a longer pulse.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_invertible(const map_view<1, T>& addition) noexcept {
-  const auto [open_ms, count] = addition.axes[0];
-  for (std::size_t i = 0; i < count; ++i) {
-    const T here = open_ms[i] + addition.values[i];
-    if (!(here >= T{0} && here <= std::numeric_limits<T>::max())) return false;
-    if (i > 0 && !(open_ms[i - 1] + addition.values[i - 1] < here)) return false;
+  T before = -std::numeric_limits<T>::min();
+  for (std::size_t i = 0; i < addition.axes[0].size; ++i) {
+    const T here = addition.axes[0].points[i] + addition.values[i];
+    if (!(before < here && here <= std::numeric_limits<T>::max())) return false;
+    before = here;
   }
   return true;
 }
@@ -97,30 +99,31 @@ template <std::floating_point T>
 
 }  // namespace detail
 
+/// Can a line be used? Its flow is positive, its times are not negative, all are finite.
+template <std::floating_point T>
+[[nodiscard]] constexpr bool is_usable(const flow_line<T>& line) noexcept {
+  return line.flow_mg_per_ms > T{0} && line.flow_mg_per_ms <= std::numeric_limits<T>::max() &&
+         detail::is_finite_from_zero(line.dead_time_ms) && detail::is_finite_from_zero(line.smallest_open_ms);
+}
+
 /// The straight line of an injector at its present supply.
 ///
 /// Outside: beyond the dead-time map its edge is used and `supply_outside_map` is set.
-/// Errors:  with an unusable injector or supply the flow is zero, so that nothing is ever asked of it, and the fault
-///          is set.
-/// Cost:    one map look-up, one square root.
+/// Errors:  an unusable injector or supply gives a line that `is_usable` refuses, and `split` keeps it shut.
+/// Cost:    one map look-up, one square root; a pass over the short-pulse curve if there is one.
 template <std::floating_point T>
 [[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& of, const injector_supply<T>& supply) noexcept {
-  flow_line<T> line{of.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, of.reference_drop_kpa),
-                    interpolate(of.dead_time_ms, supply.battery_v, supply.drop_kpa), of.smallest_open_ms,
-                    of.short_pulse_ms};
-  if (supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa) {
-    line.faults |= fuel_fault::not_a_number;
-  } else if (!detail::is_on(of.dead_time_ms.axes[0], supply.battery_v) ||
-             !detail::is_on(of.dead_time_ms.axes[1], supply.drop_kpa)) {
-    line.faults |= fuel_fault::supply_outside_map;
+  flow_line<T> line{.dead_time_ms = interpolate(of.dead_time_ms, supply.battery_v, supply.drop_kpa),
+                    .smallest_open_ms = of.smallest_open_ms,
+                    .short_pulse_ms = of.short_pulse_ms};
+  if (!detail::is_on(of.dead_time_ms.axes[0], supply.battery_v) ||
+      !detail::is_on(of.dead_time_ms.axes[1], supply.drop_kpa)) {
+    const bool is_nan = supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa;
+    line.faults = is_nan ? fuel_fault::not_a_number : fuel_fault::supply_outside_map;
   }
-  const bool is_usable = detail::is_finite_from_zero(line.flow_mg_per_ms) && line.flow_mg_per_ms > T{0} &&
-                         detail::is_finite_from_zero(line.dead_time_ms) &&
-                         detail::is_finite_from_zero(line.smallest_open_ms) && of.reference_drop_kpa > T{0} &&
-                         detail::is_invertible(line.short_pulse_ms);
-  if (!is_usable) {
-    line.flow_mg_per_ms = T{0};
-    line.faults |= fuel_fault::injector_unusable;
+  const bool has_curve_to_undo = of.short_pulse_ms == nullptr || detail::is_invertible(*of.short_pulse_ms);
+  if (of.reference_drop_kpa > T{0} && supply.drop_kpa > T{0} && has_curve_to_undo) {
+    line.flow_mg_per_ms = of.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, of.reference_drop_kpa);
   }
   return line;
 }

@@ -123,9 +123,9 @@ class planner {
     const bool has_duty = limits_.largest_duty > T{0} && limits_.largest_duty <= T{1} &&
                           limits_.primary_reserve >= T{0} && limits_.primary_reserve < limits_.largest_duty;
     if (!has_duty) return plan_status::duty_unusable;
-    const auto& [points, size] = limits_.throttle_guard.axes[0];
-    if (check_axis(points, size).fault != axis_fault::none) return plan_status::guard_unusable;
-    for (std::size_t i = 0; i < size; ++i) {
+    const axis_view<T>& guard_axis = limits_.throttle_guard.axes[0];
+    if (check_axis(guard_axis.points, guard_axis.size).fault != axis_fault::none) return plan_status::guard_unusable;
+    for (std::size_t i = 0; i < guard_axis.size; ++i) {
       const T* guard = limits_.throttle_guard.values;
       if (!(guard[i] >= guard[i > 0 ? i - 1 : 0])) return plan_status::guard_unusable;
     }

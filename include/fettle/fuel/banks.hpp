@@ -3,6 +3,7 @@
 
 #include <concepts>
 #include <cstdint>
+#include <limits>
 
 #include "fettle/fuel/injector.hpp"
 
@@ -53,10 +54,19 @@ template <std::floating_point T>
 }
 
 template <std::floating_point T>
+[[nodiscard]] constexpr bool is_finite_from_zero(T x) noexcept {
+  return x >= T{0} && x <= std::numeric_limits<T>::max();
+}
+
+template <std::floating_point T>
 [[nodiscard]] constexpr bank_range<T> range_of(const flow_line<T>& line, T longest_ms, fuel_fault& faults) noexcept {
   faults |= line.faults;
   const T low_ms = line.dead_time_ms + lengthened(line.short_pulse_ms, line.smallest_open_ms);
-  if (!is_usable(line) || !(low_ms >= T{0})) {
+  const T low_mg = line.flow_mg_per_ms * line.smallest_open_ms, high_mg = mass_mg(line, longest_ms);
+  // Written so that NaN and infinities fail, in as few comparisons as will do: this runs twice a cycle.
+  const bool is_usable = line.flow_mg_per_ms > T{0} && line.dead_time_ms >= T{0} && line.smallest_open_ms >= T{0} &&
+                         low_ms >= T{0} && high_mg <= std::numeric_limits<T>::max();
+  if (!is_usable) {
     faults |= fuel_fault::injector_unusable;
     return {};
   }
@@ -64,7 +74,6 @@ template <std::floating_point T>
     faults |= fuel_fault::pulse_does_not_fit;
     return {};
   }
-  const T low_mg = line.flow_mg_per_ms * line.smallest_open_ms, high_mg = mass_mg(line, longest_ms);
   return {true, low_mg, high_mg < low_mg ? low_mg : high_mg, low_ms, longest_ms};
 }
 

@@ -92,24 +92,12 @@ template <std::floating_point T>
   return x >= axis.points[0] && x <= axis.points[axis.size - 1];
 }
 
-template <std::floating_point T>
-[[nodiscard]] constexpr bool is_finite_from_zero(T x) noexcept {
-  return x >= T{0} && x <= std::numeric_limits<T>::max();
-}
-
 }  // namespace detail
-
-/// Can a line be used? Its flow is positive, its times are not negative, all are finite.
-template <std::floating_point T>
-[[nodiscard]] constexpr bool is_usable(const flow_line<T>& line) noexcept {
-  return line.flow_mg_per_ms > T{0} && line.flow_mg_per_ms <= std::numeric_limits<T>::max() &&
-         detail::is_finite_from_zero(line.dead_time_ms) && detail::is_finite_from_zero(line.smallest_open_ms);
-}
 
 /// The straight line of an injector at its present supply.
 ///
 /// Outside: beyond the dead-time map its edge is used and `supply_outside_map` is set.
-/// Errors:  an unusable injector or supply gives a line that `is_usable` refuses, and `split` keeps it shut.
+/// Errors:  an unusable injector or supply gives a line that `split` refuses and keeps shut.
 /// Cost:    one map look-up, one square root; a pass over the short-pulse curve if there is one.
 template <std::floating_point T>
 [[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& of, const injector_supply<T>& supply) noexcept {

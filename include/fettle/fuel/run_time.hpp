@@ -20,8 +20,6 @@ struct fuel_calibration {
   air_state<T> reference{};
   T stoichiometric_afr = 0;
   T largest_duty = 0;
-  injector<T> primary{};
-  injector<T> secondary{};
   wall_film<T> primary_film{};
   wall_film<T> secondary_film{};
 };
@@ -32,9 +30,13 @@ struct engine_readings {
   T speed_rpm = 0;
   T throttle_pct = 0;
   air_state<T> air{};
-  T battery_v = 0;
-  T primary_drop_kpa = 0;
-  T secondary_drop_kpa = 0;
+};
+
+/// Both banks at their present supply: `flow_line_at`, made anew whenever battery and pressure are sampled.
+template <std::floating_point T>
+struct bank_lines {
+  flow_line<T> primary{};
+  flow_line<T> secondary{};
 };
 
 /// What one cycle injects and what reaches the cylinder.
@@ -64,25 +66,27 @@ template <std::floating_point T>
 /// @param state  of this cylinder, moved on by one cycle. A fresh state has dry walls.
 /// Outside: maps hold their ends.
 /// Errors:  `banks.faults`; a NaN sensor injects nothing, and nothing that it spoils outlives the cycle.
-/// Cost:    two searches and three look-ups, two dead-time look-ups, two square roots, one split; no heap.
+/// Cost:    two searches, three look-ups, some ten divisions; no heap.
 template <std::floating_point T>
 [[nodiscard]] constexpr fuel_cycle<T> run_cycle(const fuel_calibration<T>& calibration,
-                                                const engine_readings<T>& readings, bank_state<T>& state) noexcept {
+                                                const engine_readings<T>& readings, const bank_lines<T>& lines,
+                                                bank_state<T>& state) noexcept {
   const std::array<place<T>, 2> at{locate(calibration.axes[0], readings.speed_rpm),
                                    locate(calibration.axes[1], readings.throttle_pct)};
-  const auto value = [&](const T* cells) { return interpolate(map_view<2, T>{calibration.axes, cells}, at); };
-  const T air_mg = value(calibration.air_mg) * density_ratio(readings.air, calibration.reference);
+  map_view<2, T> map{calibration.axes, calibration.air_mg};
+  const T air_mg = interpolate(map, at) * density_ratio(readings.air, calibration.reference);
+  map.values = calibration.lambda;
+  const T lambda = interpolate(map, at);
+  map.values = calibration.secondary_share;
+  const T share = interpolate(map, at);
   fuel_cycle<T> cycle;
-  cycle.wanted_mg = fuel_for_air(air_mg, value(calibration.lambda), calibration.stoichiometric_afr);
+  cycle.wanted_mg = fuel_for_air(air_mg, lambda, calibration.stoichiometric_afr);
 
   const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
-  const auto primary = flow_line_at(calibration.primary, {readings.battery_v, readings.primary_drop_kpa});
-  const auto secondary = flow_line_at(calibration.secondary, {readings.battery_v, readings.secondary_drop_kpa});
   fuel_fault faults = fuel_fault::none;
   const bank_films<T> films{detail::compensable_film(calibration.primary_film, limits.cycle_ms, faults),
                             detail::compensable_film(calibration.secondary_film, limits.cycle_ms, faults)};
-  cycle.banks =
-      split_over_films(cycle.wanted_mg, value(calibration.secondary_share), primary, secondary, films, limits, state);
+  cycle.banks = split_over_films(cycle.wanted_mg, share, lines.primary, lines.secondary, films, limits, state);
   cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);
   return cycle;

@@ -181,7 +181,8 @@ template <std::floating_point T>
 
 }  // namespace detail
 
-/// Shares a mass of fuel between two banks of injectors.
+/// Shares a mass of fuel between two banks of injectors. Each bank has drives of its own: two banks of five need ten
+/// (common practice, no source).
 ///
 /// @param mass_mg          asked per cylinder and cycle.
 /// @param secondary_share  wanted share of the secondary bank, 0 to 1.
@@ -196,7 +197,7 @@ template <std::floating_point T>
 ///          hysteresis, or when the mass cannot be met otherwise. With a share of zero the secondary never serves
 ///          masses below the primary's smallest pulse.
 /// Errors:  see `fuel_fault`; a NaN mass injects nothing, a NaN share counts as zero.
-/// Cost:    two divisions; about twice that when the banks in use may have to change.
+/// Cost:    two divisions and some thirty comparisons; about twice that when the banks in use may have to change.
 template <std::floating_point T>
 [[nodiscard]] constexpr bank_split<T> split(T mass_mg, T secondary_share, const flow_line<T>& primary,
                                             const flow_line<T>& secondary, const pulse_limits<T>& limits,

@@ -18,12 +18,12 @@ struct air_state {
 
 namespace detail {
 
-/// Density in kg/m3 times the gas constant in kJ/(kg K); NaN where no air can be.
+/// Absolute temperature; NaN where no air can be.
 template <std::floating_point T>
-[[nodiscard]] constexpr T pressure_per_kelvin(const air_state<T>& air) noexcept {
-  const T kelvin = air.temperature_degc + static_cast<T>(273.15L);
-  if (!(air.pressure_kpa >= T{0} && kelvin > T{0})) return std::numeric_limits<T>::quiet_NaN();
-  return air.pressure_kpa / kelvin;
+[[nodiscard]] constexpr T kelvin(const air_state<T>& air) noexcept {
+  const T above_zero = air.temperature_degc + static_cast<T>(273.15L);
+  if (!(air.pressure_kpa >= T{0} && above_zero > T{0})) return std::numeric_limits<T>::quiet_NaN();
+  return above_zero;
 }
 
 }  // namespace detail
@@ -34,7 +34,7 @@ template <std::floating_point T>
 /// Errors: NaN for a negative pressure or a temperature below absolute zero.
 template <std::floating_point T>
 [[nodiscard]] constexpr T air_mass_mg(const air_state<T>& air, T volume_cm3) noexcept {
-  return detail::pressure_per_kelvin(air) * volume_cm3 * static_cast<T>(1000.0L / 287.05L);
+  return air.pressure_kpa * volume_cm3 * static_cast<T>(1000.0L / 287.05L) / detail::kelvin(air);
 }
 
 /// Air charge by speed-density: what the swept volume would hold at manifold state, times the volumetric efficiency.
@@ -52,7 +52,7 @@ template <std::floating_point T>
 /// Errors: NaN for a negative pressure or a temperature below absolute zero.
 template <std::floating_point T>
 [[nodiscard]] constexpr T density_ratio(const air_state<T>& air, const air_state<T>& reference) noexcept {
-  return detail::pressure_per_kelvin(air) / detail::pressure_per_kelvin(reference);
+  return air.pressure_kpa * detail::kelvin(reference) / (reference.pressure_kpa * detail::kelvin(air));
 }
 
 /// Air charge by alpha-N: a map of speed and throttle made at reference air, scaled by the density of the air today.

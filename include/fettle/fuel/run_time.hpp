@@ -79,14 +79,14 @@ template <std::floating_point T>
   const T lambda = interpolate(map, at);
   map.values = calibration.secondary_share;
   const T share = interpolate(map, at);
-  fuel_cycle<T> cycle;
-  cycle.wanted_mg = fuel_for_air(air_mg, lambda, calibration.stoichiometric_afr);
+  const T wanted_mg = fuel_for_air(air_mg, lambda, calibration.stoichiometric_afr);
 
   const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
   fuel_fault faults = fuel_fault::none;
   const bank_films<T> films{detail::compensable_film(calibration.primary_film, limits.cycle_ms, faults),
                             detail::compensable_film(calibration.secondary_film, limits.cycle_ms, faults)};
-  cycle.banks = split_over_films(cycle.wanted_mg, share, lines.primary, lines.secondary, films, limits, state);
+  fuel_cycle<T> cycle{split_over_films(wanted_mg, share, lines.primary, lines.secondary, films, limits, state),
+                      wanted_mg};
   cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);
   return cycle;

@@ -56,23 +56,22 @@ template <std::floating_point T>
   const T from_secondary_film_mg = films.secondary.evaporated * state.secondary_film_mg;
   const T from_films_mg = films.primary.evaporated * state.primary_film_mg + from_secondary_film_mg;
   const T direct_mg = wanted_mg - from_films_mg;
-  if (direct_mg <= T{0}) {  // the films are enough: close both, say so, and keep what else `split` has to say
-    auto result = split(T{0}, secondary_share, primary, secondary, limits, state.mode);
-    result.shortfall_mg = direct_mg;
-    if (direct_mg < T{0}) result.faults |= fuel_fault::excess;
-    return result;
-  }
   T share = secondary_share;
-  if (share > T{0} && share <= T{1}) {
+  if (direct_mg > T{0} && share > T{0} && share <= T{1}) {
     const T secondary_mg = share * wanted_mg - from_secondary_film_mg;
     share = detail::clamped(secondary_mg / direct_mg, T{0}, T{1});
   }
   flow_line<T> primary_through = primary, secondary_through = secondary;
   primary_through.flow_mg_per_ms *= primary_direct;
   secondary_through.flow_mg_per_ms *= secondary_direct;
-  auto result = split(direct_mg, share, primary_through, secondary_through, limits, state.mode);
+  const T asked_mg = direct_mg < T{0} ? T{0} : direct_mg;  // the films may be enough
+  bank_split<T> result = split(asked_mg, share, primary_through, secondary_through, limits, state.mode);
   result.primary_mg /= primary_direct;
   result.secondary_mg /= secondary_direct;
+  if (direct_mg < T{0}) {
+    result.shortfall_mg = direct_mg;
+    result.faults |= fuel_fault::excess;
+  }
   return result;
 }
 

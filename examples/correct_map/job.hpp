@@ -111,13 +111,14 @@ inline void add_remarks(outcome& result) {
         fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
                     "told, each alone is not",
                     pair.one, pair.other, pair.correlation));
-  constexpr double scatter = 0.025;  // four times a good sensor's noise
-  if (result.found.noise > scatter)
-    result.remarks.push_back(
-        fmt::format("the readings scatter by {:.1f} % about the best that map, film and path can explain: a wrong "
-                    "column, swapped banks, "
-                    "an ignition miss or a bad sensor is likely; do not load this map before that is found",
-                    100 * result.found.noise));
+  constexpr double scatter = 0.025,
+                   many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
+  if (result.found.noise > scatter || result.found.misfits > many)
+    result.remarks.push_back(fmt::format(
+        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
+        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely; do not "
+        "load this map before that is found",
+        100 * result.found.noise, 100 * result.found.misfits));
   if (!result.found.settled)
     result.remarks.push_back(
         fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));

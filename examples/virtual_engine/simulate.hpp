@@ -94,9 +94,9 @@ class simulation {
     const auto steps = static_cast<std::size_t>(std::llround(world_.duration_s() * 1000));
     const auto steps_per_row = static_cast<std::size_t>(1000 / options_.rate_hz);
     for (std::size_t step = 0; step < steps; ++step) {
-      const bool logged = step % steps_per_row == 0;
+      const bool logged = step % steps_per_row == steps_per_row / 2;  // the logger's clock is not the driver's
       now_ = world_.at(static_cast<double>(step) * 0.001, cursor_);
-      if (logged) measure();
+      if (logged || step == 0) measure();
       command();
       burn(step == 0);
       for (std::size_t i = 0; i < sensing_.size(); ++i) {

@@ -17,16 +17,17 @@ namespace fettle {
 enum class cell_state : std::uint8_t {
   changed,  ///< by all that the evidence asks for
   limited,  ///< by as much as the authority of one pass allows, which is less than the evidence asks for
-  held,     ///< left as it was: the evidence is too thin
+  held,     ///< left as it was: the evidence is too thin, or its readings contradict each other
   unknown,  ///< left as it was: no reading came near
 };
 
 /// How far one pass may go, and on what evidence.
 struct correction_limits {
-  double richer = 0.15;         ///< most fuel added to a cell, as a fraction of it
-  double leaner = 0.05;         ///< most fuel taken from a cell: less, because a lean cell costs an engine
-  double fewest_readings = 20;  ///< sum of interpolation weights below which a cell is held
-  double largest_error = 0.02;  ///< standard error of the correction above which a cell is held
+  double richer = 0.15;          ///< most fuel added to a cell, as a fraction of it
+  double leaner = 0.05;          ///< most fuel taken from a cell: less, because a lean cell costs an engine
+  double fewest_readings = 20;   ///< sum of interpolation weights below which a cell is held
+  double least_agreement = 0.6;  ///< mean robust weight of a cell's readings below which it is held
+  double largest_error = 0.02;   ///< standard error of the correction above which a cell is held
 };
 
 /// A corrected map and what was done to get it.
@@ -65,7 +66,9 @@ struct map_correction {
     const double error = found.standard_error[k];
     if (!(found.readings[k] > 0)) continue;
     result.state[k] = cell_state::held;
-    if (!(found.readings[k] >= limits.fewest_readings && error < limits.largest_error)) continue;
+    if (!(found.readings[k] >= limits.fewest_readings && found.agreement[k] >= limits.least_agreement &&
+          error < limits.largest_error))
+      continue;
     result.confidence[k] = (std::min)(1.0, 2 * (1 - error / limits.largest_error));
     const double wished = 1 + result.confidence[k] * (found.correction[k] - 1);
     result.applied[k] = std::clamp(wished, 1 - limits.leaner, 1 + limits.richer);

@@ -176,9 +176,9 @@ class reading_model {
     }
   }
 
-  /// Adds to `weight` what each cell had to do with the reading at a row's injection.
-  void add_residency(moment when, std::span<double> weight) const {
-    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) weight[cell_[k]] += share_[k];
+  /// Adds a reading to what each cell had to do with at the moment of injection.
+  void add_residency(moment when, double weight, std::span<double> sum) const {
+    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) sum[cell_[k]] += weight * share_[k];
   }
 
  private:

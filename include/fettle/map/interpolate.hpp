@@ -13,12 +13,12 @@
 namespace fettle {
 namespace detail {
 
-/// a + t (b - a), and a alone at t = 0. For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at or
-/// below the predecessor of the rounded difference, which is at most the true difference.
+/// a + t (b - a), and a alone unless t > 0. For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at
+/// or below the predecessor of the rounded difference, which is at most the true difference.
 template <class V, class T>
 [[nodiscard]] constexpr V along(const V& a, const V& b, const T& t) noexcept {
   if constexpr (std::floating_point<V>) {
-    return a + static_cast<V>(t) * (t != T{0} ? b - a : V{0});
+    return a + static_cast<V>(t) * (t > T{0} ? b - a : V{0});
   } else {
     return static_cast<V>(a + t * (b - a));
   }
@@ -34,20 +34,21 @@ struct neighbours {
 
 template <class T>
 [[nodiscard]] constexpr neighbours<T> neighbours_of(const found<T>& x, std::size_t size, std::size_t stride) noexcept {
-  const std::size_t low = x.index * stride;
-  return {low, low + (x.index + 1 < size ? stride : 0), x.fraction};
+  return {x.index * stride, (x.index + (x.index + 1 < size ? 1 : 0)) * stride, x.fraction};
 }
 
+/// A place may lie before its cell, when a line is continued: seen from the upper neighbour its fraction is positive.
 template <class T>
 [[nodiscard]] constexpr neighbours<T> neighbours_of(const place<T>& x, std::size_t, std::size_t stride) noexcept {
-  const std::size_t low = x.index * stride;
-  return {low + (x.fraction == T{1} ? stride : 0), low + stride, x.fraction};
+  const std::size_t low = x.index * stride, high = low + stride;
+  if (x.fraction < T{0}) return {high, low, T{1} - x.fraction};
+  return {x.fraction == T{1} ? high : low, high, x.fraction};
 }
 
 template <class V, class T, class... Rest>
 [[nodiscard]] constexpr V multilinear(const V* values, const neighbours<T>& x, const Rest&... rest) noexcept {
   // A number costs least when read and dropped; anything larger is not read at all.
-  const std::size_t high = !std::floating_point<V> && x.fraction == T{0} ? x.low : x.high;
+  const std::size_t high = !std::floating_point<V> && !(x.fraction > T{0}) ? x.low : x.high;
   if constexpr (sizeof...(rest) == 0) {
     return along<V>(values[x.low], values[high], x.fraction);
   } else {

@@ -60,7 +60,7 @@ template <coordinate T>
 
 /// An axis without buckets: bisection and a division, good for every sound axis however narrow or wide its cells.
 template <std::floating_point T>
-[[nodiscard]] constexpr found<T> search_plainly(const axis_view<T>& axis, T x) noexcept {
+[[nodiscard, gnu::noinline, gnu::cold]] constexpr found<T> search_plainly(const axis_view<T>& axis, T x) noexcept {
   constexpr T most = T{1} - std::numeric_limits<T>::epsilon() / T{2};  // below 1 before the upper breakpoint
   const T at = hold(x, axis.points[0], axis.points[axis.size - 1]);
   const std::size_t index = bisect(axis.points, 0, axis.size, at);

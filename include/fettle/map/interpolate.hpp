@@ -37,6 +37,12 @@ template <class T>
   return {x.index * stride, (x.index + (x.index + 1 < size ? 1 : 0)) * stride, x.fraction};
 }
 
+/// In a cell for certain, so its upper breakpoint exists.
+template <class T>
+[[nodiscard]] constexpr neighbours<T> neighbours_of(const within<T>& x, std::size_t, std::size_t stride) noexcept {
+  return {x.index * stride, x.index * stride + stride, x.fraction};
+}
+
 /// A place may lie before its cell, when a line is continued: seen from the upper neighbour its fraction is positive.
 template <class T>
 [[nodiscard]] constexpr neighbours<T> neighbours_of(const place<T>& x, std::size_t, std::size_t stride) noexcept {
@@ -97,7 +103,7 @@ template <std::size_t R, std::floating_point T, affine_over<T> V>
 /// @return     in the unit of the map, within the range of the 2^R values around the point.
 /// Outside:    each axis holds its end.
 /// Errors:     NaN in gives NaN out. Another number of coordinates does not compile.
-/// Cost:       R searches, 2^R - 1 multiplications, no heap, no branch on the coordinates.
+/// Cost:       R searches, 2^R - 1 multiplications, no heap. No branch but for points on a breakpoint or outside.
 /// Source:     A. Weiser, S. E. Zarantonello, "A note on piecewise linear and multilinear table interpolation
 ///             in many dimensions", Math. Comp. 50 (1988) 189-196, doi:10.1090/S0025-5718-1988-0917826-0.
 template <std::size_t R, std::floating_point T, affine_over<T> V, class... X>
@@ -117,23 +123,21 @@ requires one_coordinate_per_axis<sizeof...(N), T, X...>
 
 /// The same value, found faster when the point is still in the cells of `last`: for inputs that move slowly.
 ///
-/// @param last  the caller's memory, one place per axis of any earlier point; left at this point's.
+/// @param last  the caller's memory, one place per axis of any earlier point; left in this point's cells.
 /// Cost:        per axis two comparisons and one multiplication in the same cell, else a search.
 template <std::size_t R, std::floating_point T, affine_over<T> V, class... X>
 requires one_coordinate_per_axis<R, T, X...>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, std::array<place<T>, R>& last, X... x) noexcept {
-  const std::array<T, R> point{static_cast<T>(x)...};
+  std::size_t i = 0;
   bool same = true;
-  for (std::size_t i = 0; i < R; ++i) same = same && detail::in_cell(map.axes[i], last[i].index, point[i]);
+  ((same = same && detail::in_cell(map.axes[i], last[i].index, static_cast<T>(x)), ++i), ...);
   if (!same) {
     last = locate(map, x...);
     return interpolate(map, last);
   }
-  std::array<detail::found<T>, R> at{};
-  for (std::size_t i = 0; i < R; ++i) {
-    at[i] = {last[i].index, detail::fraction_in(map.axes[i], last[i].index, point[i])};
-    last[i].fraction = at[i].fraction;
-  }
+  i = 0;
+  std::array<detail::within<T>, R> at{};
+  ((at[i] = {last[i].index, detail::fraction_in(map.axes[i], last[i].index, static_cast<T>(x))}, ++i), ...);
   return detail::multilinear(map.values, detail::sizes_of(map.axes), at);
 }
 

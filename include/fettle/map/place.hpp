@@ -32,6 +32,13 @@ struct found {
   T fraction{};
 };
 
+/// A coordinate in the cell above breakpoint `index`.
+template <class T>
+struct within {
+  std::size_t index = 0;
+  T fraction{};
+};
+
 /// The nearer end for a coordinate outside the axis. NaN passes.
 template <coordinate T>
 [[nodiscard]] constexpr T hold(T x, T first, T last) noexcept {

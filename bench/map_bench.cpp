@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "fettle/map.hpp"
+#include "fettle/map/batch.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #ifdef FETTLE_BENCH_GSL
 #include <gsl/gsl_interp2d.h>
@@ -144,6 +145,19 @@ void rank3_scattered(benchmark::State& state) {
   done(state);
 }
 
+template <class T>
+void rank2_list(benchmark::State& state) {
+  const auto map = random_map<T, 2>();
+  const auto view = map.template view<2>();
+  const auto x = scattered<T>(11), y = scattered<T>(12);
+  std::vector<T> out(points);
+  for (auto _ : state) {
+    fettle::interpolate_list(view, {x.data(), y.data()}, points, out.data());
+    benchmark::ClobberMemory();
+  }
+  done(state);
+}
+
 /// The plain way: binary search with branches, then four corners.
 void rank2_plain_loop(benchmark::State& state) {
   const auto map = random_map<double, 2>();
@@ -174,6 +188,8 @@ BENCHMARK(rank2_slow<double>);
 BENCHMARK(rank2_slow_with_hint<double>);
 BENCHMARK(rank2_slow_with_hint<float>);
 BENCHMARK(rank3_scattered<double>);
+BENCHMARK(rank2_list<double>);
+BENCHMARK(rank2_list<float>);
 BENCHMARK(rank2_plain_loop);
 
 #ifdef FETTLE_BENCH_GSL

@@ -20,7 +20,7 @@ template <class V, class T>
   if constexpr (std::floating_point<V>) {
     return a + static_cast<V>(t) * (t > T{0} ? b - a : V{0});
   } else {
-    return static_cast<V>(a + t * (b - a));
+    return t == T{0} ? a : static_cast<V>(a + t * (b - a));
   }
 }
 

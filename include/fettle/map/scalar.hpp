@@ -13,9 +13,10 @@ concept coordinate = std::floating_point<T> ||(std::integral<T> && !std::same_as
 /// What a cell may hold: anything that can be moved along a straight line, a + t (b - a).
 ///
 /// Numbers, complex numbers, fixed-size vectors (one value per cylinder), automatic-differentiation scalars. The result
-/// may be an expression template: it is turned into a V at once.
+/// may be an expression template: it is turned into a V at once. Raw integers are not: a point between two of them is
+/// not an integer (see integer.hpp).
 template <class V, class T>
-concept affine_over = std::copyable<V> && requires(const V& a, const V& b, const T& t) {
+concept affine_over = std::copyable<V> && !std::integral<V> && requires(const V& a, const V& b, const T& t) {
   static_cast<V>(b - a);
   static_cast<V>(a + t * (b - a));
 };

@@ -158,6 +158,19 @@ void rank2_list(benchmark::State& state) {
   done(state);
 }
 
+template <class T>
+void rank2_grid(benchmark::State& state) {  // 128 x 256 points
+  const auto map = random_map<T, 2>();
+  const auto view = map.template view<2>();
+  const auto x = scattered<T>(11), y = scattered<T>(12);
+  std::vector<T> out(points);
+  for (auto _ : state) {
+    fettle::interpolate_grid(view, {x.data(), y.data()}, {128, points / 128}, out.data());
+    benchmark::ClobberMemory();
+  }
+  done(state);
+}
+
 /// The plain way: binary search with branches, then four corners.
 void rank2_plain_loop(benchmark::State& state) {
   const auto map = random_map<double, 2>();
@@ -190,6 +203,7 @@ BENCHMARK(rank2_slow_with_hint<float>);
 BENCHMARK(rank3_scattered<double>);
 BENCHMARK(rank2_list<double>);
 BENCHMARK(rank2_list<float>);
+BENCHMARK(rank2_grid<double>);
 BENCHMARK(rank2_plain_loop);
 
 #ifdef FETTLE_BENCH_GSL

@@ -5,6 +5,7 @@
 #include <concepts>
 #include <cstddef>
 #include <cstdint>
+#include <utility>
 
 #include "fettle/map/interpolate.hpp"
 #include "fettle/map/place.hpp"
@@ -13,50 +14,84 @@
 namespace fettle {
 namespace detail {
 
-/// Points are worked off in blocks that stay in the nearest cache, each step a plain loop that compilers vectorise.
+/// Points are worked off in blocks that stay in the nearest cache. The bucket of every coordinate is a plain loop of
+/// fixed length, which compilers vectorise; what follows it has no branch, so that many points are under way at a time.
 inline constexpr std::size_t batch_block = 64;
 
-/// What `search` finds, for a block of coordinates on one axis.
+/// Coordinates held within an axis, and their buckets.
 template <std::floating_point T>
-struct found_block {
-  std::array<std::uint32_t, batch_block> index;
-  std::array<T, batch_block> fraction;
+struct held_block {
+  std::array<T, batch_block> at;
+  std::array<std::int32_t, batch_block> bucket;
 };
 
+/// NaN stays NaN and goes to the first bucket.
 template <std::floating_point T>
-constexpr void search_block(const axis_view<T>& axis, const T* x, std::size_t count, found_block<T>& out) noexcept {
-  const auto& buckets = axis.buckets;
-  if (buckets.first_cell == nullptr) {
-    for (std::size_t i = 0; i < count; ++i) {
-      const auto found = search(axis, x[i]);
-      out.index[i] = static_cast<std::uint32_t>(found.index);
-      out.fraction[i] = found.fraction;
-    }
-    return;
-  }
-  std::array<std::int32_t, batch_block> bucket{};
+constexpr void hold_block(const bucket_view<T>& buckets, const T* x, held_block<T>& out) noexcept {
   const T first = buckets.first, last = buckets.last, scale = buckets.scale;
-  for (std::size_t i = 0; i < count; ++i) {
-    T at = x[i] > first ? x[i] : first;  // NaN to an end; it comes back with the fraction
-    at = at < last ? at : last;
-    bucket[i] = static_cast<std::int32_t>((at - first) * scale);
+  for (std::size_t i = 0; i < batch_block; ++i) {
+    T number = x[i] > first ? x[i] : first;  // unlike `hold`, these comparisons turn NaN into an end
+    number = number < last ? number : last;
+    out.at[i] = hold(x[i], first, last);
+    out.bucket[i] = static_cast<std::int32_t>((number - first) * scale);
   }
-  for (std::size_t i = 0; i < count; ++i) {
-    const std::size_t from = buckets.first_cell[bucket[i]];
-    out.index[i] = static_cast<std::uint32_t>(bisect(axis.points, from, buckets.window, hold(x[i], first, last)));
-  }
-  for (std::size_t i = 0; i < count; ++i)
-    out.fraction[i] = (hold(x[i], first, last) - axis.points[out.index[i]]) * buckets.inverse_width[out.index[i]];
 }
 
-template <std::size_t R, std::floating_point T>
-constexpr void multilinear_block(const map_view<R, T>& map, const std::array<found_block<T>, R>& at, std::size_t count,
-                                 T* out) noexcept {
-  const auto sizes = sizes_of(map.axes);
-  for (std::size_t i = 0; i < count; ++i) {
-    std::array<found<T>, R> point;
-    for (std::size_t axis = 0; axis < R; ++axis) point[axis] = {at[axis].index[i], at[axis].fraction[i]};
-    out[i] = multilinear(map.values, sizes, point);
+/// `search` where the bucket is known and leaves one comparison.
+template <std::floating_point T>
+[[nodiscard]] constexpr found<T> search_in(const axis_view<T>& axis, std::int32_t bucket, T at) noexcept {
+  const std::size_t from = axis.buckets.first_cell[bucket], index = from + (axis.points[from + 1] <= at ? 1 : 0);
+  return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
+}
+
+/// Both neighbours of a point of a block; one alone has no weight at fraction 0. NaN: one.
+template <class T>
+[[nodiscard]] constexpr neighbours<T> present_neighbours(const found<T>& x, std::size_t stride) noexcept {
+  return {x.index * stride, (x.index + (x.fraction > T{0} ? 1 : 0)) * stride, x.fraction};
+}
+
+template <class T, class... Rest>
+[[nodiscard]] constexpr T present_value(const T* values, const neighbours<T>& x, const Rest&... rest) noexcept {
+  if constexpr (sizeof...(rest) == 0) {
+    return values[x.low] + x.fraction * (values[x.high] - values[x.low]);
+  } else {
+    const T low = present_value(values + x.low, rest...), high = present_value(values + x.high, rest...);
+    return low + x.fraction * (high - low);
+  }
+}
+
+template <std::size_t R, std::floating_point T, std::size_t... A>
+constexpr void interpolate_block(map_view<R, T> map, const std::array<const T*, R>& x, std::size_t from, T* out,
+                                 std::index_sequence<A...>) noexcept {
+  std::array<held_block<T>, R> held;  // and the view is a copy: nothing that `out` might alias
+  std::array<std::size_t, R> stride{};
+  for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
+  (hold_block(map.axes[A].buckets, x[A] + from, held[A]), ...);
+  for (std::size_t i = 0; i < batch_block; ++i)
+    out[i] = present_value(map.values,
+                           present_neighbours(search_in(map.axes[A], held[A].bucket[i], held[A].at[i]), stride[A])...);
+}
+
+/// One block of columns of a grid, for all combinations of the other axes' coordinates.
+template <std::size_t R, std::floating_point T, std::size_t... A>
+constexpr void interpolate_columns(map_view<R, T> map, const std::array<const T*, R>& x,
+                                   const std::array<std::size_t, R>& count, std::size_t from, std::size_t columns,
+                                   T* out, std::index_sequence<A...>) noexcept {
+  std::array<neighbours<T>, batch_block> column;
+  for (std::size_t i = 0; i < columns; ++i)
+    column[i] = present_neighbours(search(map.axes[R - 1], x[R - 1][from + i]), 1);
+  std::array<std::size_t, R> stride{}, at{};
+  for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
+  const std::size_t rows = (count[A] * ... * std::size_t{1});
+  for (std::size_t row = 0; row < rows; ++row) {
+    const std::array<neighbours<T>, R> outer{present_neighbours(search(map.axes[A], x[A][at[A]]), stride[A])...,
+                                             neighbours<T>{}};
+    T* const line = out + row * count[R - 1] + from;
+    for (std::size_t i = 0; i < columns; ++i) line[i] = present_value(map.values, outer[A]..., column[i]);
+    for (std::size_t axis = R - 1; axis-- > 0;) {  // the next combination, the last of these axes fastest
+      if (++at[axis] < count[axis]) break;
+      at[axis] = 0;
+    }
   }
 }
 
@@ -73,12 +108,34 @@ constexpr void multilinear_block(const map_view<R, T>& map, const std::array<fou
 template <std::size_t R, std::floating_point T>
 requires(R >= 1) constexpr void interpolate_list(const map_view<R, T>& map, const std::array<const T*, R>& x,
                                                  std::size_t count, T* out) noexcept {
-  std::array<detail::found_block<T>, R> found;
-  for (std::size_t from = 0; from < count; from += detail::batch_block) {
-    const std::size_t block = count - from < detail::batch_block ? count - from : detail::batch_block;
-    for (std::size_t axis = 0; axis < R; ++axis)
-      detail::search_block(map.axes[axis], x[axis] + from, block, found[axis]);
-    detail::multilinear_block(map, found, block, out + from);
+  bool one_comparison = true;
+  for (const auto& axis : map.axes) one_comparison = one_comparison && axis.buckets.window == 2;
+  const std::size_t whole = one_comparison ? count - count % detail::batch_block : 0;
+  for (std::size_t from = 0; from < whole; from += detail::batch_block)
+    detail::interpolate_block(map, x, from, out + from, std::make_index_sequence<R>{});
+  for (std::size_t i = whole; i < count; ++i) {
+    std::array<detail::found<T>, R> at{};
+    for (std::size_t axis = 0; axis < R; ++axis) at[axis] = detail::search(map.axes[axis], x[axis][i]);
+    out[i] = detail::multilinear(map.values, detail::sizes_of(map.axes), at);
+  }
+}
+
+/// Values of a map on a grid, at every combination of the coordinates given for each axis: row-major, last axis
+/// fastest.
+///
+/// @param x      R rows of coordinates, one per axis, in any order.
+/// @param count  how many for each axis; 0 is allowed.
+/// @param out    where the product of `count` values goes; not one of the rows.
+/// Outside:      each axis holds its end.
+/// Errors:       NaN in gives NaN out, wherever that coordinate takes part.
+/// Cost:         one search per row and column instead of per point; 2 kB of stack, no heap.
+template <std::size_t R, std::floating_point T>
+requires(R >= 1) constexpr void interpolate_grid(const map_view<R, T>& map, const std::array<const T*, R>& x,
+                                                 const std::array<std::size_t, R>& count, T* out) noexcept {
+  const std::size_t columns = count[R - 1];
+  for (std::size_t from = 0; from < columns; from += detail::batch_block) {
+    const std::size_t block = columns - from < detail::batch_block ? columns - from : detail::batch_block;
+    detail::interpolate_columns(map, x, count, from, block, out, std::make_index_sequence<R - 1>{});
   }
 }
 

@@ -18,7 +18,8 @@ namespace detail {
 template <class V, class T>
 [[nodiscard]] constexpr V along(const V& a, const V& b, const T& t) noexcept {
   if constexpr (std::floating_point<V>) {
-    return a + static_cast<V>(t) * (t > T{0} ? b - a : V{0});
+    const V end = t > T{0} ? b : a;
+    return a + static_cast<V>(t) * (end - a);
   } else {
     return t == T{0} ? a : static_cast<V>(a + t * (b - a));
   }

@@ -43,10 +43,9 @@ template <coordinate T>
 /// The largest number below a finite one.
 template <std::floating_point T>
 [[nodiscard]] constexpr T predecessor(T x) noexcept {
-  T step = x < T{0} ? -x : x;
-  step = step * std::numeric_limits<T>::epsilon() / T{2};
-  if (!(step >= std::numeric_limits<T>::denorm_min())) step = std::numeric_limits<T>::denorm_min();
-  while (x - step / T{2} < x) step /= T{2};  // the smallest step that still moves
+  T step = (x < T{0} ? -x : x) * (std::numeric_limits<T>::epsilon() / T{4});  // too small to move x
+  if (step == T{0}) step = std::numeric_limits<T>::denorm_min();
+  while (!(x - step < x)) step *= T{2};
   return x - step;
 }
 

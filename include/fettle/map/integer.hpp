@@ -24,6 +24,10 @@ struct integer_place {
 
 inline constexpr std::uint32_t integer_one = 65536;
 
+/// A look-up on axes of integers takes one integer for each axis.
+template <std::size_t R, class... X>
+concept one_integer_per_axis = sizeof...(X) == R && (std::integral<X> && ...);
+
 namespace detail {
 
 /// floor(part / whole * 65536) for part < whole.
@@ -189,8 +193,9 @@ template <std::size_t R, class T, std::integral V>
 }
 
 /// The same at integer coordinates; those beyond the axis, or its type, hold the end.
-template <std::size_t R, std::integral T, std::integral V, std::integral... X>
-requires(sizeof...(X) == R) [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, X... x) noexcept {
+template <std::size_t R, std::integral T, std::integral V, class... X>
+requires one_integer_per_axis<R, X...>
+[[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, X... x) noexcept {
   std::size_t i = 0;
   std::array<integer_place, R> at{};
   ((at[i] = locate(map.axes[i], detail::saturated<T>(x)), ++i), ...);
@@ -198,9 +203,10 @@ requires(sizeof...(X) == R) [[nodiscard]] constexpr V interpolate(const map_view
 }
 
 /// The same near the last point: the caller keeps `last`.
-template <std::size_t R, std::integral T, std::integral V, std::integral... X>
-requires(sizeof...(X) == R) [[nodiscard]] constexpr V
-    interpolate(const map_view<R, T, V>& map, std::array<integer_place, R>& last, X... x) noexcept {
+template <std::size_t R, std::integral T, std::integral V, class... X>
+requires one_integer_per_axis<R, X...>
+[[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, std::array<integer_place, R>& last,
+                                      X... x) noexcept {
   std::size_t i = 0;
   ((last[i] = locate(map.axes[i], detail::saturated<T>(x), last[i]), ++i), ...);
   return interpolate(map, last);

@@ -212,6 +212,7 @@ constexpr fettle::cells<float, 3, 3> spark_deg{{10, 12, 14, 20, 22, 24, 30, 32, 
 constexpr std::array at{fettle::locate(speed_rpm.view(), 3000.0F), fettle::locate(throttle_pct, 75.0F)};
 static_assert(fettle::interpolate(ve, at) == 85.0F);
 static_assert(fettle::interpolate(spark_deg, at) == 23.0F);
+static_assert(fettle::interpolate_each(at, ve, spark_deg, ve) == std::array{85.0F, 23.0F, 85.0F});
 
 TEST(Cells, ReadOverSharedStoredAxes) {
   constexpr fettle::cells<float, 3, 2> lambda{{1.0F, 0.9F, 1.0F, 0.88F, 0.98F, 0.86F}};

@@ -14,10 +14,10 @@ namespace fettle {
 /// How fast a map may learn.
 template <std::floating_point T>
 struct adapt_settings {
-  T noise_variance{1};                            ///< of one measurement, map unit squared, > 0
-  T forgetting{1};                                ///< 0 < f <= 1: old evidence fades by this factor per sample
-  T drift_variance{0};                            ///< that a cell may gain per sample, map unit squared (Kalman form)
-  T variance_cap{std::numeric_limits<T>::max()};  ///< neither of the two lifts a cell's variance above this
+  T noise_variance{1};                              ///< of one measurement, map unit squared, > 0
+  T forgetting{1};                                  ///< 0 < f <= 1: old evidence fades by this factor per sample
+  T drift_variance{0};                              ///< that a cell may gain per sample, map unit squared (Kalman form)
+  T variance_cap{(std::numeric_limits<T>::max)()};  ///< neither of the two lifts a cell's variance above this
 };
 
 namespace detail {
@@ -36,7 +36,7 @@ template <std::floating_point T>
 
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_finite(T x) noexcept {
-  return x >= std::numeric_limits<T>::lowest() && x <= std::numeric_limits<T>::max();
+  return x >= std::numeric_limits<T>::lowest() && x <= (std::numeric_limits<T>::max)();
 }
 
 template <std::size_t R, std::floating_point T>

@@ -44,20 +44,10 @@ template <std::floating_point T>
   return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
 }
 
-/// Both neighbours of a point of a block; one alone has no weight at fraction 0. NaN: one.
+/// NaN has one neighbour, like a fraction of 0.
 template <class T>
-[[nodiscard]] constexpr neighbours<T> present_neighbours(const found<T>& x, std::size_t stride) noexcept {
+[[nodiscard]] constexpr neighbours<T, true> present_neighbours(const found<T>& x, std::size_t stride) noexcept {
   return {x.index * stride, (x.index + (x.fraction > T{0} ? 1 : 0)) * stride, x.fraction};
-}
-
-template <class T, class... Rest>
-[[nodiscard]] constexpr T present_value(const T* values, const neighbours<T>& x, const Rest&... rest) noexcept {
-  if constexpr (sizeof...(rest) == 0) {
-    return values[x.low] + x.fraction * (values[x.high] - values[x.low]);
-  } else {
-    const T low = present_value(values + x.low, rest...), high = present_value(values + x.high, rest...);
-    return low + x.fraction * (high - low);
-  }
 }
 
 template <std::size_t R, std::floating_point T, std::size_t... A>
@@ -68,8 +58,8 @@ constexpr void interpolate_block(map_view<R, T> map, const std::array<const T*, 
   for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
   (hold_block(map.axes[A].buckets, x[A] + from, held[A]), ...);
   for (std::size_t i = 0; i < batch_block; ++i)
-    out[i] = present_value(map.values,
-                           present_neighbours(search_in(map.axes[A], held[A].bucket[i], held[A].at[i]), stride[A])...);
+    out[i] = multilinear(map.values,
+                         present_neighbours(search_in(map.axes[A], held[A].bucket[i], held[A].at[i]), stride[A])...);
 }
 
 /// One block of columns of a grid, for all combinations of the other axes' coordinates.
@@ -77,17 +67,17 @@ template <std::size_t R, std::floating_point T, std::size_t... A>
 constexpr void interpolate_columns(map_view<R, T> map, const std::array<const T*, R>& x,
                                    const std::array<std::size_t, R>& count, std::size_t from, std::size_t columns,
                                    T* out, std::index_sequence<A...>) noexcept {
-  std::array<neighbours<T>, batch_block> column;
+  std::array<neighbours<T, true>, batch_block> column;
   for (std::size_t i = 0; i < columns; ++i)
     column[i] = present_neighbours(search(map.axes[R - 1], x[R - 1][from + i]), 1);
   std::array<std::size_t, R> stride{}, at{};
   for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
   const std::size_t rows = (count[A] * ... * std::size_t{1});
   for (std::size_t row = 0; row < rows; ++row) {
-    const std::array<neighbours<T>, R> outer{present_neighbours(search(map.axes[A], x[A][at[A]]), stride[A])...,
-                                             neighbours<T>{}};
+    const std::array<neighbours<T, true>, R> outer{present_neighbours(search(map.axes[A], x[A][at[A]]), stride[A])...,
+                                                   neighbours<T, true>{}};
     T* const line = out + row * count[R - 1] + from;
-    for (std::size_t i = 0; i < columns; ++i) line[i] = present_value(map.values, outer[A]..., column[i]);
+    for (std::size_t i = 0; i < columns; ++i) line[i] = multilinear(map.values, outer[A]..., column[i]);
     for (std::size_t axis = R - 1; axis-- > 0;) {  // the next combination, the last of these axes fastest
       if (++at[axis] < count[axis]) break;
       at[axis] = 0;

@@ -55,7 +55,7 @@ template <std::floating_point T>
 [[nodiscard]] constexpr T inverse_width(T below, T above) noexcept {
   using limits = std::numeric_limits<T>;
   const T width = above - below;
-  if (!(width >= T{4} * limits::min() && width <= T{0.25} / limits::min())) return T{0};
+  if (!(width >= T{4} * (limits::min)() && width <= T{0.25} / (limits::min)())) return T{0};
   const T farthest = predecessor(above) - below;
   T inverse = T{1} / width;
   while (!(farthest * inverse < T{1})) inverse = predecessor(inverse);

@@ -58,4 +58,12 @@ requires affine_over<V, T>
   return detail::multilinear(map.values().data(), cells<V, N...>::sizes, at);
 }
 
+/// Values of several maps on the same axes, in the order given: one search, and one reckoning of the cells.
+template <std::floating_point T, class V, std::size_t... N, std::same_as<cells<V, N...>>... More>
+requires affine_over<V, T>
+[[nodiscard]] constexpr std::array<V, 1 + sizeof...(More)> interpolate_each(
+    const std::array<place<T>, sizeof...(N)>& at, const cells<V, N...>& first, const More&... more) noexcept {
+  return detail::multilinear_each(cells<V, N...>::sizes, at, first.values().data(), more.values().data()...);
+}
+
 }  // namespace fettle

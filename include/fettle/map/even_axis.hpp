@@ -28,10 +28,10 @@ class even_axis {
   }
 
   [[nodiscard]] static constexpr axis_fault check(T first, T interval, std::size_t size) noexcept {
-    constexpr T most = std::numeric_limits<T>::max() / T{4};  // no sum of two such numbers overflows
+    constexpr T most = (std::numeric_limits<T>::max)() / T{4};  // no sum of two such numbers overflows
     if (size < 2) return axis_fault::too_few;
     if (!(first >= -most && first <= most && interval <= most)) return axis_fault::not_finite;
-    if (!(interval >= T{4} * std::numeric_limits<T>::min())) return axis_fault::not_increasing;
+    if (!(interval >= T{4} * (std::numeric_limits<T>::min)())) return axis_fault::not_increasing;
     const T cells = static_cast<T>(size - 1);
     if (interval > most / cells) return axis_fault::too_wide;
     const T last = first + cells * interval;
@@ -47,7 +47,7 @@ class even_axis {
   /// The axis whose interval is 2^shift.
   [[nodiscard]] static constexpr std::optional<even_axis> from_shift(T first, int shift, std::size_t size) noexcept {
     T interval{1};
-    for (; shift > 0 && interval <= std::numeric_limits<T>::max() / T{4}; --shift) interval *= T{2};
+    for (; shift > 0 && interval <= (std::numeric_limits<T>::max)() / T{4}; --shift) interval *= T{2};
     for (; shift < 0 && interval > T{0}; ++shift) interval /= T{2};
     return from(first, interval, size);
   }

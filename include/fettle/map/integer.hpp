@@ -57,9 +57,9 @@ template <std::integral T, std::integral X>
     return x;
   } else {
     const auto wide = static_cast<std::int64_t>(x);
-    if (std::unsigned_integral<X> && wide < 0) return std::numeric_limits<T>::max();
-    if (wide < std::int64_t{std::numeric_limits<T>::min()}) return std::numeric_limits<T>::min();
-    if (wide > std::int64_t{std::numeric_limits<T>::max()}) return std::numeric_limits<T>::max();
+    if (std::unsigned_integral<X> && wide < 0) return (std::numeric_limits<T>::max)();
+    if (wide < std::int64_t{(std::numeric_limits<T>::min)()}) return (std::numeric_limits<T>::min)();
+    if (wide > std::int64_t{(std::numeric_limits<T>::max)()}) return (std::numeric_limits<T>::max)();
     return static_cast<T>(wide);
   }
 }
@@ -93,7 +93,7 @@ class even_integer_axis {
  public:
   [[nodiscard]] static constexpr std::optional<even_integer_axis> from(T first, T interval, std::size_t size) noexcept {
     if (size < 2 || interval <= 0) return std::nullopt;
-    const auto room = static_cast<std::uint64_t>(detail::distance(first, std::numeric_limits<T>::max()));
+    const auto room = static_cast<std::uint64_t>(detail::distance(first, (std::numeric_limits<T>::max)()));
     if (size - 1 > room / static_cast<std::uint64_t>(interval)) return std::nullopt;
     return even_integer_axis{first, static_cast<std::uint32_t>(interval), size};
   }
@@ -122,7 +122,7 @@ class shift_axis {
  public:
   [[nodiscard]] static constexpr std::optional<shift_axis> from(T first, unsigned shift, std::size_t size) noexcept {
     if (size < 2 || shift > 31) return std::nullopt;
-    if (size - 1 > detail::distance(first, std::numeric_limits<T>::max()) >> shift) return std::nullopt;
+    if (size - 1 > detail::distance(first, (std::numeric_limits<T>::max)()) >> shift) return std::nullopt;
     return shift_axis{first, shift, size};
   }
 
@@ -231,8 +231,8 @@ struct linear_scaling {
     using limits = std::numeric_limits<Raw>;
     const T exact = (value - offset) / factor;
     if (!(exact == exact)) return std::nullopt;
-    if (exact <= static_cast<T>(limits::min())) return limits::min();
-    if (exact >= static_cast<T>(limits::max())) return limits::max();
+    if (exact <= static_cast<T>((limits::min)())) return (limits::min)();
+    if (exact >= static_cast<T>((limits::max)())) return (limits::max)();
     return static_cast<Raw>(static_cast<std::int64_t>(exact < T{0} ? exact - T{0.5} : exact + T{0.5}));
   }
 };

@@ -13,71 +13,92 @@
 namespace fettle {
 namespace detail {
 
-/// a + t (b - a), and a alone unless t > 0. For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at
-/// or below the predecessor of the rounded difference, which is at most the true difference.
-template <class V, class T>
-[[nodiscard]] constexpr V along(const V& a, const V& b, const T& t) noexcept {
-  if constexpr (std::floating_point<V>) {
-    const V end = t > T{0} ? b : a;
-    return a + static_cast<V>(t) * (end - a);
-  } else {
-    return t == T{0} ? a : static_cast<V>(a + t * (b - a));
-  }
-}
-
-/// The two neighbours along one axis, as offsets into the values. Both are the upper one at fraction 1 and both the
-/// lower at 0: exact, and a corner of no weight does not count, whatever it holds.
-template <class T>
+/// The two neighbours along one axis, as offsets into the values. Where there is but one, at fraction 1 and at the last
+/// breakpoint, both are that one. `Present`: at fraction 0 too, so that both count; otherwise the fraction decides.
+template <class T, bool Present>
 struct neighbours {
   std::size_t low, high;
   T fraction;
 };
 
 template <class T>
-[[nodiscard]] constexpr neighbours<T> neighbours_of(const found<T>& x, std::size_t size, std::size_t stride) noexcept {
+[[nodiscard]] constexpr neighbours<T, false> neighbours_of(const found<T>& x, std::size_t size,
+                                                           std::size_t stride) noexcept {
   return {x.index * stride, (x.index + (x.index + 1 < size ? 1 : 0)) * stride, x.fraction};
 }
 
 /// In a cell for certain, so its upper breakpoint exists.
 template <class T>
-[[nodiscard]] constexpr neighbours<T> neighbours_of(const within<T>& x, std::size_t, std::size_t stride) noexcept {
+[[nodiscard]] constexpr neighbours<T, false> neighbours_of(const within<T>& x, std::size_t,
+                                                           std::size_t stride) noexcept {
   return {x.index * stride, x.index * stride + stride, x.fraction};
 }
 
 /// A place may lie before its cell, when a line is continued: seen from the upper neighbour its fraction is positive.
 template <class T>
-[[nodiscard]] constexpr neighbours<T> neighbours_of(const place<T>& x, std::size_t, std::size_t stride) noexcept {
+[[nodiscard]] constexpr neighbours<T, true> neighbours_of(const place<T>& x, std::size_t, std::size_t stride) noexcept {
   const std::size_t low = x.index * stride, high = low + stride;
   if (x.fraction < T{0}) return {high, low, T{1} - x.fraction};
-  return {x.fraction == T{1} ? high : low, high, x.fraction};
+  return {x.fraction == T{1} ? high : low, x.fraction > T{0} ? high : low, x.fraction};
 }
 
-template <class V, class T, class... Rest>
-[[nodiscard]] constexpr V multilinear(const V* values, const neighbours<T>& x, const Rest&... rest) noexcept {
-  // A number costs least when read and dropped; anything larger is not read at all.
-  const std::size_t high = !std::floating_point<V> && !(x.fraction > T{0}) ? x.low : x.high;
-  if constexpr (sizeof...(rest) == 0) {
-    return along<V>(values[x.low], values[high], x.fraction);
+/// a + t (b - a). For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at or below the predecessor of
+/// the rounded difference, which is at most the true difference.
+template <class V, class T>
+[[nodiscard]] constexpr V along(const V& a, const V& b, const T& t) noexcept {
+  if constexpr (std::floating_point<V>) {
+    return a + static_cast<V>(t) * (b - a);
   } else {
-    return along<V>(multilinear(values + x.low, rest...), multilinear(values + high, rest...), x.fraction);
+    return t == T{0} ? a : static_cast<V>(a + t * (b - a));
   }
 }
 
-/// @param at  one per axis: `found`, `place`.
+/// A corner of no weight does not count, whatever it holds: a number is read and dropped, which costs least; anything
+/// larger is not read at all.
+template <class V, class T, bool Present, class... Rest>
+[[nodiscard]] constexpr V multilinear(const V* values, const neighbours<T, Present>& x, const Rest&... rest) noexcept {
+  const bool both = Present || x.fraction > T{0};
+  const std::size_t far = both || std::floating_point<V> ? x.high : x.low;
+  if constexpr (sizeof...(rest) == 0) {
+    const V &low = values[x.low], &high = values[far];
+    return along<V>(low, both ? high : low, x.fraction);
+  } else {
+    const V low = multilinear(values + x.low, rest...), high = multilinear(values + far, rest...);
+    return along<V>(low, both ? high : low, x.fraction);
+  }
+}
+
+/// @param at  one per axis: `found`, `within`, `place`.
+template <std::size_t R, class At, class... V>
+[[nodiscard]] constexpr auto multilinear_each(const std::array<std::size_t, R>& sizes, const std::array<At, R>& at,
+                                              const V*... values) noexcept {
+  if constexpr (R == 0) {
+    return std::array{values[0]...};
+  } else if constexpr (R == 1) {
+    const auto x = neighbours_of(at[0], sizes[0], 1);
+    return std::array{multilinear(values, x)...};
+  } else if constexpr (R == 2) {
+    const auto x = neighbours_of(at[0], sizes[0], sizes[1]), y = neighbours_of(at[1], sizes[1], 1);
+    return std::array{multilinear(values, x, y)...};
+  } else {
+    static_assert(R == 3, "fettle::interpolate reads maps of rank 0 to 3");
+    const auto x = neighbours_of(at[0], sizes[0], sizes[1] * sizes[2]), y = neighbours_of(at[1], sizes[1], sizes[2]),
+               z = neighbours_of(at[2], sizes[2], 1);
+    return std::array{multilinear(values, x, y, z)...};
+  }
+}
+
 template <class V, std::size_t R, class At>
 [[nodiscard]] constexpr V multilinear(const V* values, const std::array<std::size_t, R>& sizes,
                                       const std::array<At, R>& at) noexcept {
-  if constexpr (R == 0) {
-    return values[0];
-  } else if constexpr (R == 1) {
-    return multilinear(values, neighbours_of(at[0], sizes[0], 1));
-  } else if constexpr (R == 2) {
-    return multilinear(values, neighbours_of(at[0], sizes[0], sizes[1]), neighbours_of(at[1], sizes[1], 1));
-  } else {
-    static_assert(R == 3, "fettle::interpolate reads maps of rank 0 to 3");
-    return multilinear(values, neighbours_of(at[0], sizes[0], sizes[1] * sizes[2]),
-                       neighbours_of(at[1], sizes[1], sizes[2]), neighbours_of(at[2], sizes[2], 1));
-  }
+  return multilinear_each(sizes, at, values)[0];
+}
+
+/// The rare part of a hinted look-up, kept out of line: a controller has one copy of it.
+template <std::size_t R, std::floating_point T>
+[[gnu::noinline]] constexpr void locate_anew(const std::array<axis_view<T>, R>& axes, const std::array<T, R>& x,
+                                             std::array<place<T>, R>& at) noexcept {
+  for (std::size_t i = 0; i < R; ++i) at[i] = locate(axes[i], x[i]);
 }
 
 template <std::size_t R, class T>
@@ -133,7 +154,7 @@ requires one_coordinate_per_axis<R, T, X...>
   bool same = true;
   ((same = same && detail::in_cell(map.axes[i], last[i].index, static_cast<T>(x)), ++i), ...);
   if (!same) {
-    last = locate(map, x...);
+    detail::locate_anew(map.axes, {static_cast<T>(x)...}, last);
     return interpolate(map, last);
   }
   i = 0;

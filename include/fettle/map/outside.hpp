@@ -48,7 +48,7 @@ template <std::floating_point T>
   const std::size_t cell = below ? 0 : axis.size - 2;
   const outside what = below ? rule.below : rule.above;
   if (what == outside::refuse) return {{cell, std::numeric_limits<T>::quiet_NaN()}, where};
-  const bool finite = x >= std::numeric_limits<T>::lowest() && x <= std::numeric_limits<T>::max();
+  const bool finite = x >= std::numeric_limits<T>::lowest() && x <= (std::numeric_limits<T>::max)();
   if (what == outside::hold || !finite) return {{cell, below ? T{0} : T{1}}, where};
   return {{cell, (x - axis.points[cell]) / (axis.points[cell + 1] - axis.points[cell])}, where};
 }

@@ -174,10 +174,12 @@ def try_plugin(path):
     plugin = Plugin(path)
     table = plugin.table
     print(f"{table.name.decode()} {table.version.decode()}: {table.purpose.decode()}", flush=True)
+    # [use]
     instance = Instance(plugin, make_settings(MAPS, NUMBERS))
     try:
         for name, values in instance.run(COLUMNS).items():
             print(name, *[f"{value:.17g}" for value in values])
+        # [/use]
         forgets = instance.can_reset() and table.reset(instance.handle) == 0
         print("forgets on request" if forgets else "cannot forget", flush=True)
     finally:

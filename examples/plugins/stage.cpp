@@ -51,11 +51,13 @@ class stage {
     const auto share = share_.table.view<2>();
     for (std::size_t row = 0; row < rows; ++row) {
       const double battery_v = in[3][row];
+      // [split]
       const auto banks =
           fettle::split(in[4][row], fettle::interpolate(share, in[0][row], in[1][row]), primary_.line(battery_v),
                         secondary_.line(battery_v),
                         {.cycle_ms = fettle::cycle_ms(in[2][row]), .largest_duty = largest_duty_}, before_);
       before_ = banks.mode;
+      // [/split]
       out[0][row] = banks.primary_ms;
       out[1][row] = banks.secondary_ms;
       out[2][row] = banks.shortfall_mg;

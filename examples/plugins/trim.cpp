@@ -36,10 +36,12 @@ class trim {
   void run(const double* const* in, double* const* out, std::size_t rows) const noexcept {
     const auto axes = trims_[0].table.view<2>().axes;
     for (std::size_t row = 0; row < rows; ++row) {
+      // [trim]
       const std::array<fettle::place<double>, 2> at{fettle::locate(axes[0], in[0][row]),
                                                     fettle::locate(axes[1], in[1][row])};
       for (std::size_t i = 0; i < trims_.size(); ++i)
         out[i][row] = in[2][row] * fettle::interpolate(trims_[i].table.view<2>(), at);
+      // [/trim]
     }
   }
 

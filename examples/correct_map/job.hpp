@@ -151,9 +151,11 @@ inline void add_remarks(outcome& result) {
   }
 
   const fettle::identify_options options{.screen = detail::screening_of(of)};
+  // [correction]
   const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
                                       [&](double fraction) { progress("fitting", fraction); });
   const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
+  // [/correction]
   outcome result{.session = std::move(of),
                  .trust = trust,
                  .base = base,

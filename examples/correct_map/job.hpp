@@ -90,6 +90,17 @@ inline void refuse_unusable(const outcome& result) {
                   result.session.log_paths.front().string(), words));
 }
 
+/// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
+inline void check_delivery(const fettle::recording& log, std::vector<std::string>& remarks) {
+  constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
+  const double ratio = fettle::delivered_over_asked(log);
+  if (std::abs(ratio - 1) <= far_off) return;
+  remarks.push_back(fmt::format(
+      "WARNING, {}: the pulses deliver {:.0f} % of the fuel that the map asks for: injector flow or dead time, "
+      "pulse columns, banks or the map do not belong to this log; do not load this map before that is found",
+      log.name, 100 * ratio));
+}
+
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
@@ -167,6 +178,7 @@ inline void add_remarks(outcome& result) {
                  .rows = rows,
                  .minutes = minutes};
   detail::refuse_unusable(result);
+  for (const auto& log : logs) detail::check_delivery(log, result.remarks);
   detail::add_remarks(result);
   for (const auto& log : logs) {
     auto one = fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen);

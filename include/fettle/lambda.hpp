@@ -3,6 +3,7 @@
 
 // The lambda layer: what exhaust readings say of a fuel map, on a host.
 #include "fettle/lambda/correct.hpp"
+#include "fettle/lambda/delivery.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/exhaust_path.hpp"
 #include "fettle/lambda/forecast.hpp"

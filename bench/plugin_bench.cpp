@@ -8,8 +8,8 @@
 #include <random>
 #include <vector>
 
+#include "fettle/map/batch.hpp"
 #include "fettle/map/dynamic_table.hpp"
-#include "fettle/map/interpolate.hpp"
 #include "plugin_host/loaded_plugin.hpp"
 
 namespace {
@@ -37,7 +37,7 @@ void direct(benchmark::State& state) {
       {*axis::from({rpm.begin(), rpm.end()}), *axis::from({throttle_pct.begin(), throttle_pct.end()})}, of.cells);
   const auto map = table->view<2>();
   for (auto _ : state) {
-    for (std::size_t i = 0; i < of.out.size(); ++i) of.out[i] = fettle::interpolate(map, of.rpm[i], of.throttle_pct[i]);
+    fettle::interpolate_list(map, {of.rpm.data(), of.throttle_pct.data()}, of.out.size(), of.out.data());
     benchmark::ClobberMemory();
   }
   state.SetItemsProcessed(state.iterations() * state.range(0));

@@ -55,7 +55,7 @@ template <std::floating_point T>
 
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_finite_from_zero(T x) noexcept {
-  return x >= T{0} && x <= std::numeric_limits<T>::max();
+  return x >= T{0} && x <= (std::numeric_limits<T>::max)();
 }
 
 template <std::floating_point T>
@@ -65,7 +65,7 @@ template <std::floating_point T>
   const T low_mg = line.flow_mg_per_ms * line.smallest_open_ms, high_mg = mass_mg(line, longest_ms);
   // Written so that NaN and infinities fail, in as few comparisons as will do: this runs twice a cycle.
   const bool is_usable = line.flow_mg_per_ms > T{0} && line.dead_time_ms >= T{0} && line.smallest_open_ms >= T{0} &&
-                         low_ms >= T{0} && high_mg <= std::numeric_limits<T>::max();
+                         low_ms >= T{0} && high_mg <= (std::numeric_limits<T>::max)();
   if (!is_usable) {
     faults |= fuel_fault::injector_unusable;
     return {};

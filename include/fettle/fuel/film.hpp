@@ -33,7 +33,7 @@ struct film_step {
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_usable(const wall_film<T>& film) noexcept {
   return film.deposited >= T{0} && film.deposited < T{1} && film.evaporation_ms >= T{0} &&
-         film.evaporation_ms <= std::numeric_limits<T>::max();
+         film.evaporation_ms <= (std::numeric_limits<T>::max)();
 }
 
 namespace detail {
@@ -71,7 +71,7 @@ template <std::floating_point T>
 template <std::floating_point T>
 [[nodiscard]] constexpr film_cycle<T> film_over(const wall_film<T>& film, T cycle_ms) noexcept {
   if (!is_usable(film)) return {};
-  if (!(cycle_ms > T{0} && cycle_ms <= std::numeric_limits<T>::max())) return {film.deposited, T{0}};
+  if (!(cycle_ms > T{0} && cycle_ms <= (std::numeric_limits<T>::max)())) return {film.deposited, T{0}};
   if (film.evaporation_ms == T{0}) return {film.deposited, T{1}};
   return {film.deposited, detail::one_minus_exp(cycle_ms / film.evaporation_ms)};
 }

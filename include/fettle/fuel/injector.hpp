@@ -78,10 +78,10 @@ template <std::floating_point T>
 /// Can the addition be undone? Only when a longer opening always takes a longer pulse.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_invertible(const map_view<1, T>& addition) noexcept {
-  T before = -std::numeric_limits<T>::min();
+  T before = -(std::numeric_limits<T>::min)();
   for (std::size_t i = 0; i < addition.axes[0].size; ++i) {
     const T here = addition.axes[0].points[i] + addition.values[i];
-    if (!(before < here && here <= std::numeric_limits<T>::max())) return false;
+    if (!(before < here && here <= (std::numeric_limits<T>::max)())) return false;
     before = here;
   }
   return true;

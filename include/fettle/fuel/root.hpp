@@ -14,7 +14,7 @@ namespace fettle::detail {
 template <int N, std::floating_point T>
 [[nodiscard]] constexpr T root(T x) noexcept {
   if (!(x >= T{0})) return std::numeric_limits<T>::quiet_NaN();
-  if (x == T{0} || x > std::numeric_limits<T>::max()) return x;
+  if (x == T{0} || x > (std::numeric_limits<T>::max)()) return x;
   T y = x > T{1} ? x : T{1};  // from above the root every step goes down, until rounding stops it
   for (;;) {
     T power = 1;

@@ -55,7 +55,7 @@ struct staging_wishes {
   double battery_v = 12;          ///< lowest to be expected with the engine running
   double richest_lambda = 0.88;   ///< fuel demand is planned for this mixture
   double slowest_rpm = 3500;      ///< below this speed the second bank stays shut
-  std::vector<double> guard_rpm{1000, 9000}, guard_throttle_pct{15, 25};  ///< below this throttle too
+  std::vector<double> guard_rpm{1000, 9000}, guard_throttle_pct{25, 35};  ///< below this throttle too
   double steepest_per_1000rpm = 0.15, steepest_per_throttle_pct = 0.01;   ///< change of share over the map
   double fastest_share_per_s = 0.08;  ///< change of share over time, where the primary bank can do without
 };

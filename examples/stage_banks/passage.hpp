@@ -60,8 +60,10 @@ struct passage_end {
   const double guard_pct = fettle::interpolate(plan.throttle_guard, rpm);
   const passage_end shut{rpm, std::max(5.0, guard_pct - 10)}, open{rpm, 100};
   const passage_end low{std::max(1500.0, std::min(slowest_rpm, top_rpm) - 1000), 100}, high{top_rpm, 100};
-  return {up_and_down("throttle, slow", shut, open, 15), up_and_down("throttle, quick", shut, open, 0.25),
-          up_and_down("speed, slow", low, high, 24), up_and_down("speed, quick", low, high, 3)};
+  constexpr double slow_pct_per_s = 4;
+  return {up_and_down("throttle, slow", shut, open, (open.throttle_pct - shut.throttle_pct) / slow_pct_per_s),
+          up_and_down("throttle, quick", shut, open, 0.25), up_and_down("speed, slow", low, high, 24),
+          up_and_down("speed, quick", low, high, 3)};
 }
 
 /// What lambda did in one passage, once a millisecond.

@@ -73,6 +73,46 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
   if (from.has("reference_degC")) into.reference_degc = from["reference_degC"].number(-60, 150);
 }
 
+[[nodiscard]] inline power_goal read_goal(const json_value& from) {
+  from.only({"power_kW", "bsfc_g_per_kWh", "duty"});
+  power_goal result{.power_kw = from["power_kW"].positive()};
+  if (from.has("bsfc_g_per_kWh")) result.bsfc_g_per_kwh = from["bsfc_g_per_kWh"].number(100, 2000);
+  if (from.has("duty")) result.duty = from["duty"].number(0.05, 1);
+  return result;
+}
+
+[[nodiscard]] inline staging_wishes read_staging(const json_value& from) {
+  from.only({"wanted_share", "primary_reserve", "battery_v", "richest_lambda", "slowest_rpm", "throttle_guard",
+             "steepest_per_1000rpm", "steepest_per_throttle_pct", "fastest_share_per_s"});
+  staging_wishes result;
+  const auto take = [&](const char* key, double& into, double lowest, double highest) {
+    if (from.has(key)) into = from[key].number(lowest, highest);
+  };
+  take("wanted_share", result.wanted_share, 0, 1);
+  take("primary_reserve", result.primary_reserve, 0, 0.9);
+  take("battery_v", result.battery_v, 5, 60);
+  take("richest_lambda", result.richest_lambda, 0.5, 1.2);
+  take("slowest_rpm", result.slowest_rpm, 0, 30000);
+  take("steepest_per_1000rpm", result.steepest_per_1000rpm, 1e-3, 10);
+  take("steepest_per_throttle_pct", result.steepest_per_throttle_pct, 1e-4, 1);
+  take("fastest_share_per_s", result.fastest_share_per_s, 1e-3, 1000);
+  if (!from.has("throttle_guard")) return result;
+  const json_value guard = from["throttle_guard"];
+  guard.only({"rpm", "throttle_pct"});
+  result.guard_rpm.clear();
+  result.guard_throttle_pct.clear();
+  for (const auto& rpm : guard["rpm"].list()) result.guard_rpm.push_back(rpm.number(0, 30000));
+  for (const auto& pct : guard["throttle_pct"].list()) result.guard_throttle_pct.push_back(pct.number(0, 100));
+  if (fettle::check_axis(result.guard_rpm.data(), result.guard_rpm.size()).fault != fettle::axis_fault::none)
+    guard["rpm"].refuse("must hold at least two speeds, each above the one before");
+  if (result.guard_throttle_pct.size() != result.guard_rpm.size())
+    guard["throttle_pct"].refuse("has " + std::to_string(result.guard_throttle_pct.size()) +
+                                 " entries, expected one per speed, " + std::to_string(result.guard_rpm.size()));
+  if (!std::is_sorted(result.guard_throttle_pct.begin(), result.guard_throttle_pct.end()))
+    guard["throttle_pct"].refuse("falls somewhere; the guard may only rise with speed");
+  return result;
+}
+
 template <class Item>
 void refuse_equal_names(const json_value& list, const std::vector<Item>& items) {
   for (std::size_t i = 0; i < items.size(); ++i)
@@ -88,7 +128,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 [[nodiscard]] inline session read_session(const std::filesystem::path& path) {
   const json_value from = json_value::from_file(path);
   from.only({"title", "engine", "fuel", "banks", "map", "share_map", "logs", "columns", "sensors", "path", "authority",
-             "coldest_degC"});
+             "coldest_degC", "target", "staging", "virtual_engine"});
   const std::filesystem::path folder = path.parent_path();
   session result;
   result.title = from["title"].text();
@@ -134,6 +174,12 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
     authority.only({"richer_pct", "leaner_pct"});
     if (authority.has("richer_pct")) result.richer_pct = authority["richer_pct"].number(0, 50);
     if (authority.has("leaner_pct")) result.leaner_pct = authority["leaner_pct"].number(0, 20);
+  }
+  if (from.has("target")) result.goal = detail::read_goal(from["target"]);
+  if (from.has("staging")) result.staging = detail::read_staging(from["staging"]);
+  if (from.has("virtual_engine")) {
+    from["virtual_engine"].only({"seed"});
+    result.virtual_engine_seed = from["virtual_engine"]["seed"].whole(0, 1'000'000'000);
   }
   if (from.has("coldest_degC")) result.coldest_degc = from["coldest_degC"].number(-60, 150);
   return result;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -40,6 +41,25 @@ enum class meaning {
   pulse_ms,  ///< open time of the primary injector at lambda 1, at the reference air pressure and temperature
 };
 
+/// What the engine is to make, and so what its injectors must carry.
+struct power_goal {
+  double power_kw = 0;
+  double bsfc_g_per_kwh = 320;  ///< brake specific fuel consumption at full load
+  double duty = 0.85;           ///< allowed at that power
+};
+
+/// What a plan for the second bank must respect, and how it comes in.
+struct staging_wishes {
+  double wanted_share = 0.5;      ///< of the second bank where nothing forbids it
+  double primary_reserve = 0.05;  ///< duty left free
+  double battery_v = 12;          ///< lowest to be expected with the engine running
+  double richest_lambda = 0.88;   ///< fuel demand is planned for this mixture
+  double slowest_rpm = 3500;      ///< below this speed the second bank stays shut
+  std::vector<double> guard_rpm{1000, 9000}, guard_throttle_pct{25, 35};  ///< below this throttle too
+  double steepest_per_1000rpm = 0.15, steepest_per_throttle_pct = 0.01;   ///< change of share over the map
+  double fastest_share_per_s = 0.08;  ///< change of share over time, where the primary bank can do without
+};
+
 /// A tuner's session: an engine, its fuel system, a map, logs, and how to read them.
 struct session {
   std::string title;
@@ -58,6 +78,9 @@ struct session {
   double revolutions = 1.5;
   double richer_pct = 15, leaner_pct = 5;  ///< authority of one pass
   double coldest_degc = 60;
+  std::optional<power_goal> goal{};
+  staging_wishes staging{};
+  std::optional<std::uint64_t> virtual_engine_seed{};  ///< the session of an invented engine
 };
 
 }  // namespace session

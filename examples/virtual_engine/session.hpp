@@ -63,7 +63,9 @@ namespace detail {
       {"logs", nlohmann::ordered_json::array()},
       {"columns", nlohmann::ordered_json::object()},
       {"sensors", nlohmann::ordered_json::array()},
-      {"path", {{"revolutions", guess(e.revolutions)}}}};
+      {"path", {{"revolutions", guess(e.revolutions)}}},
+      {"target", {{"power_kW", 200}, {"bsfc_g_per_kWh", 320}, {"duty", 0.85}}},
+      {"virtual_engine", {{"seed", seed}}}};
   for (std::size_t b = 0; b < banks; ++b) {
     const wall_film film{guess(e.bank[b].film.share), guess(e.bank[b].film.time_s)};
     session["banks"].push_back(detail::bank_json(injectors[b], film));

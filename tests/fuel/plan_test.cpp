@@ -208,6 +208,22 @@ TEST(Plan, UsesTheSecondaryOnlyWhereItIsNeededWhenNoShareIsWanted) {
   EXPECT_NEAR(plan.margin_ms.back(), 7.0 / 3 - 0.5, 1e-13);
 }
 
+TEST(Plan, ShutsTheSecondaryBelowItsSlowestSpeedBetweenCrossingsToo) {
+  auto plan = by_hand();
+  plan.limits.wanted_share = 0.5;
+  plan.limits.slowest_rpm = 4500;
+  EXPECT_EQ(plan.make().status, plan_status::made);
+  for (const double rpm : {2000.0, 4000.0, 4499.0, 5900.0})
+    EXPECT_EQ(fettle::interpolate(plan.map(plan.share), rpm, 100.0), 0) << rpm;  // up to the crossing above 4500
+  EXPECT_NEAR(plan.share.back(), 0.5, 1e-14);
+  plan.limits.slowest_rpm = 9000;
+  EXPECT_EQ(plan.make().unmet_cells, 1U);
+  EXPECT_EQ(plan.unmet.back(), unmet_cell::throttle_guard);
+  EXPECT_EQ(plan.share.back(), 0);
+  plan.limits.slowest_rpm = std::nan("");
+  EXPECT_EQ(plan.make().status, plan_status::guard_unusable);
+}
+
 TEST(Plan, NamesWhatCannotBeMet) {
   auto plan = by_hand();
   plan.demand_mg[19] = 70;  // 8000 rpm, full throttle: 33 + 35.25 mg are the most

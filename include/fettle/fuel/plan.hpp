@@ -20,6 +20,7 @@ struct staging_limits {
   T primary_reserve = 0;            ///< duty of the primary that the plan leaves free below the largest
   map_view<1, T> throttle_guard{};  ///< throttle below which the secondary stays shut, over speed; may not fall.
                                     ///< At or below the first throttle breakpoint it guards nothing.
+  T slowest_rpm = 0;                ///< speed below which the secondary stays shut; 0 shuts it at none
   T steepest_per_rpm = 0;           ///< change of share along the speed axis
   T steepest_per_throttle = 0;      ///< change of share along the throttle axis
   T wanted_share = 0;               ///< where nothing forbids it; 0 uses the secondary only where it is needed
@@ -30,7 +31,7 @@ enum class unmet_cell : std::uint8_t {
   none,
   demand_unusable,           ///< negative or not finite
   primary_smallest_pulse,    ///< less fuel than the primary's smallest pulse
-  throttle_guard,            ///< the primary needs relief where the guard keeps the secondary shut
+  throttle_guard,            ///< the primary needs relief where throttle guard or speed keep the secondary shut
   capacity,                  ///< both banks together are too small
   secondary_smallest_pulse,  ///< the relief the primary needs is less than the secondary can give and no more fits
   steepness,                 ///< the share cannot rise fast enough to relieve the primary
@@ -129,6 +130,7 @@ class planner {
       const T* guard = limits_.throttle_guard.values;
       if (!(guard[i] >= guard[i > 0 ? i - 1 : 0])) return plan_status::guard_unusable;
     }
+    if (!(limits_.slowest_rpm >= T{0})) return plan_status::guard_unusable;
     if (!(limits_.steepest_per_rpm > T{0} && limits_.steepest_per_throttle > T{0})) {
       return plan_status::steepness_unusable;
     }
@@ -142,7 +144,7 @@ class planner {
     const auto& guard = limits_.throttle_guard;
     const T guard_here =
         row + 1 < rows_ ? interpolate(guard, speed_rpm(row + 1)) : guard.values[guard.axes[0].size - 1];
-    return throttle(column > 0 ? column - 1 : 0) < guard_here;
+    return throttle(column > 0 ? column - 1 : 0) < guard_here || speed_rpm(row > 0 ? row - 1 : 0) < limits_.slowest_rpm;
   }
 
   [[nodiscard]] constexpr share_bounds<T> bounds(std::size_t row, std::size_t column) const noexcept {
@@ -278,12 +280,11 @@ class planner {
 /// @param out        buffers of the caller; written only when the status is `made`.
 ///
 /// The share is zero, interpolated too, below the throttle guard (spray on a nearly closed throttle wets it: common
-/// practice, no source); zero or enough for the secondary's smallest pulse; large enough to keep the primary's duty
-/// below its limit less the reserve; nowhere steeper than allowed, except that the step up from zero may be the
-/// smallest pulse. Where not all of this is possible the guard comes first, then the smallest pulse and the capacity,
-/// then the steepness, and the cell is named.
-/// Errors:  status; nothing is written then. Duties above the limit stand only in cells that are named.
-/// Cost:    a few passes over the cells; no heap.
+/// practice, no source) and below the slowest speed; zero or enough for the secondary's smallest pulse; large enough to
+/// keep the primary's duty below its limit less the reserve; nowhere steeper than allowed, except that the step up from
+/// zero may be the smallest pulse. Where not all of this is possible the guard comes first, then the smallest pulse and
+/// the capacity, then the steepness, and the cell is named. Errors:  status; nothing is written then. Duties above the
+/// limit stand only in cells that are named. Cost:    a few passes over the cells; no heap.
 template <std::floating_point T>
 [[nodiscard]] constexpr plan_result plan_share(const map_view<2, T>& demand_mg, const staging_limits<T>& limits,
                                                const staging_plan<T>& out) noexcept {

@@ -126,7 +126,8 @@ inline void hold(std::vector<double>& series) {
                               .flow_share = one.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
                               .lowest = one.lowest,
                               .highest = one.highest,
-                              .lambda = *log.find(one.column)});
+                              .lambda = one.is_fitted ? *log.find(one.column)
+                                                      : std::vector<double>(rows, std::nan(""))});
   return result;
 }
 

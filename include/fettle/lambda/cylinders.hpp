@@ -57,7 +57,7 @@ struct cylinder_trims {
   std::vector<sensor_stay> unused;                      ///< stays with too few readings to count
   double noise = 0;                                     ///< robust standard deviation of the logarithm of phi
   int rounds = 0;
-  bool settled = false;  ///< the last round moved no trim by more than a tenth of its error, or by 0.01 %
+  bool settled = false;  ///< the last round moved no trim that was read by more than 0.02 %
 };
 
 namespace detail {
@@ -95,7 +95,7 @@ class trim_finder {
       if (progress) progress(1 - std::pow(0.7, result_.rounds));
       result_.settled = by == loss::tukey && moved < 1;
       if (result_.settled) break;
-      if (moved < 10 || result_.rounds == 3) by = loss::tukey;
+      if (moved < 50 || result_.rounds == 3) by = loss::tukey;
     }
     conclude(shape);
     return std::move(result_);
@@ -364,7 +364,7 @@ class trim_finder {
     const map_fit fit = shape.model(scale, strength_).solve(seen);
     double moved = scale_ > 0 ? 0.0 : 100.0;  // the first round has yet to see the noise
     for (std::size_t k = shape.first_trim(); k < shape.end_of_trims(); ++k)
-      moved = (std::max)(moved, std::abs(fit.value[k] - value_[k]) / (std::max)(0.1 * fit.standard_error[k], 1e-4));
+      if (seen.weight(k) > 1) moved = (std::max)(moved, std::abs(fit.value[k] - value_[k]) / settled_move);
     value_ = fit.value;
     for (std::size_t f = 0; f < free_.size(); ++f) {
       dynamics start = prior_;
@@ -406,7 +406,7 @@ class trim_finder {
     result_.needed = shape.trims(value_);
     for (std::size_t i = 0; i < cylinders_; ++i) {
       auto& errors = result_.standard_error.emplace_back();
-      for (std::size_t k = 0; k < cells; ++k) errors.push_back(error(shape.first_trim() + i * cells + k));
+      for (std::size_t k = 0; k < cells; ++k) errors.push_back(trim_error(shape, covariance, i, cells, k));
     }
     for (std::size_t s = 0; s < prior_.sensors.size(); ++s) {
       parameter_estimate gain{.prior = prior_.sensors[s].gain, .value = 1, .relative_error = 0, .told = 0};
@@ -425,6 +425,22 @@ class trim_finder {
       result_.collector_lambda.push_back(seconds > 0 ? seconds / (phi_[k] * common) : std::nan(""));
       result_.target_lambda.push_back(seconds > 0 ? seconds / target_phi_[k] : std::nan(""));
     }
+  }
+
+  static constexpr double settled_move = 2e-4;
+
+  // A trim is what a cylinder differs by from the mean of all: what they share belongs to the common rest.
+  [[nodiscard]] double trim_error(const cylinder_model& shape, const Eigen::MatrixXd& covariance, std::size_t cylinder,
+                                  std::size_t cells, std::size_t cell) const {
+    double variance = 0;
+    for (std::size_t i = 0; i < cylinders_; ++i)
+      for (std::size_t k = 0; k < cylinders_; ++k) {
+        const auto row = static_cast<Eigen::Index>(shape.first_trim() + i * cells + cell);
+        const auto column = static_cast<Eigen::Index>(shape.first_trim() + k * cells + cell);
+        const double share = 1 / static_cast<double>(cylinders_);
+        variance += ((i == cylinder) - share) * ((k == cylinder) - share) * covariance(row, column);
+      }
+    return std::sqrt((std::max)(variance, 0.0));
   }
 
   const dynamic_table<double>& base_;

@@ -142,7 +142,8 @@ struct firing_estimate {
   const double cycles = static_cast<double>(phi.size()) / static_cast<double>(n);
   if (cycles < 2) throw error("estimate_cylinders: two cycles of samples are needed at least");
   const firing_observability seen = observe(of, speed_rpm, cycles);
-  firing_estimate result{.highest_rpm = highest_usable_rpm(of, cycles)};
+  firing_estimate result;
+  result.highest_rpm = highest_usable_rpm(of, cycles);
   if (!seen.usable)
     throw error("estimate_cylinders: at " + std::to_string(static_cast<int>(speed_rpm)) +
                 " rpm one sensor cannot tell the cylinders apart: its weakest gain is " + std::to_string(seen.weakest) +

@@ -152,7 +152,8 @@ class stay_groups {
   bool any_gain_floats = false;
   for (std::size_t j = 0; j < of.sensors.size(); ++j) {
     result.gain.push_back(is_told(first_sensor + j));
-    any_gain_floats = any_gain_floats || !result.gain.back();
+    const bool is_used = std::any_of(of.stays.begin(), of.stays.end(), [&](const auto& one) { return one.sensor == j; });
+    any_gain_floats = any_gain_floats || (is_used && !result.gain.back());
   }
   if (any_gain_floats && result.tells_every_trim())
     result.remarks.push_back(

@@ -11,7 +11,7 @@
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "virtual_engine/dyno_drive.hpp"
-#include "virtual_session.hpp"
+#include "examples/virtual_session.hpp"
 
 namespace virtual_cylinders {
 

@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "fettle/lambda/identify.hpp"
-#include "virtual_cylinders.hpp"
+#include "lambda/virtual_cylinders.hpp"
 
 namespace {
 

@@ -24,14 +24,6 @@ namespace detail {
   return std::nearbyint(value * scale) / scale;
 }
 
-/// The coordinates of a cell, in axis order.
-[[nodiscard]] inline std::vector<double> point_of(const outcome& of, std::size_t cell) {
-  const auto& axes = of.shape.table.axes();
-  std::vector<double> result(axes.size());
-  for (std::size_t a = axes.size(); a-- > 0; cell /= axes[a].size()) result[a] = axes[a].points()[cell % axes[a].size()];
-  return result;
-}
-
 /// One row per cell and cylinder.
 [[nodiscard]] inline fettle::log_table cell_rows(const outcome& of) {
   fettle::log_table result;
@@ -42,7 +34,7 @@ namespace detail {
   for (std::size_t i = 0; i < of.cylinders(); ++i)
     for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
       std::vector<double> row{static_cast<double>(i + 1)};
-      for (const double x : point_of(of, k)) row.push_back(x);
+      for (const double x : of.point(k)) row.push_back(x);
       const bool told = of.trims.told.trim[i] && of.trims.readings[i][k] > 0;
       row.push_back(told ? rounded(of.trims.needed[i][k], 5) : std::nan(""));
       row.push_back(rounded(of.loaded.applied[i][k], 5));
@@ -70,7 +62,7 @@ namespace detail {
     nlohmann::ordered_json cells = nlohmann::ordered_json::array();
     for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
       nlohmann::ordered_json cell;
-      const auto at = point_of(of, k);
+      const auto at = of.point(k);
       for (std::size_t a = 0; a < at.size(); ++a) cell[of.shape.axis_names[a]] = at[a];
       cell["applied"] = of.loaded.applied[i][k];
       cell["state"] = in_words(of.loaded.state[i][k]);
@@ -84,7 +76,7 @@ namespace detail {
   }
   for (const auto& one : of.regions) {
     nlohmann::ordered_json region;
-    const auto at = point_of(of, one.cell);
+    const auto at = of.point(one.cell);
     for (std::size_t a = 0; a < at.size(); ++a) region[of.shape.axis_names[a]] = at[a];
     region.update({{"seconds", one.seconds},
                    {"collector_lambda", one.collector_lambda},

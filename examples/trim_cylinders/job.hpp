@@ -39,7 +39,14 @@ struct outcome {
   [[nodiscard]] std::string place(std::size_t cell) const {
     return shape.table.rank() == 0 ? "everywhere" : session::cell_name(shape, cell);
   }
-  [[nodiscard]] bool is_visited(std::size_t cell) const { return trims.seconds[cell] > 0; }
+  /// The coordinates of a cell, in axis order.
+  [[nodiscard]] std::vector<double> point(std::size_t cell) const {
+    const auto& axes = shape.table.axes();
+    std::vector<double> result(axes.size());
+    for (std::size_t a = axes.size(); a-- > 0; cell /= axes[a].size())
+      result[a] = axes[a].points()[cell % axes[a].size()];
+    return result;
+  }
   /// Spread of lambda between cylinders, mean over the time driven.
   [[nodiscard]] double spread(double fettle::region::*which) const {
     double sum = 0, seconds = 0;
@@ -129,8 +136,20 @@ inline void add_refusals(outcome& result) {
   }
 }
 
+/// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.
+[[nodiscard]] inline double railed_share(const fettle::rejection_counts& counts) {
+  const auto railed = static_cast<double>(counts[fettle::rejection::sensor_at_its_end]);
+  double sampled = 0;
+  for (std::size_t k = 0; k < fettle::rejection_kinds; ++k)
+    if (static_cast<fettle::rejection>(k) != fettle::rejection::not_sampled) sampled += static_cast<double>(counts.count[k]);
+  return sampled > 0 ? railed / sampled : 0;
+}
+
 inline void add_sensor_remarks(outcome& result) {
-  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l)
+  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l) {
+    double usual = 1;
+    for (const auto& counts : result.trims.rejected[l])
+      if (counts[fettle::rejection::none] > 0) usual = std::min(usual, railed_share(counts));
     for (std::size_t s = 0; s < result.session.sensors.size(); ++s) {
       const session::session then = result.session.during(l);
       if (!then.sensors[s].is_fitted) continue;
@@ -144,10 +163,12 @@ inline void add_sensor_remarks(outcome& result) {
         result.remarks.push_back(fmt::format("{}: only {} readings count (standing still {}, at its end of range {}, not "
                                              "sampled {}); this stay is left out",
                                              name, good, dead, railed, counts[fettle::rejection::not_sampled]));
-      else if (dead > 0 || railed > good / 10)
-        result.remarks.push_back(fmt::format("{}: {} readings stand still and {} are at its end of range; the other {} are used",
+      else if (dead > 0 || railed_share(counts) > usual + 0.1)
+        result.remarks.push_back(fmt::format("{}: {} readings stand still while the mixture moves and {} are at its "
+                                             "end of range; the other {} are used",
                                              name, dead, railed, good));
     }
+  }
 }
 
 }  // namespace detail

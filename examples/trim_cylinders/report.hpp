@@ -5,6 +5,7 @@
 
 #include <cmath>
 #include <cstddef>
+#include <initializer_list>
 #include <string>
 #include <utility>
 #include <vector>
@@ -64,29 +65,34 @@ class report_writer {
     page_.paragraph(
         "A sensor after the collector reads the air-weighted mean of phi. The leanest cylinder stands beside it, as it "
         "was and as predicted with the trims loaded.");
-    report::table table{.caption = "Lambda by region",
-                        .columns = {{"Region"},
-                                    {"Time s", true},
-                                    {"Target", true},
-                                    {"Collector", true},
-                                    {"Leanest cylinder", true},
-                                    {"Its lambda", true},
-                                    {"after", true},
-                                    {"Spread %", true},
-                                    {"after %", true},
-                                    {""}},
-                        .rows = {}};
-    for (const auto& one : of_.regions)
-      table.rows.push_back({of_.place(one.cell), fmt::format("{:.0f}", one.seconds),
-                            fmt::format("{:.3f}", one.target_lambda), fmt::format("{:.3f}", one.collector_lambda),
-                            fmt::format("{}{}", one.leanest, of_.trims.told.trim[one.leanest - 1] ? "" : " ?"),
-                            fmt::format("{:.3f}", one.leanest_lambda), fmt::format("{:.3f}", one.leanest_after),
-                            fmt::format("{:.2f}", 100 * one.spread_before),
-                            fmt::format("{:.2f}", 100 * one.spread_after),
-                            one.hidden       ? "lean, and hidden by the collector"
-                            : one.lean_alarm ? "lean"
-                                             : ""});
+    report::table table{.caption = "Lambda by region", .columns = axis_columns(), .rows = {}};
+    for (const auto& column : std::initializer_list<report::column>{{"Time s", true},
+                                                                    {"Target", true},
+                                                                    {"Collector", true},
+                                                                    {"Leanest", true},
+                                                                    {"Its lambda", true},
+                                                                    {"after", true},
+                                                                    {"Spread %", true},
+                                                                    {"after %", true},
+                                                                    {"Alarm"}})
+      table.columns.push_back(column);
+    for (const auto& one : of_.regions) {
+      std::vector<std::string> row = point_words(one.cell);
+      for (auto& words : std::initializer_list<std::string>{
+               fmt::format("{:.0f}", one.seconds), fmt::format("{:.3f}", one.target_lambda),
+               fmt::format("{:.3f}", one.collector_lambda),
+               fmt::format("{}{}", one.leanest, of_.trims.told.trim[one.leanest - 1] ? "" : " ?"),
+               fmt::format("{:.3f}", one.leanest_lambda), fmt::format("{:.3f}", one.leanest_after),
+               fmt::format("{:.2f}", 100 * one.spread_before), fmt::format("{:.2f}", 100 * one.spread_after),
+               one.hidden       ? "lean, hidden"
+               : one.lean_alarm ? "lean"
+                                : ""})
+        row.push_back(words);
+      table.rows.push_back(std::move(row));
+    }
     page_.add(table);
+    page_.paragraph("Hidden: the collector is on target, so it alone would not show this cylinder. A question mark: this "
+                    "cylinder's trim is not told apart from its sensor's gain.");
   }
 
   void all_cylinders() {
@@ -142,9 +148,29 @@ class report_writer {
               .limits = {{100 * of_.limits.richer, "richest"}, {-100 * of_.limits.leaner, "leanest"}}}),
           fmt::format("Fuel trim of cylinder {}: what it needs and what is loaded in this pass", i + 1));
     }
-    add("Fuel trim, loaded", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
-    add("Fuel trim, needed", needed_pct, 2, report::diverging{.centre = 0, .reach = reach()}, {});
-    add("Standard error of the trim", error_pct, 3, report::sequential{}, {});
+    if (of_.shape.table.rank() == 2) {
+      add("Fuel trim, loaded", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
+      add("Fuel trim, needed", needed_pct, 2, report::diverging{.centre = 0, .reach = reach()}, {});
+      add("Standard error of the trim", error_pct, 3, report::sequential{}, {});
+      return;
+    }
+    report::table table{.caption = "Fuel trim by region", .columns = axis_columns(), .rows = {}};
+    for (const auto& column : std::initializer_list<report::column>{
+             {"Needed %", true}, {"Standard error %", true}, {"Loaded %", true}, {"Readings", true}, {"State"}})
+      table.columns.push_back(column);
+    const auto shown = [](double value, int decimals) {
+      return std::isfinite(value) ? report::number(value, decimals, report::sign::always) : "-";
+    };
+    for (std::size_t k = 0; k < cells; ++k) {
+      std::vector<std::string> row = point_words(k);
+      for (auto& words : std::initializer_list<std::string>{
+               shown(needed_pct[k], 2), std::isfinite(error_pct[k]) ? fmt::format("{:.3f}", error_pct[k]) : "-",
+               shown(applied_pct[k], 2), fmt::format("{:.0f}", of_.trims.readings[i][k]),
+               in_words(of_.loaded.state[i][k])})
+        row.push_back(words);
+      table.rows.push_back(std::move(row));
+    }
+    page_.add(table);
   }
 
   void sensors() {
@@ -201,29 +227,31 @@ class report_writer {
 
   void add(std::string caption, std::span<const double> values, int decimals, report::scale colours,
            std::string_view marks) {
-    static constexpr double one_point[] = {0};
     const auto& axes = of_.shape.table.axes();
     report::map_table table{.caption = std::move(caption),
-                            .rows = {"everywhere", one_point},
-                            .columns = {"", one_point},
+                            .rows = {of_.shape.axis_names[0], axes[0].points()},
+                            .columns = {of_.shape.axis_names[1], axes[1].points()},
                             .values = values,
                             .decimals = decimals,
                             .unit = "%",
                             .colours = std::move(colours),
                             .marks = marks,
                             .meanings = {}};
-    if (axes.size() == 1) {  // a curve reads better lying down
-      table.rows = {"", one_point};
-      table.columns = {of_.shape.axis_names[0], axes[0].points()};
-    } else if (axes.size() == 2) {
-      table.rows = {of_.shape.axis_names[0], axes[0].points()};
-      table.columns = {of_.shape.axis_names[1], axes[1].points()};
-    }
     if (!marks.empty())
       table.meanings = {{'L', "limited"}, {'h', "held, too little evidence"}, {'?', "unknown, never read"}};
     page_.add(table);
   }
 
+  [[nodiscard]] std::vector<report::column> axis_columns() const {
+    std::vector<report::column> result;
+    for (const auto& name : of_.shape.axis_names) result.push_back({name, true});
+    return result;
+  }
+  [[nodiscard]] std::vector<std::string> point_words(std::size_t cell) const {
+    std::vector<std::string> result;
+    for (const double x : of_.point(cell)) result.push_back(fmt::format("{:g}", x));
+    return result;
+  }
   [[nodiscard]] const std::vector<double>& points() const { return of_.shape.table.axes()[0].points(); }
   [[nodiscard]] double reach() const { return 100 * std::max(of_.limits.richer, of_.limits.leaner); }
   [[nodiscard]] static char mark(fettle::cell_state state) {

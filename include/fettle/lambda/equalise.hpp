@@ -32,12 +32,13 @@ struct equalisation {
 /// Trims within the authority of one pass.
 ///
 /// Only trims that are told apart from sensor gains are followed, by as much as their standard error allows (see
-/// `correct`). The wishes are shifted together until what authority leaves of them has mean 1: the collector stays where
-/// it is, and no cylinder is leaned beyond its limit to pay for another.
+/// `correct`). What authority leaves of the wishes is cut back on one side, richer or leaner, until the mean is 1: the
+/// collector stays where it is, and no cylinder moves further than it asks for, or the other way, to pay for another.
 /// Errors: `fettle::error` when a limit has no meaning.
 [[nodiscard]] inline equalisation equalise(const cylinder_trims& found, const trim_limits& limits = {}) {
   if (!(limits.richer >= 0 && limits.leaner >= 0 && limits.leaner < 1 && limits.largest_error > 0))
     throw error("equalise: authority must be at least 0 (lean-ward below 1) and the largest error above 0");
+  constexpr double worth_saying = 1e-3;
   const std::size_t cylinders = found.needed.size(), cells = cylinders > 0 ? found.needed[0].size() : 0;
   equalisation result{
       .applied = std::vector<std::vector<double>>(cylinders, std::vector<double>(cells, 1.0)),
@@ -57,20 +58,17 @@ struct equalisation {
       followed.push_back(i);
       wish.push_back(confidence * (found.needed[i][k] - 1));
     }
-    const auto left = [&](double wished, double shift) {
-      return std::clamp(wished + shift, -limits.leaner, limits.richer);
-    };
-    double low = -1, high = 1;  // the sum of what is left rises with the shift and passes zero between
-    for (int halving = 0; halving < 60 && !wish.empty(); ++halving) {
-      const double middle = (low + high) / 2;
-      double sum = 0;
-      for (const double one : wish) sum += left(one, middle);
-      (sum < 0 ? low : high) = middle;
+    double richer = 0, leaner = 0;
+    for (double& one : wish) {
+      one = std::clamp(one, -limits.leaner, limits.richer);
+      (one > 0 ? richer : leaner) += std::abs(one);
     }
+    // One side gives way until both are equal.
+    const double of_richer = richer > leaner ? leaner / richer : 1, of_leaner = leaner > richer ? richer / leaner : 1;
     for (std::size_t n = 0; n < followed.size(); ++n) {
-      const double given = left(wish[n], (low + high) / 2);
+      const double given = wish[n] * (wish[n] > 0 ? of_richer : of_leaner), asked = found.needed[followed[n]][k] - 1;
       result.applied[followed[n]][k] = 1 + given;
-      const bool less = std::abs(given - wish[n]) > 1e-3 && std::abs(given) < std::abs(wish[n]);
+      const bool less = std::abs(given) < std::abs(asked) - worth_saying;
       result.state[followed[n]][k] = less ? cell_state::limited : cell_state::changed;
     }
   }

@@ -122,7 +122,7 @@ namespace detail {
 struct firing_estimate {
   double mean_phi = 0;
   std::vector<double> deviation;  ///< per cylinder, sums to zero
-  std::vector<double> standard_error;
+  double standard_error = 0;      ///< of each deviation, all alike
   double highest_rpm = 0;  ///< above this the estimate would have been refused
 };
 
@@ -165,13 +165,13 @@ struct firing_estimate {
     data.add(cell, factor, phi[event], 1);
   }
   const map_fit fit = model.solve(data);
-  result.mean_phi = fit.value[0];
+  // What the cylinders share and the mean act alike; the pull alone divides them.
+  double shared = 0;
+  for (std::size_t p = 0; p < n; ++p) shared += fit.value[1 + p] / static_cast<double>(n);
+  result.mean_phi = fit.value[0] + shared;
   result.deviation.assign(n, 0.0);
-  result.standard_error.assign(n, 0.0);
-  for (std::size_t p = 0; p < n; ++p) {
-    result.deviation[of.order[p] - 1] = fit.value[1 + p];
-    result.standard_error[of.order[p] - 1] = fit.standard_error[1 + p];
-  }
+  for (std::size_t p = 0; p < n; ++p) result.deviation[of.order[p] - 1] = fit.value[1 + p] - shared;
+  result.standard_error = seen.cylinder_error * std::sqrt(fit.noise_variance) / of.noise;
   return result;
 }
 

@@ -212,7 +212,9 @@ inline void add_sensor_remarks(outcome& result) {
   // The common map, films and revolutions first, from whoever sees the mean.
   const std::vector<std::size_t> common = detail::common_sensors(of);
   fettle::dynamics all = session::make_dynamics(of, trust), some = all;
-  std::vector<fettle::recording> mean_logs = logs;
+  std::vector<fettle::recording> mean_logs;
+  for (const auto& log : logs)
+    for (auto& part : fettle::split_at_gaps(log)) mean_logs.push_back(std::move(part));
   some.sensors.clear();
   for (const std::size_t s : common) some.sensors.push_back(all.sensors[s]);
   for (auto& log : mean_logs) {

@@ -74,7 +74,13 @@ class trim_finder {
               std::span<const double> correction, const dynamics& with, const trim_options& options)
       : base_{base}, options_{options}, prior_{with}, correction_{correction} {
     check(logs);
-    for (const auto& log : logs) models_.emplace_back(log, base);
+    for (std::size_t l = 0; l < logs.size(); ++l)
+      for (auto& piece : split_at_gaps(logs[l])) {
+        pieces_.push_back(std::move(piece));
+        run_.push_back(l);
+      }
+    runs_ = logs.size();
+    for (const auto& piece : pieces_) models_.emplace_back(piece, base);
     result_.axes = options.axes;
     result_.with = with;
     for (const auto& [part, parameter] : paths())
@@ -113,7 +119,7 @@ class trim_finder {
     std::array<float, 2> slope;  // of the prediction per unit of the logarithm of gas and lag
   };
   struct channel {
-    std::size_t log, sensor, cylinder;
+    std::size_t piece, sensor, cylinder;
     std::vector<reading> readings;
     bool counts = true;
   };
@@ -129,6 +135,7 @@ class trim_finder {
     cylinders_ = static_cast<std::size_t>(logs.front().cylinders);
     calibrated_ = options_.calibrated;
     for (const auto& log : logs) {
+      log.check();
       if (log.sensors.size() != prior_.sensors.size() || log.fuel_mg.size() != prior_.banks.size())
         throw error("cylinders: log " + log.name + " has another number of sensors or banks than the dynamics");
       if (log.cylinders != static_cast<double>(cylinders_))
@@ -166,9 +173,9 @@ class trim_finder {
   // All channels at the present paths.
   void refresh() {
     const bool first = channels_.empty();
-    if (first) result_.rejected.assign(models_.size(), std::vector<rejection_counts>(prior_.sensors.size()));
+    result_.rejected.assign(runs_, std::vector<rejection_counts>(prior_.sensors.size()));
     std::size_t next = 0;
-    for (std::size_t l = 0; l < models_.size(); ++l) {
+    for (std::size_t l = 0; l < pieces_.size(); ++l) {
       const reading_model& model = models_[l];
       std::vector<double> common = model.believed_phi(result_.with);
       const std::vector<double> divisor = model.correction_at_rows(correction_);
@@ -178,8 +185,8 @@ class trim_finder {
       const auto rows = screen_rows(model.log(), base_.axes(), options_.screen);
       if (first) add_regions(model.log(), rows, common, at);
       for (std::size_t s = 0; s < prior_.sensors.size(); ++s, ++next) {
-        if (first) channels_.push_back({.log = l, .sensor = s, .cylinder = model.log().sensors[s].cylinder, .readings = {}});
-        if (channels_[next].counts) fill(channels_[next], common, at, rows);
+        if (first) channels_.push_back({.piece = l, .sensor = s, .cylinder = model.log().sensors[s].cylinder, .readings = {}});
+        fill(channels_[next], common, at, rows);
       }
     }
   }
@@ -197,16 +204,16 @@ class trim_finder {
 
   void fill(channel& one, const std::vector<double>& common, const std::vector<std::vector<double>>& at,
             const std::vector<rejection>& rows) {
-    const reading_model& model = models_[one.log];
+    const reading_model& model = models_[one.piece];
     const sensor_trace& trace = model.log().sensors[one.sensor];
     const double lag_s = result_.with.sensors[one.sensor].lag_s.value;
     const auto from = model.injected(one.sensor, correction_, result_.with);
     const std::vector<double> expected = model.arrived(common, from, lag_s);
-    std::vector<rejection> why = screen_sensor(model.log(), trace, rows, from, options_.screen);
-    reject_stuck(model.log(), trace, expected, why);
+    const std::vector<rejection> why = screen_sensor(model.log(), trace, rows, from, options_.screen);
     rejection_counts counts;
     for (const rejection reason : why) counts.add(reason);
-    result_.rejected[one.log][one.sensor] = counts;
+    for (std::size_t k = 0; k < rejection_kinds; ++k)
+      result_.rejected[run_[one.piece]][one.sensor].count[k] += counts.count[k];
     std::array<std::vector<double>, 2> slopes;
     for (std::size_t p = 0; p < 2; ++p)
       if (part_of(prior_, {one.sensor, p == 1}).is_free()) slopes[p] = slope_of({one.sensor, p == 1}, model, common, expected);
@@ -235,31 +242,6 @@ class trim_finder {
     return result;
   }
 
-  // A reading that stands still to the last digit while the mixture moves comes from a dead sensor.
-  void reject_stuck(const recording& log, const sensor_trace& trace, const std::vector<double>& expected,
-                    std::vector<rejection>& why) const {
-    constexpr double longest_s = 1, least_move = 0.02;
-    for (std::size_t begin = 0; begin < why.size();) {
-      if (std::isnan(trace.lambda[begin])) {
-        ++begin;
-        continue;
-      }
-      std::size_t end = begin, last = begin;
-      double low = expected[begin], high = low;
-      for (; end < why.size(); ++end) {
-        if (std::isnan(trace.lambda[end])) continue;
-        if (trace.lambda[end] != trace.lambda[begin]) break;
-        last = end;
-        low = (std::min)(low, expected[end]);
-        high = (std::max)(high, expected[end]);
-      }
-      if (log.time_s[last] - log.time_s[begin] > longest_s && high > low * (1 + least_move))
-        for (std::size_t i = begin; i <= last; ++i)
-          if (why[i] == rejection::none) why[i] = rejection::stuck;
-      begin = end;
-    }
-  }
-
   // What the engine did where, whoever measured it.
   void add_regions(const recording& log, const std::vector<rejection>& rows, const std::vector<double>& common,
                    const std::vector<std::vector<double>>& at) {
@@ -283,14 +265,23 @@ class trim_finder {
 
   // The stays that have readings enough; the others are left out and listed.
   [[nodiscard]] rotation observed() {
-    rotation result{.cylinders = cylinders_, .runs = models_.size(), .sensors = {}, .stays = {}};
+    rotation result{.cylinders = cylinders_, .runs = runs_, .sensors = {}, .stays = {}};
     for (std::size_t s = 0; s < prior_.sensors.size(); ++s)
       result.sensors.push_back({models_.front().log().sensors[s].name, calibrated_[s]});
-    for (auto& one : channels_) {
-      const sensor_stay stay{one.log, one.sensor, one.cylinder};
-      one.counts = static_cast<double>(one.readings.size()) >= options_.fewest_readings;
-      (one.counts ? result.stays : result_.unused).push_back(stay);
-    }
+    for (std::size_t r = 0; r < runs_; ++r)
+      for (std::size_t s = 0; s < prior_.sensors.size(); ++s) {
+        double readings = 0;
+        sensor_stay stay{r, s, 0};
+        for (const auto& one : channels_) {
+          if (run_[one.piece] != r || one.sensor != s) continue;
+          readings += static_cast<double>(one.readings.size());
+          stay.cylinder = one.cylinder;
+        }
+        const bool counts = readings >= options_.fewest_readings;
+        (counts ? result.stays : result_.unused).push_back(stay);
+        for (auto& one : channels_)
+          if (run_[one.piece] == r && one.sensor == s) one.counts = counts;
+      }
     result.check();
     if (result.stays.empty())
       throw error("cylinders: no sensor has " + std::to_string(static_cast<int>(options_.fewest_readings)) +
@@ -309,7 +300,7 @@ class trim_finder {
       const auto path = path_columns(one.sensor);
       for (const auto& r : one.readings) {
         const auto stencil = grid.at(r.at);
-        shape.write(row, one.log, one.sensor, one.cylinder, stencil);
+        shape.write(row, run_[one.piece], one.sensor, one.cylinder, stencil);
         double value = r.ratio;
         if (one.cylinder == 0)
           for (std::size_t k = 0; k < stencil.size; ++k) value += stencil.weight[k] * mixing[stencil.cell[k]];
@@ -388,7 +379,7 @@ class trim_finder {
                          const auto& stencil) {
                        if (!(weight > 0)) return;
                        seen.add(row.cell, row.factor, value, weight);
-                       blocks.add(row.cell, row.factor, weight * residual, models_[one.log].log().time_s[r.row]);
+                       blocks.add(row.cell, row.factor, weight * residual, models_[one.piece].log().time_s[r.row]);
                        if (one.cylinder > 0)
                          for (std::size_t k = 0; k < stencil.size; ++k)
                            result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
@@ -447,9 +438,11 @@ class trim_finder {
   trim_options options_;
   dynamics prior_;
   std::span<const double> correction_;
-  std::size_t cylinders_ = 0;
+  std::size_t cylinders_ = 0, runs_ = 0;
   std::vector<bool> calibrated_;
   std::vector<path_part> free_;
+  std::vector<recording> pieces_;  // of the logs, cut where the clock jumps
+  std::vector<std::size_t> run_;   // of each piece
   std::vector<reading_model> models_;
   std::vector<channel> channels_;
   std::vector<double> value_, phi_, target_phi_;

@@ -72,7 +72,8 @@ fettle::recording driven(std::size_t rows, std::size_t run, const fettle::dynami
   for (std::size_t s = 0; s <= cylinders; ++s) {
     auto phi = model.predict(model.origin_of(s, right, some_dynamics()));
     const std::size_t cylinder = log.sensors[s].cylinder;
-    const double air = cylinder == 0 ? 1 : 1 + 0.035 * std::sin(1.0 + static_cast<double>(cylinder) * 2 * 3.14159265 / 12);
+    const double air =
+        cylinder == 0 ? 1 : 1 + 0.035 * std::sin(1.0 + static_cast<double>(cylinder) * 2 * 3.14159265 / 12);
     const double gain = s == 0 ? 1 : 1 + 0.02 * std::sin(7 * static_cast<double>(s));
     for (double& one : phi) one = air / (gain * one) * (1 + 0.006 * normal(random));
     readings.push_back(std::move(phi));

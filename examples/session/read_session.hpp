@@ -46,8 +46,7 @@ namespace detail {
 }
 
 [[nodiscard]] inline sensor read_sensor(const json_value& from, std::size_t cylinders) {
-  from.only(
-      {"name", "column", "cylinder", "calibrated", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
+  from.only({"name", "column", "cylinder", "calibrated", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
   sensor result{.name = from["name"].text(), .column = from["column"].text()};
   result.cylinder = from["cylinder"].whole(0, cylinders);
   result.is_calibrated = from.has("calibrated") ? from["calibrated"].yes_or_no() : result.cylinder == 0;
@@ -163,8 +162,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   for (const auto& one : from["logs"].list()) {
     one.only({"file", "assignment"});
     result.log_paths.push_back(folder / one["file"].text());
-    result.seats.push_back(one.has("assignment") ? detail::read_seats(one["assignment"], result)
-                                                 : std::vector<seat>{});
+    result.seats.push_back(one.has("assignment") ? detail::read_seats(one["assignment"], result) : std::vector<seat>{});
   }
   if (result.log_paths.empty()) from["logs"].refuse("is empty; name at least one log file");
   if (from.has("columns"))

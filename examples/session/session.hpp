@@ -45,11 +45,11 @@ struct seat {
 
 /// How cylinders are trimmed.
 struct trimming {
-  std::vector<std::string> axes{};           ///< of the trim maps: names of axes of the map, two at most
+  std::vector<std::string> axes{};            ///< of the trim maps: names of axes of the map, two at most
   std::vector<std::vector<double>> points{};  ///< of each
-  bool axes_are_given = false;               ///< else coarse steps along the map's first axis
-  double richer_pct = 5, leaner_pct = 3;     ///< authority of one pass
-  double lean_alarm_pct = 3;                 ///< a cylinder this far above the target is called out
+  bool axes_are_given = false;                ///< else coarse steps along the map's first axis
+  double richer_pct = 5, leaner_pct = 3;      ///< authority of one pass
+  double lean_alarm_pct = 3;                  ///< a cylinder this far above the target is called out
 };
 
 /// What a map's cells hold.
@@ -72,7 +72,7 @@ struct session {
   double reference_kpa = 100, reference_degc = 25;
   std::filesystem::path share_map_path{};  ///< empty: none
   std::vector<std::filesystem::path> log_paths;
-  std::vector<std::vector<seat>> seats{};  ///< per log: sensors that sat elsewhere than `sensors` says
+  std::vector<std::vector<seat>> seats{};      ///< per log: sensors that sat elsewhere than `sensors` says
   std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours
   std::vector<sensor> sensors;
   double revolutions = 1.5;

@@ -46,17 +46,18 @@ namespace detail {
 }
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
-  nlohmann::ordered_json json{{"title", of.session.title},
-                              {"rows", of.rows},
-                              {"minutes", of.minutes},
-                              {"noise_phi", of.trims.noise},
-                              {"rounds", of.trims.rounds},
-                              {"settled", of.trims.settled},
-                              {"every_trim_separable", of.trims.told.tells_every_trim()},
-                              {"spread_pct",
-                               {{"before", 100 * of.spread(&fettle::region::spread_before)},
-                                {"after", 100 * of.spread(&fettle::region::spread_after)}}},
-                              {"authority_pct", {{"richer", 100 * of.limits.richer}, {"leaner", 100 * of.limits.leaner}}}};
+  nlohmann::ordered_json json{
+      {"title", of.session.title},
+      {"rows", of.rows},
+      {"minutes", of.minutes},
+      {"noise_phi", of.trims.noise},
+      {"rounds", of.trims.rounds},
+      {"settled", of.trims.settled},
+      {"every_trim_separable", of.trims.told.tells_every_trim()},
+      {"spread_pct",
+       {{"before", 100 * of.spread(&fettle::region::spread_before)},
+        {"after", 100 * of.spread(&fettle::region::spread_after)}}},
+      {"authority_pct", {{"richer", 100 * of.limits.richer}, {"leaner", 100 * of.limits.leaner}}}};
   for (const char* name : {"cylinders", "regions", "sensors", "readings"}) json[name] = nlohmann::ordered_json::array();
   for (std::size_t i = 0; i < of.cylinders(); ++i) {
     nlohmann::ordered_json cells = nlohmann::ordered_json::array();
@@ -72,7 +73,8 @@ namespace detail {
       }
       cells.push_back(std::move(cell));
     }
-    json["cylinders"].push_back({{"cylinder", i + 1}, {"separable", bool{of.trims.told.trim[i]}}, {"cells", std::move(cells)}});
+    json["cylinders"].push_back(
+        {{"cylinder", i + 1}, {"separable", bool{of.trims.told.trim[i]}}, {"cells", std::move(cells)}});
   }
   for (const auto& one : of.regions) {
     nlohmann::ordered_json region;
@@ -103,7 +105,8 @@ namespace detail {
   for (std::size_t l = 0; l < of.trims.rejected.size(); ++l)
     for (std::size_t s = 0; s < of.trims.rejected[l].size(); ++s) {
       const auto then = of.session.during(l);
-      nlohmann::ordered_json counts{{"log", of.session.log_paths[l].filename().string()}, {"sensor", then.sensors[s].name}};
+      nlohmann::ordered_json counts{{"log", of.session.log_paths[l].filename().string()},
+                                    {"sensor", then.sensors[s].name}};
       if (then.sensors[s].is_fitted) counts["cylinder"] = then.sensors[s].cylinder;
       for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
         const auto why = static_cast<fettle::rejection>(k);

@@ -81,7 +81,8 @@ namespace detail {
     const auto& fine = base.table.axes()[0].points();
     const std::size_t count = std::min(most, fine.size());
     std::vector<double> points;
-    for (std::size_t i = 0; i < count; ++i) points.push_back(fine[(i * (fine.size() - 1) + (count - 1) / 2) / (count - 1)]);
+    for (std::size_t i = 0; i < count; ++i)
+      points.push_back(fine[(i * (fine.size() - 1) + (count - 1) / 2) / (count - 1)]);
     result.axis_names = {base.axis_names[0]};
     along = {0};
     axes.push_back(*axis::from(points));
@@ -114,7 +115,8 @@ inline void add_alarms(outcome& result) {
         "{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
         result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
         one.hidden ? " and looks right" : "",
-        result.trims.told.trim[one.leanest - 1] ? "" : " (its sensor's gain is not known: measure again after moving it)"));
+        result.trims.told.trim[one.leanest - 1] ? ""
+                                                : " (its sensor's gain is not known: measure again after moving it)"));
   }
 }
 
@@ -130,7 +132,8 @@ inline void add_refusals(outcome& result) {
     }
     if (count > 0)
       result.remarks.push_back(fmt::format(
-          "cylinder {} asks for up to {:.1f} % less fuel ({}); refused beyond {:g} % in one pass, in {} cell{}: load this, "
+          "cylinder {} asks for up to {:.1f} % less fuel ({}); refused beyond {:g} % in one pass, in {} cell{}: load "
+          "this, "
           "drive again, and see whether it still asks",
           i + 1, 100 * most, result.place(where), 100 * result.limits.leaner, count, count == 1 ? "" : "s"));
   }
@@ -141,7 +144,8 @@ inline void add_refusals(outcome& result) {
   const auto railed = static_cast<double>(counts[fettle::rejection::sensor_at_its_end]);
   double sampled = 0;
   for (std::size_t k = 0; k < fettle::rejection_kinds; ++k)
-    if (static_cast<fettle::rejection>(k) != fettle::rejection::not_sampled) sampled += static_cast<double>(counts.count[k]);
+    if (static_cast<fettle::rejection>(k) != fettle::rejection::not_sampled)
+      sampled += static_cast<double>(counts.count[k]);
   return sampled > 0 ? railed / sampled : 0;
 }
 
@@ -156,17 +160,20 @@ inline void add_sensor_remarks(outcome& result) {
       const auto& counts = result.trims.rejected[l][s];
       const std::size_t good = counts[fettle::rejection::none], dead = counts[fettle::rejection::stuck],
                         railed = counts[fettle::rejection::sensor_at_its_end];
-      const std::string name = fmt::format("sensor {}, {}", then.sensors[s].name, result.session.log_paths[l].filename().string());
+      const std::string name =
+          fmt::format("sensor {}, {}", then.sensors[s].name, result.session.log_paths[l].filename().string());
       const bool unused = std::any_of(result.trims.unused.begin(), result.trims.unused.end(),
                                       [&](const auto& stay) { return stay.run == l && stay.sensor == s; });
       if (unused)
-        result.remarks.push_back(fmt::format("{}: only {} readings count (standing still {}, at its end of range {}, not "
-                                             "sampled {}); this stay is left out",
-                                             name, good, dead, railed, counts[fettle::rejection::not_sampled]));
+        result.remarks.push_back(
+            fmt::format("{}: only {} readings count (standing still {}, at its end of range {}, not "
+                        "sampled {}); this stay is left out",
+                        name, good, dead, railed, counts[fettle::rejection::not_sampled]));
       else if (dead > 0 || railed_share(counts) > usual + 0.1)
-        result.remarks.push_back(fmt::format("{}: {} readings stand still while the mixture moves and {} are at its "
-                                             "end of range; the other {} are used",
-                                             name, dead, railed, good));
+        result.remarks.push_back(
+            fmt::format("{}: {} readings stand still while the mixture moves and {} are at its "
+                        "end of range; the other {} are used",
+                        name, dead, railed, good));
     }
   }
 }
@@ -179,7 +186,8 @@ inline void add_sensor_remarks(outcome& result) {
 [[nodiscard]] inline outcome run(const std::filesystem::path& session_path, session::path_trust trust,
                                  const stage_progress& progress) {
   session::session of = session::read_session(session_path);
-  if (of.cylinders < 2) throw fettle::error(session_path.string() + ": one cylinder alone cannot be trimmed against others");
+  if (of.cylinders < 2)
+    throw fettle::error(session_path.string() + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(of.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
@@ -222,8 +230,9 @@ inline void add_sensor_remarks(outcome& result) {
     for (const std::size_t s : common) kept.push_back(log.sensors[s]);
     log.sensors = std::move(kept);
   }
-  fettle::identification found = fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = of.coldest_degc}},
-                                                  [&](double fraction) { progress("fitting the common map", fraction); });
+  fettle::identification found =
+      fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = of.coldest_degc}},
+                       [&](double fraction) { progress("fitting the common map", fraction); });
   mean_logs.clear();
   const bool by_collector = of.sensors[common[0]].cylinder == 0 && of.sensors[common[0]].is_calibrated;
   all.revolutions = found.with.revolutions;
@@ -259,10 +268,11 @@ inline void add_sensor_remarks(outcome& result) {
   detail::add_sensor_remarks(result);
   if (!by_collector)
     result.remarks.push_back(
-        "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the pipes");
+        "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
+        "pipes");
   if (!result.trims.settled)
-    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
-                                         result.trims.rounds));
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.trims.rounds));
   return result;
 }
 

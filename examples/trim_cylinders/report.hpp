@@ -45,17 +45,18 @@ class report_writer {
     if (!of_.alarms.empty()) page_.notice("Lean cylinders", of_.alarms);
     std::size_t told = 0;
     for (const bool one : of_.trims.told.trim) told += one ? 1 : 0;
-    page_.facts({{"Spread of lambda between cylinders, mean over the time driven",
-                  fmt::format("{:.2f} % before, {:.2f} % predicted after",
-                              100 * of_.spread(&fettle::region::spread_before),
-                              100 * of_.spread(&fettle::region::spread_after))},
-                 {"Trims told apart from sensor gains", fmt::format("{} of {}", told, of_.cylinders())},
-                 {"Authority of one pass", fmt::format("{:g} % richer, {:g} % leaner", 100 * of_.limits.richer,
-                                                       100 * of_.limits.leaner)},
-                 {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * of_.trims.noise)}});
+    page_.facts(
+        {{"Spread of lambda between cylinders, mean over the time driven",
+          fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * of_.spread(&fettle::region::spread_before),
+                      100 * of_.spread(&fettle::region::spread_after))},
+         {"Trims told apart from sensor gains", fmt::format("{} of {}", told, of_.cylinders())},
+         {"Authority of one pass",
+          fmt::format("{:g} % richer, {:g} % leaner", 100 * of_.limits.richer, 100 * of_.limits.leaner)},
+         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * of_.trims.noise)}});
     if (told < of_.cylinders())
       page_.paragraph(
-          "Not separable: these runs leave some trims mixed with the gains of the sensors that read them. Such trims are "
+          "Not separable: these runs leave some trims mixed with the gains of the sensors that read them. Such trims "
+          "are "
           "not loaded; what was found stays near no trim at all. Move the sensors between runs and measure again.");
     if (!of_.remarks.empty()) page_.notice("What to know about these runs", of_.remarks);
   }
@@ -91,8 +92,9 @@ class report_writer {
       table.rows.push_back(std::move(row));
     }
     page_.add(table);
-    page_.paragraph("Hidden: the collector is on target, so it alone would not show this cylinder. A question mark: this "
-                    "cylinder's trim is not told apart from its sensor's gain.");
+    page_.paragraph(
+        "Hidden: the collector is on target, so it alone would not show this cylinder. A question mark: this "
+        "cylinder's trim is not told apart from its sensor's gain.");
   }
 
   void all_cylinders() {
@@ -135,18 +137,18 @@ class report_writer {
       marks += mark(of_.loaded.state[i][k]);
     }
     if (!of_.trims.told.trim[i])
-      page_.paragraph("Not separable: the trim of this cylinder cannot be told from the gain of the sensor that read it.");
+      page_.paragraph(
+          "Not separable: the trim of this cylinder cannot be told from the gain of the sensor that read it.");
     if (of_.shape.table.rank() == 1) {
       const auto& x = points();
-      page_.picture(
-          report::draw(report::interval_chart{
-              .x_label = of_.shape.axis_names[0],
-              .y_label = "fuel trim in %",
-              .x = x,
-              .series = {{"needed, with two standard errors", needed_pct, low, high},
-                         {"loaded", applied_pct, applied_pct, applied_pct}},
-              .limits = {{100 * of_.limits.richer, "richest"}, {-100 * of_.limits.leaner, "leanest"}}}),
-          fmt::format("Fuel trim of cylinder {}: what it needs and what is loaded in this pass", i + 1));
+      page_.picture(report::draw(report::interval_chart{
+                        .x_label = of_.shape.axis_names[0],
+                        .y_label = "fuel trim in %",
+                        .x = x,
+                        .series = {{"needed, with two standard errors", needed_pct, low, high},
+                                   {"loaded", applied_pct, applied_pct, applied_pct}},
+                        .limits = {{100 * of_.limits.richer, "richest"}, {-100 * of_.limits.leaner, "leanest"}}}),
+                    fmt::format("Fuel trim of cylinder {}: what it needs and what is loaded in this pass", i + 1));
     }
     if (of_.shape.table.rank() == 2) {
       add("Fuel trim, loaded", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
@@ -178,7 +180,8 @@ class report_writer {
     page_.paragraph("The gain multiplies phi: above 1 a sensor reads rich of the truth.");
     report::table table{
         .caption = "Gains of the sensors",
-        .columns = {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
+        .columns =
+            {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
         .rows = {}};
     for (std::size_t s = 0; s < of_.trims.gains.size(); ++s) {
       const auto& one = of_.trims.gains[s];
@@ -198,9 +201,9 @@ class report_writer {
       const auto then = of_.session.during(l);
       std::vector<std::string> row{of_.session.log_paths[l].filename().string()};
       for (const auto& sensor : then.sensors)
-        row.push_back(!sensor.is_fitted       ? "-"
+        row.push_back(!sensor.is_fitted      ? "-"
                       : sensor.cylinder == 0 ? "collector"
-                                              : fmt::format("cylinder {}", sensor.cylinder));
+                                             : fmt::format("cylinder {}", sensor.cylinder));
       seats.rows.push_back(std::move(row));
     }
     page_.add(seats);

@@ -47,14 +47,15 @@ namespace trim_cylinders {
     std::string row = fmt::format("{:<{}}", of.place(one.cell), width);
     for (std::size_t i = 0; i < of.cylinders(); ++i)
       row += fmt::format("{:>+8.2f}{}", 100 * (of.loaded.applied[i][one.cell] - 1),
-                         of.loaded.state[i][one.cell] == fettle::cell_state::limited ? 'L'
+                         of.loaded.state[i][one.cell] == fettle::cell_state::limited   ? 'L'
                          : of.loaded.state[i][one.cell] == fettle::cell_state::changed ? ' '
                                                                                        : 'h');
     line(row + fmt::format("   cyl {}, {:.3f} -> {:.3f}   {:.3f}    {:.3f}", one.leanest, one.leanest_lambda,
                            one.leanest_after, one.collector_lambda, one.target_lambda));
   }
-  line(fmt::format("L limited ({:g} % richer, {:g} % leaner at most, mean 0)   h held   ? not told apart from a sensor's gain",
-                   100 * of.limits.richer, 100 * of.limits.leaner));
+  line(fmt::format(
+      "L limited ({:g} % richer, {:g} % leaner at most, mean 0)   h held   ? not told apart from a sensor's gain",
+      100 * of.limits.richer, 100 * of.limits.leaner));
   line("");
   line("sensor                 gain on phi   error");
   for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors told apart from cylinders
-// when they were moved between runs, the leanest cylinder always in sight.
+// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors told apart from
+// cylinders when they were moved between runs, the leanest cylinder always in sight.
 #include <fmt/core.h>
 
 #include <CLI/CLI.hpp>
@@ -66,7 +66,8 @@ int main(int count, char** words) {
   CLI::App app{"Finds a fuel trim per cylinder from lambda sensors in the pipes.", "trim_cylinders"};
   app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
   auto* const folder = app.add_option("--out", out, "folder for the trims and the report; made if it is missing");
-  auto* const plan = app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
+  auto* const plan =
+      app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
   folder->excludes(plan);
   app.add_option("--path", trust, "exhaust path and wall film: found from the logs, or as given in the session file")
       ->transform(CLI::CheckedTransformer(std::map<std::string, session::path_trust>{

@@ -89,8 +89,7 @@ void make(const request& asked) {
 
   std::vector<std::string> log_files;
   std::vector<fettle::log_table> logs;
-  if (asked.rotated_runs > 0)
-    make_rotation(asked, e, alpha_n_controller{base, share, believed}, log_files, logs);
+  if (asked.rotated_runs > 0) make_rotation(asked, e, alpha_n_controller{base, share, believed}, log_files, logs);
   for (const auto& name : asked.rotated_runs > 0 ? std::vector<std::string>{} : asked.drives) {
     if (std::find(log_files.begin(), log_files.end(), name + ".csv") != log_files.end()) continue;
     log_files.push_back(name + ".csv");
@@ -110,8 +109,8 @@ void make(const request& asked) {
   }
   write_map(asked.out / "fuel_map.csv", base);
   write_map(asked.out / "share_map.csv", share);
-  auto session = session_json(e, believed, log_files, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known,
-                              asked.seed);
+  auto session =
+      session_json(e, believed, log_files, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known, asked.seed);
   for (std::size_t run = 0; run < asked.rotated_runs; ++run) session["logs"][run]["assignment"] = assignment(e, run);
   write_json(asked.out / "session.json", session);
   const auto air = [&](double rpm, double throttle_pct) { return e.air_mg(rpm, throttle_pct); };

@@ -62,7 +62,9 @@ square_fit fit(const std::vector<square_reading>& readings, std::size_t size) {
 TEST(CylinderModel, GivesTheEffectsOfFinneysLatinSquare) {
   std::vector<square_reading> readings;
   for (const auto& row : reference::csv::read("latin_square_data.csv").rows) {
-    const auto level = [&](const char* name) { return static_cast<std::size_t>(reference::csv::number(row, name)) - 1; };
+    const auto level = [&](const char* name) {
+      return static_cast<std::size_t>(reference::csv::number(row, name)) - 1;
+    };
     readings.push_back({level("row"), level("column"), level("treatment"), reference::csv::number(row, "y")});
   }
   const auto found = fit(readings, 8);

@@ -42,9 +42,8 @@ TEST(Equalise, RefusesToLeanACylinderBeyondItsLimitAndSaysSo) {
 }
 
 RC_GTEST_PROP(Equalise, KeepsTheMeanAndTheAuthorityAndNeverOvershootsAWish, ()) {
-  const auto wishes = *rc::gen::container<std::vector<double>>(6, rc::gen::map(rc::gen::inRange(-120, 121), [](int x) {
-    return 1 + x / 1000.0;
-  }));
+  const auto wishes = *rc::gen::container<std::vector<double>>(
+      6, rc::gen::map(rc::gen::inRange(-120, 121), [](int x) { return 1 + x / 1000.0; }));
   double mean = 0;
   for (const double one : wishes) mean += one / 6;
   std::vector<double> needed = wishes;

@@ -40,8 +40,9 @@ TEST(Rotation, NamesEveryPairThatWasNeverMoved) {
   const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}}, true));
   EXPECT_FALSE(told.tells_every_trim());
   ASSERT_EQ(told.remarks.size(), 5u);
-  EXPECT_EQ(told.remarks[1],
-            "gain of sensor pipe 2 and trim of cylinder 2 cannot be told apart: it was never moved to another cylinder");
+  EXPECT_EQ(
+      told.remarks[1],
+      "gain of sensor pipe 2 and trim of cylinder 2 cannot be told apart: it was never moved to another cylinder");
 }
 
 TEST(Rotation, MovingAllOnByOnePipeOnceTellsEverything) {
@@ -63,9 +64,10 @@ TEST(Rotation, SwapsAmongTwoCylindersLeaveThemApartFromTheRest) {
   const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 1, 4, 5, 3}}, true));
   EXPECT_FALSE(told.tells_every_trim());
   ASSERT_EQ(told.remarks.size(), 2u);
-  EXPECT_EQ(told.remarks[0],
-            "trims of cylinders 1 and 2 and gains of sensors pipe 1 and pipe 2 cannot be told apart from the rest: they "
-            "were moved among themselves only");
+  EXPECT_EQ(
+      told.remarks[0],
+      "trims of cylinders 1 and 2 and gains of sensors pipe 1 and pipe 2 cannot be told apart from the rest: they "
+      "were moved among themselves only");
 }
 
 TEST(Rotation, ACalibratedSensorInEveryPipeNeedsNoMove) {
@@ -85,7 +87,9 @@ TEST(Rotation, AllButOneCalibratedSensorAndTheCollectorTellTheLastCylinder) {
 }
 
 TEST(Rotation, RefusesPlacesThatDoNotExist) {
-  EXPECT_NE(refusal([] { (void)separate(rotation_of(4, {{1, 6}}, true)); }).find("cylinder 6 of an engine with 4"),
+  EXPECT_NE(refusal([] {
+              (void)separate(rotation_of(4, {{1, 6}}, true));
+            }).find("cylinder 6 of an engine with 4"),
             std::string::npos);
   auto twice = rotation_of(4, {{1, 2}}, true);
   twice.stays.push_back({0, 1, 3});

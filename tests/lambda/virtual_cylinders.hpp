@@ -8,10 +8,10 @@
 #include <string>
 #include <vector>
 
+#include "examples/virtual_session.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "virtual_engine/dyno_drive.hpp"
-#include "examples/virtual_session.hpp"
 
 namespace virtual_cylinders {
 

@@ -185,8 +185,8 @@ class cylinder_model {
         for (std::size_t i = 0; i < cylinders_; ++i) every.insert(every.end(), strength.begin(), strength.end());
         return search.restricted_score(every);
       };
-      strength[a] = std::clamp(std::exp(boost::math::tools::brent_find_minima(along, middle - reach, middle + reach, 8).first),
-                               1e-10, 1e6);
+      strength[a] = std::clamp(
+          std::exp(boost::math::tools::brent_find_minima(along, middle - reach, middle + reach, 8).first), 1e-10, 1e6);
     }
     return strength;
   }

@@ -70,8 +70,8 @@ namespace detail {
 /// straight over that stretch.
 class trim_finder {
  public:
-  trim_finder(const std::vector<recording>& logs, const dynamic_table<double>& base,
-              std::span<const double> correction, const dynamics& with, const trim_options& options)
+  trim_finder(const std::vector<recording>& logs, const dynamic_table<double>& base, std::span<const double> correction,
+              const dynamics& with, const trim_options& options)
       : base_{base}, options_{options}, prior_{with}, correction_{correction} {
     check(logs);
     for (std::size_t l = 0; l < logs.size(); ++l)
@@ -185,7 +185,8 @@ class trim_finder {
       const auto rows = screen_rows(model.log(), base_.axes(), options_.screen);
       if (first) add_regions(model.log(), rows, common, at);
       for (std::size_t s = 0; s < prior_.sensors.size(); ++s, ++next) {
-        if (first) channels_.push_back({.piece = l, .sensor = s, .cylinder = model.log().sensors[s].cylinder, .readings = {}});
+        if (first)
+          channels_.push_back({.piece = l, .sensor = s, .cylinder = model.log().sensors[s].cylinder, .readings = {}});
         fill(channels_[next], common, at, rows);
       }
     }
@@ -216,14 +217,18 @@ class trim_finder {
       result_.rejected[run_[one.piece]][one.sensor].count[k] += counts.count[k];
     std::array<std::vector<double>, 2> slopes;
     for (std::size_t p = 0; p < 2; ++p)
-      if (part_of(prior_, {one.sensor, p == 1}).is_free()) slopes[p] = slope_of({one.sensor, p == 1}, model, common, expected);
+      if (part_of(prior_, {one.sensor, p == 1}).is_free())
+        slopes[p] = slope_of({one.sensor, p == 1}, model, common, expected);
     std::array<std::vector<double>, 2> gone;
     for (std::size_t a = 0; a < at.size(); ++a) gone[a] = model.arrived(at[a], from, lag_s);
     one.readings.clear();
     one.readings.reserve(counts[rejection::none]);
     for (std::size_t i = 0; i < why.size(); ++i) {
       if (why[i] != rejection::none || !(expected[i] > 0)) continue;
-      reading r{.ratio = -std::log(trace.lambda[i] * expected[i]), .at = {}, .row = static_cast<std::uint32_t>(i), .slope = {}};
+      reading r{.ratio = -std::log(trace.lambda[i] * expected[i]),
+                .at = {},
+                .row = static_cast<std::uint32_t>(i),
+                .slope = {}};
       for (std::size_t a = 0; a < at.size(); ++a) r.at[a] = static_cast<float>(gone[a][i]);
       for (std::size_t p = 0; p < 2; ++p)
         if (!slopes[p].empty()) r.slope[p] = static_cast<float>(slopes[p][i]);
@@ -236,8 +241,8 @@ class trim_finder {
     constexpr double nudge = 1e-3;
     dynamics there = result_.with;
     part_of(there, part).value *= std::exp(nudge);
-    std::vector<double> result = model.arrived(common, model.injected(part.sensor, correction_, there),
-                                               there.sensors[part.sensor].lag_s.value);
+    std::vector<double> result =
+        model.arrived(common, model.injected(part.sensor, correction_, there), there.sensors[part.sensor].lag_s.value);
     for (std::size_t i = 0; i < result.size(); ++i) result[i] = here[i] > 0 ? (result[i] / here[i] - 1) / nudge : 0;
     return result;
   }
@@ -337,9 +342,10 @@ class trim_finder {
     for (const auto& one : channels_) total += one.counts ? one.readings.size() : 0;
     const std::size_t every = 1 + total / 400000;  // a median needs no more
     std::vector<double> sizes;
-    for_each_reading(shape, loss::squares, [&](const auto&, double, double, double residual, const auto&, const auto&, const auto&) {
-      if (seen++ % every == 0) sizes.push_back(std::abs(residual));
-    });
+    for_each_reading(shape, loss::squares,
+                     [&](const auto&, double, double, double residual, const auto&, const auto&, const auto&) {
+                       if (seen++ % every == 0) sizes.push_back(std::abs(residual));
+                     });
     scale_ = (std::max)(median_scale(std::move(sizes)), 1e-5);
   }
 
@@ -347,9 +353,10 @@ class trim_finder {
   double advance(const cylinder_model& shape, loss by) {
     if (result_.rounds > 1) measure_scale(shape);
     evidence seen(value_.size());
-    for_each_reading(shape, by, [&](const auto& row, double value, double weight, double, const auto&, const auto&, const auto&) {
-      if (weight > 0) seen.add(row.cell, row.factor, value, weight);
-    });
+    for_each_reading(shape, by,
+                     [&](const auto& row, double value, double weight, double, const auto&, const auto&, const auto&) {
+                       if (weight > 0) seen.add(row.cell, row.factor, value, weight);
+                     });
     const double scale = scale_ > 0 ? scale_ : 0.01;
     strength_ = shape.choose_strength(scale, strength_, seen);
     const map_fit fit = shape.model(scale, strength_).solve(seen);
@@ -361,7 +368,8 @@ class trim_finder {
       dynamics start = prior_;
       const parameter before = part_of(start, free_[f]);
       parameter& now = part_of(result_.with, free_[f]);
-      const double step = std::clamp(fit.value[shape.offset_of_path(f)] - std::log(now.value / before.value), -0.5, 0.5);
+      const double step =
+          std::clamp(fit.value[shape.offset_of_path(f)] - std::log(now.value / before.value), -0.5, 0.5);
       now.value = std::clamp(now.value * std::exp(step), before.lowest, before.highest);
       value_[shape.offset_of_path(f)] = std::log(now.value / before.value);
     }
@@ -405,7 +413,8 @@ class trim_finder {
         const std::size_t k = shape.offset_of_sensor(s);
         gain.value = std::exp(value_[k]);
         gain.relative_error = error(k);
-        gain.told = std::clamp(1 - gain.relative_error * gain.relative_error / (options_.spreads.gain * options_.spreads.gain), 0.0, 1.0);
+        gain.told = std::clamp(
+            1 - gain.relative_error * gain.relative_error / (options_.spreads.gain * options_.spreads.gain), 0.0, 1.0);
       }
       result_.gains.push_back(std::move(gain));
     }

@@ -24,9 +24,9 @@ struct firing_collector {
   std::vector<std::size_t> order;                    ///< cylinders, 1 .., in firing order
   std::vector<double> mixing{0.5, 0.3, 0.15, 0.05};  ///< share of the newest gas, the one before, ..; sums to 1
   double lag_s = 0.01;
-  double delay_events = 0;    ///< from exhaust event to sensor, whole events and a fraction
-  double delay_error_s = 0;   ///< how well that delay is known, one standard deviation
-  double noise = 0.006;       ///< standard deviation of one sample of phi
+  double delay_events = 0;      ///< from exhaust event to sensor, whole events and a fraction
+  double delay_error_s = 0;     ///< how well that delay is known, one standard deviation
+  double noise = 0.006;         ///< standard deviation of one sample of phi
   double largest_error = 0.01;  ///< of a cylinder's phi: beyond, the estimate is refused
 
   /// Errors: `fettle::error` naming what is wrong.
@@ -123,7 +123,7 @@ struct firing_estimate {
   double mean_phi = 0;
   std::vector<double> deviation;  ///< per cylinder, sums to zero
   double standard_error = 0;      ///< of each deviation, all alike
-  double highest_rpm = 0;  ///< above this the estimate would have been refused
+  double highest_rpm = 0;         ///< above this the estimate would have been refused
 };
 
 /// Cylinders from one fast sensor after the collector, at steady speed.
@@ -133,8 +133,8 @@ struct firing_estimate {
 ///                   not finite.
 /// Source:           the model of J. W. Grizzle, K. L. Dobson, J. A. Cook, "Individual cylinder air-fuel ratio control
 ///                   with a single EGO sensor", IEEE Trans. Veh. Tech. 40 (1991) 280 (from memory): event-sampled,
-///                   periodic, mixing then first-order lag. Solved here by least squares over whole stretches instead of
-///                   an observer: the cylinders stand still while they are measured.
+///                   periodic, mixing then first-order lag. Solved here by least squares over whole stretches instead
+///                   of an observer: the cylinders stand still while they are measured.
 [[nodiscard]] inline firing_estimate estimate_cylinders(const firing_collector& of, std::span<const double> phi,
                                                         double speed_rpm) {
   of.check();

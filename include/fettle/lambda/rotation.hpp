@@ -43,9 +43,9 @@ struct rotation {
         throw error("rotation: run " + std::to_string(one.run + 1) + " does not exist; there are " +
                     std::to_string(runs));
       if (one.cylinder > cylinders)
-        throw error("rotation: sensor " + sensors[one.sensor].name + " is in cylinder " +
-                    std::to_string(one.cylinder) + " of an engine with " + std::to_string(cylinders) +
-                    "; give 1 to " + std::to_string(cylinders) + ", or 0 for the collector");
+        throw error("rotation: sensor " + sensors[one.sensor].name + " is in cylinder " + std::to_string(one.cylinder) +
+                    " of an engine with " + std::to_string(cylinders) + "; give 1 to " + std::to_string(cylinders) +
+                    ", or 0 for the collector");
       for (std::size_t k = 0; k < i; ++k)
         if (stays[k].run == one.run && stays[k].sensor == one.sensor)
           throw error("rotation: sensor " + sensors[one.sensor].name + " is in two places in run " +
@@ -152,7 +152,8 @@ class stay_groups {
   bool any_gain_floats = false;
   for (std::size_t j = 0; j < of.sensors.size(); ++j) {
     result.gain.push_back(is_told(first_sensor + j));
-    const bool is_used = std::any_of(of.stays.begin(), of.stays.end(), [&](const auto& one) { return one.sensor == j; });
+    const bool is_used =
+        std::any_of(of.stays.begin(), of.stays.end(), [&](const auto& one) { return one.sensor == j; });
     any_gain_floats = any_gain_floats || (is_used && !result.gain.back());
   }
   if (any_gain_floats && result.tells_every_trim())
@@ -162,8 +163,8 @@ class stay_groups {
   return result;
 }
 
-/// The fewest runs that tell every trim apart from every gain, by rows of a cyclic Latin square: in each run all sensors
-/// move on together.
+/// The fewest runs that tell every trim apart from every gain, by rows of a cyclic Latin square: in each run all
+/// sensors move on together.
 ///
 /// @param sensors    in pipes, none calibrated, at most one per cylinder.
 /// @param collector  whether a calibrated sensor stays after the collector.

@@ -10,6 +10,7 @@
 #include <iterator>
 #include <limits>
 #include <nlohmann/json.hpp>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -30,7 +31,7 @@ class json_value {
     if (text.find_first_not_of(" \t\r\n") == std::string::npos)
       throw fettle::error(path.string() + ": the file is empty; a session file is a JSON object");
     try {
-      return {nlohmann::json::parse(text), path.string() + ": "};
+      return {nlohmann::json::parse(text, refuse_repeated_names(path)), path.string() + ": "};
     } catch (const nlohmann::json::parse_error& problem) {
       const std::size_t end = std::min(problem.byte, text.size());
       const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '\n');
@@ -86,6 +87,12 @@ class json_value {
     return value_.get<std::size_t>();
   }
 
+  [[nodiscard]] bool yes_or_no() const {
+    if (!value_.is_boolean()) refuse("is " + shown() + ", expected true or false");
+    return value_.get<bool>();
+  }
+  [[nodiscard]] bool is_null() const { return value_.is_null(); }
+
   [[nodiscard]] std::string text() const {
     if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
       refuse("is " + shown() + ", expected a text");
@@ -113,6 +120,20 @@ class json_value {
 
  private:
   json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
+
+  // JSON readers keep the last of two members with one name; here the first would be lost without a word.
+  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_repeated_names(const std::filesystem::path& path) {
+    return [path, open = std::vector<std::set<std::string>>{}](int, nlohmann::json::parse_event_t event,
+                                                               nlohmann::json& value) mutable {
+      using event_kind = nlohmann::json::parse_event_t;
+      if (event == event_kind::object_start) open.emplace_back();
+      if (event == event_kind::object_end) open.pop_back();
+      if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
+        throw fettle::error(path.string() + ": \"" + value.get<std::string>() +
+                            "\" is given twice in one object; keep one of them");
+      return true;
+    };
+  }
 
   [[nodiscard]] json_value member(const std::string& key) const { return {value_.at(key), place_ + "/" + key}; }
   void require_object() const {

@@ -46,9 +46,10 @@ namespace detail {
 }
 
 [[nodiscard]] inline sensor read_sensor(const json_value& from, std::size_t cylinders) {
-  from.only({"name", "column", "cylinder", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
+  from.only({"name", "column", "cylinder", "calibrated", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
   sensor result{.name = from["name"].text(), .column = from["column"].text()};
   result.cylinder = from["cylinder"].whole(0, cylinders);
+  result.is_calibrated = from.has("calibrated") ? from["calibrated"].yes_or_no() : result.cylinder == 0;
   if (from.has("latency_s")) result.latency_s = from["latency_s"].number(0, 2);
   result.lag_s = from["lag_s"].number(0, 5);
   result.pipe_gas_mass_g = from["pipe_gas_mass_g"].number(0, 50);
@@ -120,6 +121,46 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
       if (items[i].name == items[k].name) list.refuse("names \"" + items[i].name + "\" twice; give each its own name");
 }
 
+/// Where sensors sat during one log: {"pipe 1": 3, "pipe 2": null}; null: not fitted.
+[[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& of) {
+  std::vector<seat> result;
+  for (const auto& [name, place] : from.members()) {
+    const auto found =
+        std::find_if(of.sensors.begin(), of.sensors.end(), [&](const sensor& one) { return one.name == name; });
+    if (found == of.sensors.end()) {
+      std::string known;
+      for (const auto& one : of.sensors) known += (known.empty() ? "\"" : ", \"") + one.name + "\"";
+      from.refuse("moves \"" + name + "\", which is not one of the sensors " + known);
+    }
+    const bool is_fitted = !place.is_null();
+    result.push_back({.sensor = static_cast<std::size_t>(found - of.sensors.begin()),
+                      .is_fitted = is_fitted,
+                      .cylinder = is_fitted ? place.whole(0, of.cylinders) : 0});
+  }
+  return result;
+}
+
+[[nodiscard]] inline trimming read_trimming(const json_value& from) {
+  from.only({"trim_axes", "richer_pct", "leaner_pct", "lean_alarm_pct"});
+  trimming result;
+  if (from.has("trim_axes")) {
+    const json_value axes = from["trim_axes"];
+    result.axes_are_given = true;
+    for (const auto& [name, points] : axes.members()) {
+      result.axes.push_back(name);
+      auto& breakpoints = result.points.emplace_back();
+      for (const auto& point : points.list()) breakpoints.push_back(point.number(-1e9, 1e9));
+      if (fettle::check_axis(breakpoints.data(), breakpoints.size()).fault != fettle::axis_fault::none)
+        points.refuse("must hold at least two breakpoints, each above the one before");
+    }
+    if (result.axes.size() > 2) axes.refuse("names more than two axes; a trim map has none, one or two");
+  }
+  if (from.has("richer_pct")) result.richer_pct = from["richer_pct"].number(0, 20);
+  if (from.has("leaner_pct")) result.leaner_pct = from["leaner_pct"].number(0, 10);
+  if (from.has("lean_alarm_pct")) result.lean_alarm_pct = from["lean_alarm_pct"].number(0.1, 20);
+  return result;
+}
+
 }  // namespace detail
 
 /// Reads a session file; paths in it are relative to its folder.
@@ -128,7 +169,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 [[nodiscard]] inline session read_session(const std::filesystem::path& path) {
   const json_value from = json_value::from_file(path);
   from.only({"title", "engine", "fuel", "banks", "map", "share_map", "logs", "columns", "sensors", "path", "authority",
-             "coldest_degC", "target", "staging", "virtual_engine"});
+             "coldest_degC", "target", "staging", "virtual_engine", "cylinders"});
   const std::filesystem::path folder = path.parent_path();
   session result;
   result.title = from["title"].text();
@@ -149,12 +190,19 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   for (const auto& one : from["sensors"].list()) result.sensors.push_back(detail::read_sensor(one, result.cylinders));
   if (result.sensors.empty()) from["sensors"].refuse("is empty; describe at least one lambda sensor");
   detail::refuse_equal_names(from["sensors"], result.sensors);
+  for (std::size_t i = 0; i < result.sensors.size(); ++i)
+    for (std::size_t k = 0; k < i; ++k)
+      if (result.sensors[i].column == result.sensors[k].column)
+        from["sensors"].refuse("reads column \"" + result.sensors[i].column + "\" for both \"" +
+                               result.sensors[k].name + "\" and \"" + result.sensors[i].name +
+                               "\"; every sensor has a column of its own");
 
   detail::read_map(from["map"], folder, result);
   if (from.has("share_map")) result.share_map_path = folder / from["share_map"]["file"].text();
   for (const auto& one : from["logs"].list()) {
-    one.only({"file"});
+    one.only({"file", "assignment"});
     result.log_paths.push_back(folder / one["file"].text());
+    result.seats.push_back(one.has("assignment") ? detail::read_seats(one["assignment"], result) : std::vector<seat>{});
   }
   if (result.log_paths.empty()) from["logs"].refuse("is empty; name at least one log file");
   if (from.has("columns"))
@@ -181,6 +229,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
     from["virtual_engine"].only({"seed"});
     result.virtual_engine_seed = from["virtual_engine"]["seed"].whole(0, 1'000'000'000);
   }
+  if (from.has("cylinders")) result.trims = detail::read_trimming(from["cylinders"]);
   if (from.has("coldest_degC")) result.coldest_degc = from["coldest_degC"].number(-60, 150);
   return result;
 }

@@ -121,12 +121,13 @@ inline void hold(std::vector<double>& series) {
   }
 
   for (const auto& one : of.sensors)
-    result.sensors.push_back({.name = one.name,
-                              .cylinder = one.cylinder,
-                              .flow_share = one.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
-                              .lowest = one.lowest,
-                              .highest = one.highest,
-                              .lambda = *log.find(one.column)});
+    result.sensors.push_back(
+        {.name = one.name,
+         .cylinder = one.cylinder,
+         .flow_share = one.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
+         .lowest = one.lowest,
+         .highest = one.highest,
+         .lambda = one.is_fitted ? *log.find(one.column) : std::vector<double>(rows, std::nan(""))});
   return result;
 }
 

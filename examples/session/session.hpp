@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <filesystem>
 #include <optional>
@@ -30,8 +31,26 @@ struct bank {
 struct sensor {
   std::string name, column;
   std::size_t cylinder = 0;  ///< 0: after the collector
+  bool is_fitted = true;     ///< false: not in this run, its column is not read
+  bool is_calibrated = false;
   double latency_s = 0, lag_s = 0, pipe_gas_mass_g = 0;
   double lowest = 0.65, highest = 1.6;
+};
+
+/// Where a sensor sat during one log.
+struct seat {
+  std::size_t sensor = 0;
+  bool is_fitted = true;
+  std::size_t cylinder = 0;  ///< 0: after the collector
+};
+
+/// How cylinders are trimmed.
+struct trimming {
+  std::vector<std::string> axes{};            ///< of the trim maps: names of axes of the map, two at most
+  std::vector<std::vector<double>> points{};  ///< of each
+  bool axes_are_given = false;                ///< else coarse steps along the map's first axis
+  double richer_pct = 5, leaner_pct = 3;      ///< authority of one pass
+  double lean_alarm_pct = 3;                  ///< a cylinder this far above the target is called out
 };
 
 /// What a map's cells hold.
@@ -73,6 +92,7 @@ struct session {
   double reference_kpa = 100, reference_degc = 25;
   std::filesystem::path share_map_path{};  ///< empty: none
   std::vector<std::filesystem::path> log_paths;
+  std::vector<std::vector<seat>> seats{};      ///< per log: sensors that sat elsewhere than `sensors` says
   std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours
   std::vector<sensor> sensors;
   double revolutions = 1.5;
@@ -81,6 +101,17 @@ struct session {
   std::optional<power_goal> goal{};
   staging_wishes staging{};
   std::optional<std::uint64_t> virtual_engine_seed{};  ///< the session of an invented engine
+  trimming trims{};
+
+  /// The session with every sensor where it sat during one log.
+  [[nodiscard]] session during(std::size_t log) const {
+    session result = *this;
+    for (const auto& one : seats[log]) {
+      result.sensors[one.sensor].is_fitted = one.is_fitted;
+      if (one.is_fitted) result.sensors[one.sensor].cylinder = one.cylinder;
+    }
+    return result;
+  }
 };
 
 }  // namespace session

@@ -33,6 +33,7 @@ struct request {
   int rate_hz = 100;
   knowledge known = knowledge::estimate;
   bool cylinder_sensors = false, no_noise = false;
+  std::size_t rotated_runs = 0;
 };
 
 drive named_drive(const request& asked, const std::string& name) {
@@ -52,6 +53,34 @@ void write_json(const fs::path& path, const nlohmann::ordered_json& content) {
   fmt::print("{}\n", path.string());
 }
 
+/// The cylinder of a pipe sensor in a run of a rotation: all sensors move on by one pipe from run to run.
+std::size_t rotated(std::size_t sensor, std::size_t run) {
+  return 1 + (sensor - 1 + run) % cylinders;
+}
+
+/// Logs of one kind of drive between which the pipe sensors moved on.
+void make_rotation(const request& asked, engine e, const alpha_n_controller& controller,
+                   std::vector<std::string>& log_files, std::vector<fettle::log_table>& logs) {
+  request one_run = asked;
+  for (std::size_t run = 0; run < asked.rotated_runs; ++run) {
+    for (std::size_t i = 1; i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
+    one_run.seed = asked.seed + run;  // nobody drives the same twice
+    log_files.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
+    logs.push_back(simulate(e, alpha_n_controller{controller}, named_drive(one_run, asked.drives[0]),
+                            {.rate_hz = asked.rate_hz,
+                             .cylinder_sensors = true,
+                             .noise = !asked.no_noise,
+                             .seed = asked.seed + 1000 * log_files.size()})
+                       .log);
+  }
+}
+
+nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
+  nlohmann::ordered_json result;
+  for (std::size_t i = 1; i <= cylinders; ++i) result[e.sensor[i].name] = rotated(i, run);
+  return result;
+}
+
 void make(const request& asked) {
   const engine e = engine::from_seed(asked.seed);
   auto believed = e.bank;
@@ -60,7 +89,8 @@ void make(const request& asked) {
 
   std::vector<std::string> log_files;
   std::vector<fettle::log_table> logs;
-  for (const auto& name : asked.drives) {
+  if (asked.rotated_runs > 0) make_rotation(asked, e, alpha_n_controller{base, share, believed}, log_files, logs);
+  for (const auto& name : asked.rotated_runs > 0 ? std::vector<std::string>{} : asked.drives) {
     if (std::find(log_files.begin(), log_files.end(), name + ".csv") != log_files.end()) continue;
     log_files.push_back(name + ".csv");
     logs.push_back(simulate(e, alpha_n_controller{base, share, believed}, named_drive(asked, name),
@@ -79,8 +109,10 @@ void make(const request& asked) {
   }
   write_map(asked.out / "fuel_map.csv", base);
   write_map(asked.out / "share_map.csv", share);
-  write_json(asked.out / "session.json",
-             session_json(e, believed, log_files, asked.cylinder_sensors, asked.known, asked.seed));
+  auto session =
+      session_json(e, believed, log_files, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known, asked.seed);
+  for (std::size_t run = 0; run < asked.rotated_runs; ++run) session["logs"][run]["assignment"] = assignment(e, run);
+  write_json(asked.out / "session.json", session);
   const auto air = [&](double rpm, double throttle_pct) { return e.air_mg(rpm, throttle_pct); };
   write_map(asked.out / "truth" / "air_map.csv", rounded(sampled(map_axes{}, air), 4));
   write_map(asked.out / "truth" / "fuel_map.csv", rounded(ideal_fuel_map(e), 5));
@@ -110,6 +142,9 @@ int main(int count, char** words) {
       ->check(CLI::Range(0.5, 2.0))
       ->capture_default_str();
   app.add_flag("--cylinder-sensors", asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes");
+  app.add_option("--rotated-runs", asked.rotated_runs,
+                 "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
+      ->check(CLI::Range(1, 5));
   app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
   try {
     app.parse(count, words);

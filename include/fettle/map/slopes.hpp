@@ -39,13 +39,16 @@ template <std::size_t Axis, std::size_t R, class T, class V>
 [[nodiscard]] constexpr value_and_slopes<R, V> slopes(const map_view<R, T, V>& map, const std::array<place<T>, R>& at,
                                                       std::size_t cell) noexcept {
   if constexpr (Axis == R) {
-    return {map.values[cell], {}};
+    value_and_slopes<R, V> result{map.values[cell], {}};
+    for (V& slope : result.slope) slope = result.value;  // replaced on the way up; some value types start undefined
+    return result;
   } else {
     const auto [index, t] = at[Axis];
     const std::size_t below = cell * map.axes[Axis].size + index;
     const auto low = slopes<Axis + 1>(map, at, below), high = slopes<Axis + 1>(map, at, below + 1);
     const T width = map.axes[Axis].points[index + 1] - map.axes[Axis].points[index];
-    value_and_slopes<R, V> result{between(low.value, high.value, t), {}};
+    value_and_slopes<R, V> result = low;
+    result.value = between(low.value, high.value, t);
     result.slope[Axis] = divided<V>(high.value - low.value, width);
     for (std::size_t i = Axis + 1; i < R; ++i) result.slope[i] = between(low.slope[i], high.slope[i], t);
     return result;

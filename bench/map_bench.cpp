@@ -1,12 +1,17 @@
 // SPDX-License-Identifier: MIT
-// Look-ups of this library beside GSL, ALGLIB and Boost.Math, where installed. Items are look-ups.
+// Look-ups of this library beside GSL, ALGLIB and Boost.Math, where installed. Items are look-ups. For medians:
+//   map_bench_native --benchmark_repetitions=25 --benchmark_enable_random_interleaving=true --benchmark_min_time=0.02
+//     --benchmark_report_aggregates_only=true
 #include <benchmark/benchmark.h>
 #include <math.h>  // Boost 1.74 pchip.hpp needs it
 
 #include <array>
+#include <cmath>
 #include <cstddef>
+#include <map>
 #include <memory>
 #include <random>
+#include <string>
 #include <vector>
 
 #include "fettle/map.hpp"
@@ -272,4 +277,42 @@ void boost_pchip_rank1_scattered(
 BENCHMARK(boost_pchip_rank1_scattered);
 #endif
 
+/// Prints the usual table, then how we stand against the peers and against ourselves.
+class standing_reporter : public benchmark::ConsoleReporter {
+ public:
+  void ReportRuns(const std::vector<Run>& runs) override {
+    ConsoleReporter::ReportRuns(runs);
+    for (const Run& run : runs) {  // medians where there are repetitions
+      if (run.run_type == Run::RT_Aggregate && run.aggregate_name != "median") continue;
+      ns_[run.run_name.function_name + (run.run_name.args.empty() ? "" : "/" + run.run_name.args)] =
+          run.GetAdjustedCPUTime() / static_cast<double>(points);
+    }
+  }
+
+  void Finalize() override {
+    GetOutputStream() << "\nns per look-up, ratio, aim\n";
+    compare("rank2_scattered<double>", "gsl_rank2/scattered", "8 times faster");
+    compare("rank2_slow_with_hint<double>", "gsl_rank2/slow_with_accelerator", "2.5 times faster");
+    compare("rank3_scattered<double>", "alglib_rank3_scattered", "6 times faster");
+    compare("rank2_list<double>", "rank2_scattered<double>", "at most 60 % of it: 1.67 times faster");
+    compare("rank2_grid<double>", "rank2_scattered<double>", "at most 60 % of it: 1.67 times faster");
+  }
+
+ private:
+  void compare(const std::string& ours, const std::string& peer, const char* aim) {
+    const auto a = ns_.find(ours), b = ns_.find(peer);
+    if (a == ns_.end() || b == ns_.end()) return;
+    GetOutputStream() << ours << ' ' << a->second << ", " << peer << ' ' << b->second << ": " << b->second / a->second
+                      << " times faster (aim: " << aim << ")\n";
+  }
+  std::map<std::string, double> ns_;
+};
+
 }  // namespace
+
+int main(int argc, char** argv) {
+  benchmark::Initialize(&argc, argv);
+  if (benchmark::ReportUnrecognizedArguments(argc, argv)) return 1;
+  standing_reporter reporter;
+  benchmark::RunSpecifiedBenchmarks(&reporter);
+}

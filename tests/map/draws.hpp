@@ -91,7 +91,7 @@ fettle::dynamic_table<T> table() {
     count *= points.size();
   }
   std::vector<T> values(count);
-  const T scale = *rc::gen::element(T{1}, T{1e-30F}, T{1e30F});
+  const T scale = static_cast<T>(*rc::gen::element(1.0, 1e-30, 1e30));
   for (T& v : values) v = real<T>(-1000, 1000) * scale;
   return *fettle::dynamic_table<T>::from(std::move(axes), std::move(values));
 }

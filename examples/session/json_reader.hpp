@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -143,7 +145,7 @@ class json_value {
     const std::string whole = value_.dump();
     return whole.size() > 40 ? whole.substr(0, 37) + "..." : whole;
   }
-  [[nodiscard]] static std::string text_of(double x) { return nlohmann::json(x).dump(); }
+  [[nodiscard]] static std::string text_of(double x) { return fmt::format("{}", x); }
 
   nlohmann::json value_;
   std::string place_;

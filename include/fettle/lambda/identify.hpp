@@ -61,7 +61,7 @@ struct identification {
   double misfits = 0;                          ///< share of the readings that were ignored as far outside the noise
   double noise = 0;                            ///< robust standard deviation of phi about the model
   int rounds = 0;
-  bool settled = false;  ///< the last round moved the readings by less than a fiftieth of the noise, and
+  bool settled = false;  ///< the last round moved the readings by less than a twentieth of the noise, and
                          ///< no parameter by more than a fifth of its standard error or 0.2 %
 };
 
@@ -278,18 +278,20 @@ class identifier {
     const map_model model = choose_strengths(linear_model(), seen).model;
     strengths_ = model.strengths();
     const map_fit fit = model.solve(seen);
+    std::vector<double> step(cells_);
+    for (std::size_t k = 0; k < cells_; ++k) step[k] = fit.value[k] - correction_[k];
+    const double factor = by == loss::tukey ? hurry_cells(seen, step) : 1;
     double squares = 0, weight = 0;
     for (std::size_t k = 0; k < cells_; ++k) {
-      const double next = std::clamp(fit.value[k], 0.3, 3.0);  // linearisation has no meaning further out
-      squares += seen.weight(k) * square(next - correction_[k]);
+      squares += seen.weight(k) * square(step[k]);
       weight += seen.weight(k);
-      correction_[k] = next;
+      correction_[k] = std::clamp(correction_[k] + factor * step[k], 0.3, 3.0);  // no meaning further out
     }
     double moved = weight > 0 ? std::sqrt(squares / weight) / (settled_share * scale_) : 0;
     for (std::size_t p = 0; p < free_.size(); ++p) {
       const double plain = fit.value[cells_ + p] - std::log(free_[p].value);
-      const double step = std::clamp(plain * hurry(p, plain), -longest_step, longest_step);
-      const double next = std::clamp(free_[p].value * std::exp(step), free_[p].lowest, free_[p].highest);
+      const double bounded = std::clamp(plain * hurry(p, plain), -longest_step, longest_step);
+      const double next = std::clamp(free_[p].value * std::exp(bounded), free_[p].lowest, free_[p].highest);
       moved = (std::max)(moved, std::abs(std::log(next / free_[p].value)) /
                                     (std::max)(0.2 * fit.standard_error[cells_ + p], finest_step));
       free_[p].value = next;
@@ -298,17 +300,28 @@ class identifier {
     return moved;
   }
 
-  // Reweighting makes steps shrink by a steady ratio where readings at the edges of cuts decide: every second step goes
-  // where that series leads.
+  // Reweighting makes steps shrink by a steady ratio: every second step goes where that series leads.
+  [[nodiscard]] static double hurry(double ratio) noexcept {
+    return ratio > 0.3 && ratio < 1 ? 1 / (1 - (std::min)(ratio, 0.9)) : 1;
+  }
+
   double hurry(std::size_t p, double plain) {
     double& before = last_step_[p];
-    const double ratio = before != 0 ? plain / before : 0;
-    if (ratio > 0.3 && ratio < 1) {
-      before = 0;
-      return 1 / (1 - (std::min)(ratio, 0.9));
+    const double factor = before != 0 ? hurry(plain / before) : 1;
+    before = factor == 1 ? plain : 0;
+    return factor;
+  }
+
+  // The cells move together, so they share one ratio, each step weighed by its readings.
+  double hurry_cells(const evidence& seen, const std::vector<double>& step) {
+    double along = 0, before = 0;
+    for (std::size_t k = 0; k < last_cells_.size(); ++k) {
+      along += seen.weight(k) * step[k] * last_cells_[k];
+      before += seen.weight(k) * square(last_cells_[k]);
     }
-    before = plain;
-    return 1;
+    const double factor = before > 0 ? hurry(along / before) : 1;
+    last_cells_ = factor == 1 ? step : std::vector<double>{};
+    return factor;
   }
 
   void conclude(identification& result) {
@@ -385,7 +398,7 @@ class identifier {
   static constexpr double finest_phi = 1e-5;     // a log without noise still rounds its readings
   static constexpr double longest_step = 0.5;    // of a logarithm in one round
   static constexpr double finest_step = 2e-3;    // of a parameter's logarithm: finer than anybody can use it
-  static constexpr double settled_share = 0.02;  // of the noise: what a settled map may still move its readings by
+  static constexpr double settled_share = 0.05;  // of the noise: what a settled map may still move its readings by
 
   const dynamic_table<double>& base_;
   identify_options options_;
@@ -393,7 +406,7 @@ class identifier {
   std::size_t cells_;
   std::vector<double> correction_, strengths_;
   std::vector<parameter> free_;  // at their present values
-  std::vector<double> last_step_;
+  std::vector<double> last_step_, last_cells_;
   std::vector<reading_model> models_;
   std::vector<channel> channels_;
   double scale_ = 0;

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "fettle/error.hpp"
@@ -101,12 +102,12 @@ struct recording {
 /// A log cut where its clock jumps: what the gas did meanwhile is not known.
 ///
 /// @param longest_s  steps of time longer than this are gaps.
-[[nodiscard]] inline std::vector<recording> split_at_gaps(const recording& log, double longest_s = 0.5) {
+[[nodiscard]] inline std::vector<recording> split_at_gaps(recording log, double longest_s = 0.5) {
   std::vector<recording> result;
   std::size_t begin = 0;
   for (std::size_t i = 1; i <= log.rows(); ++i) {
     if (i < log.rows() && !(log.time_s[i] - log.time_s[i - 1] > longest_s)) continue;
-    result.push_back(log.part(begin, i));
+    result.push_back(begin == 0 && i == log.rows() ? std::move(log) : log.part(begin, i));
     begin = i;
   }
   return result;

@@ -5,14 +5,14 @@
 #include <cmath>
 #include <cstdint>
 
+#include "virtual_engine/dice.hpp"
 #include "virtual_engine/drive.hpp"
-#include "virtual_engine/random.hpp"
 
 namespace virtual_engine {
 
 /// On the dynamometer: at each of many fixed throttles a slow ramp up over speed, then steady points down again.
 [[nodiscard]] inline drive dyno_drive(std::uint64_t seed, double minutes) {
-  random draw{seed, 3};
+  dice draw{seed, 3};
   drive result{.name = "dyno", .points = {}};
   drive_point now{.rpm = 1100, .throttle_pct = 2.2, .air_kpa = draw.uniform(97, 101), .air_degc = draw.uniform(18, 28)};
   const double warming_per_s = draw.uniform(0.2, 0.5) / 60, seconds = minutes * 60;
@@ -47,7 +47,7 @@ namespace virtual_engine {
 
 /// One full-throttle pull with the torque measured. Each run has its own weather and its own small drift of torque.
 [[nodiscard]] inline drive pull_drive(std::uint64_t seed, std::uint64_t run = 0) {
-  random draw{seed, 1000 + run};
+  dice draw{seed, 1000 + run};
   drive result{.name = "pull", .points = {}, .measures_torque = true, .torque_drift = 0.004 * draw.normal()};
   drive_point now{.rpm = 3000,
                   .throttle_pct = 100,

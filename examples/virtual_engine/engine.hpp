@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "fettle/map/interpolate.hpp"
-#include "virtual_engine/random.hpp"
+#include "virtual_engine/dice.hpp"
 
 namespace virtual_engine {
 
@@ -140,7 +140,7 @@ class engine {
   [[nodiscard]] static double bell(double x, double at, double width) noexcept {
     return std::exp(-0.5 * (x - at) * (x - at) / (width * width));
   }
-  [[nodiscard]] static per_cylinder centred(random& draw, double largest) noexcept;
+  [[nodiscard]] static per_cylinder centred(dice& draw, double largest) noexcept;
 
   double full_mg_ = 584.3;  // half a litre of air at reference conditions
   double peak_ = 7, width_ = 3.5, throat_ = 30, leak_ = 0.01, linear_ = 0.4, knee_ = 2.2;
@@ -149,7 +149,7 @@ class engine {
 };
 
 /// Five numbers of mean zero whose largest is of the given size.
-inline per_cylinder engine::centred(random& draw, double largest) noexcept {
+inline per_cylinder engine::centred(dice& draw, double largest) noexcept {
   per_cylinder result;
   double mean = 0, size = 0;
   for (auto& x : result) mean += (x = draw.uniform(-1, 1)) / cylinders;
@@ -159,7 +159,7 @@ inline per_cylinder engine::centred(random& draw, double largest) noexcept {
 }
 
 inline engine engine::from_seed(std::uint64_t seed) {
-  random draw{seed, 1};
+  dice draw{seed, 1};
   engine e;
   e.peak_ = draw.uniform(6.4, 7.4);
   e.width_ = draw.uniform(3.0, 4.2);
@@ -167,23 +167,28 @@ inline engine engine::from_seed(std::uint64_t seed) {
   e.leak_ = draw.uniform(0.008, 0.012);
   e.linear_ = draw.uniform(0.32, 0.5);
   e.knee_ = draw.uniform(1.9, 2.5);
-  e.waves_ = {{{draw.uniform(2.9, 3.5), draw.uniform(0.32, 0.40), draw.uniform(0.045, 0.065)},
-               {draw.uniform(4.7, 5.3), draw.uniform(0.34, 0.44), draw.uniform(-0.080, -0.055)},
-               {draw.uniform(6.5, 7.3), draw.uniform(0.36, 0.48), draw.uniform(0.070, 0.095)}}};
+  e.waves_ = {{{draw.uniform(2.9, 3.5), draw.uniform(0.32, 0.38), draw.uniform(0.052, 0.065)},
+               {draw.uniform(4.7, 5.3), draw.uniform(0.34, 0.40), draw.uniform(-0.076, -0.062)},
+               {draw.uniform(6.5, 7.3), draw.uniform(0.36, 0.43), draw.uniform(0.076, 0.090)}}};
   e.offset_ = centred(draw, draw.uniform(0.030, 0.040));
   e.swing_ = centred(draw, draw.uniform(0.005, 0.010));
   e.revolutions = draw.uniform(1.2, 1.8);
   e.mixing_gain = draw.uniform(0.012, 0.028);
 
-  const double slow = draw.uniform(0.9, 1.1);
+  // Rounded as a data sheet gives them.
+  const auto flow_mg_ms = [&](double low, double high) { return std::nearbyint(draw.uniform(low, high) * 100) / 100; };
+  const auto dead_ms = [slow = draw.uniform(0.9, 1.1)](std::array<double, 5> ms) {
+    for (double& time : ms) time = std::nearbyint(time * slow * 1000) / 1000;
+    return ms;
+  };
   e.bank[0] = {.name = "primary",
-               .flow_mg_ms = draw.uniform(3.0, 3.4),
-               .dead_time_ms = {2.10 * slow, 1.48 * slow, 1.11 * slow, 0.88 * slow, 0.74 * slow},
+               .flow_mg_ms = flow_mg_ms(3.0, 3.4),
+               .dead_time_ms = dead_ms({2.10, 1.48, 1.11, 0.88, 0.74}),
                .smallest_pulse_ms = 1.5,
                .film = {draw.uniform(0.15, 0.35), draw.uniform(0.15, 0.5)}};
   e.bank[1] = {.name = "secondary",
-               .flow_mg_ms = draw.uniform(3.6, 4.2),
-               .dead_time_ms = {2.55 * slow, 1.75 * slow, 1.30 * slow, 1.02 * slow, 0.86 * slow},
+               .flow_mg_ms = flow_mg_ms(3.6, 4.2),
+               .dead_time_ms = dead_ms({2.55, 1.75, 1.30, 1.02, 0.86}),
                .smallest_pulse_ms = 1.7,
                .film = {draw.uniform(0.3, 0.55), draw.uniform(0.4, 0.9)}};
 

@@ -89,7 +89,7 @@ class sensing {
   sensing(const lambda_sensor& what, double step_s)
       : what_{&what},
         follow_{what.lag_s > 0 ? 1 - std::exp(-step_s / what.lag_s) : 1},
-        late_{what.latency_s / step_s} {}
+        late_{what.latency_s / step_s + 1} {}  // a row shows the sensor as its step begins
 
   void step(const exhaust& gas) {
     const double phi = gas.phi_behind(what_->cylinder, what_->pipe_gas_mass_g, cursor_);
@@ -106,7 +106,7 @@ class sensing {
   }
 
   /// One reading in lambda, with everything that is wrong with it.
-  [[nodiscard]] double lambda(random* noise) const {
+  [[nodiscard]] double lambda(dice* noise) const {
     const double true_lambda = 1 / std::max(phi() * what_->gain, 1e-3);
     double reading = true_lambda;
     if (noise != nullptr) {

@@ -34,6 +34,13 @@ template <class Function>
   return *map::from({*axis::from(axes.rpm), *axis::from(axes.throttle_pct)}, std::move(cells));
 }
 
+/// As a file will hold it.
+[[nodiscard]] inline map rounded(map cells, int decimals) {
+  const double scale = std::pow(10.0, decimals);
+  for (double& value : cells.values()) value = std::nearbyint(value * scale) / scale;
+  return cells;
+}
+
 /// The truth at the breakpoints: fuel per cylinder and cycle at lambda 1 and reference conditions.
 [[nodiscard]] inline map ideal_fuel_map(const engine& e, const map_axes& axes = {}) {
   return sampled(axes, [&](double rpm, double throttle_pct) { return e.ideal_fuel_mg(rpm, throttle_pct); });
@@ -41,7 +48,7 @@ template <class Function>
 
 /// The fuel map that the car came with: the truth, off by smooth errors of 10 to 13 % at most and 1 % noise per cell.
 [[nodiscard]] inline map base_fuel_map(const engine& e, std::uint64_t seed, const map_axes& axes = {}) {
-  random draw{seed, 2};
+  dice draw{seed, 2};
   struct wave {
     double along_speed, along_throttle, phase, height;
   };
@@ -61,15 +68,17 @@ template <class Function>
   map result = ideal_fuel_map(e, axes);
   for (std::size_t i = 0; i < result.size(); ++i)
     result.values()[i] *= 1 + scale * smooth.values()[i] + 0.01 * draw.normal();
-  return result;
+  return rounded(std::move(result), 3);
 }
 
 /// The secondary bank's share of the fuel: nothing below a throttle guard that rises with speed, blended in above it.
 [[nodiscard]] inline map share_map(const map_axes& axes = {}) {
-  return sampled(axes, [](double rpm, double throttle_pct) {
-    const double guard_pct = 36 + rpm / 1000;
-    return 0.55 * ramp(throttle_pct, guard_pct, guard_pct + 42) * ramp(rpm, 3600, 7200);
-  });
+  return rounded(sampled(axes,
+                         [](double rpm, double throttle_pct) {
+                           const double guard_pct = 36 + rpm / 1000;
+                           return 0.55 * ramp(throttle_pct, guard_pct, guard_pct + 42) * ramp(rpm, 3600, 7200);
+                         }),
+                 4);
 }
 
 }  // namespace virtual_engine

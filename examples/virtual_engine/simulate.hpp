@@ -94,9 +94,9 @@ class simulation {
     const auto steps = static_cast<std::size_t>(std::llround(world_.duration_s() * 1000));
     const auto steps_per_row = static_cast<std::size_t>(1000 / options_.rate_hz);
     for (std::size_t step = 0; step < steps; ++step) {
-      const bool logged = step % steps_per_row == 0;
+      const bool logged = step % steps_per_row == steps_per_row / 2;  // the logger's clock is not the driver's
       now_ = world_.at(static_cast<double>(step) * 0.001, cursor_);
-      if (logged) measure();
+      if (logged || step == 0) measure();
       command();
       burn(step == 0);
       for (std::size_t i = 0; i < sensing_.size(); ++i) {
@@ -190,7 +190,7 @@ class simulation {
     const double pulse[banks]{detail::mean(commanded_.pulse_ms[0]), detail::mean(commanded_.pulse_ms[1])};
     for (const double value : {now_.time_s, now_.rpm, now_.throttle_pct, pulse[0], pulse[1], commanded_.lambda_target})
       log_.add(value);
-    random* const noise = options_.noise ? &noise_ : nullptr;
+    dice* const noise = options_.noise ? &noise_ : nullptr;
     for (std::size_t i = 0; i < sensing_.size(); ++i) {
       const bool sampled = engine_.sensor[i].rate_hz == 0 || fresh_[i];
       log_.add(sampled ? sensing_[i].lambda(noise) : std::numeric_limits<double>::quiet_NaN());
@@ -227,7 +227,7 @@ class simulation {
   Controller& controller_;
   const drive& world_;
   run_options options_;
-  random noise_;
+  dice noise_;
   run_result result_;
   exhaust gas_;
   std::vector<sensing> sensing_;

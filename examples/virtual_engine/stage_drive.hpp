@@ -9,9 +9,9 @@
 #include <numbers>
 #include <vector>
 
+#include "virtual_engine/dice.hpp"
 #include "virtual_engine/drive.hpp"
 #include "virtual_engine/engine.hpp"
-#include "virtual_engine/random.hpp"
 
 namespace virtual_engine {
 
@@ -36,6 +36,7 @@ class hill_climb {
       run_up();
       roll_back();
     }
+    record(false);
     return result;
   }
 
@@ -129,7 +130,7 @@ class hill_climb {
     rpm_ += (std::max(speed_mps_ * rpm_per_mps[gear_], slipping_rpm * (gear_ == 0)) - rpm_) * (step_s / 0.045);
     rpm_ = std::clamp(rpm_, 950.0, 8950.0);
     record(cut);
-    time_s_ += step_s;
+    time_s_ = static_cast<double>(++steps_) * step_s;
   }
 
   void shift(double wanted_pct, double braking, double up_rpm, double down_rpm) {
@@ -162,14 +163,14 @@ class hill_climb {
                         .shift_cut = cut});
   }
 
-  random draw_;
+  dice draw_;
   std::vector<bend> road_;
   std::vector<drive_point>* points_ = nullptr;
   double end_s_, start_kpa_ = 98, start_degc_ = 20, slope_ = 0.07, phase_ = 0;
   double shift_up_rpm_ = 8500, shift_down_rpm_ = 4500;
   double time_s_ = 0, speed_mps_ = 0, rpm_ = 1000, throttle_pct_ = 0, height_m_ = 0;
   double cut_until_s_ = 0, blip_until_s_ = 0, busy_until_s_ = 0;
-  std::size_t gear_ = 0;
+  std::size_t gear_ = 0, steps_ = 0;
 };
 
 /// A driven hill climb: gears, shifts with a fuel cut, hard throttle work, overrun, part throttle; air thins uphill.

@@ -1,3 +1,19 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+// The lambda layer: what exhaust readings say of a fuel map, on a host.
+#include "fettle/lambda/correct.hpp"
+#include "fettle/lambda/cylinder_model.hpp"
+#include "fettle/lambda/cylinders.hpp"
+#include "fettle/lambda/delivery.hpp"
+#include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/equalise.hpp"
+#include "fettle/lambda/exhaust_path.hpp"
+#include "fettle/lambda/firing_order.hpp"
+#include "fettle/lambda/forecast.hpp"
+#include "fettle/lambda/identify.hpp"
+#include "fettle/lambda/reading_model.hpp"
+#include "fettle/lambda/recording.hpp"
+#include "fettle/lambda/rotation.hpp"
+#include "fettle/lambda/screening.hpp"
+#include "fettle/lambda/visits.hpp"

@@ -45,7 +45,7 @@ class chord_errors {
           const double slope = (y[j] - y[i]) / (x[j] - x[i]);
           for (std::size_t k = i + 1; k < j; ++k) {
             const double miss = std::abs(y[k] - y[i] - slope * (x[k] - x[i]));
-            error = by == breakpoint_error::largest ? std::max(error, miss) : error + miss * miss;
+            error = by == breakpoint_error::largest ? (std::max)(error, miss) : error + miss * miss;
           }
         }
     }
@@ -88,7 +88,7 @@ class chord_errors {
     std::vector<double> next(x.size(), std::numeric_limits<double>::infinity());
     for (std::size_t j = n; j < x.size(); ++j)
       for (std::size_t i = n - 1; i < j; ++i) {
-        const double error = by == breakpoint_error::largest ? std::max(best[i], chord(i, j)) : best[i] + chord(i, j);
+        const double error = by == breakpoint_error::largest ? (std::max)(best[i], chord(i, j)) : best[i] + chord(i, j);
         if (error < next[j]) {
           next[j] = error;
           from[n][j] = i;

@@ -67,7 +67,7 @@ struct map_difference {
   std::string text = std::to_string(difference.changed.size()) + " of " + std::to_string(difference.change.size()) +
                      " cells changed; largest change " + short_text(difference.largest_change) + " at " +
                      cell_text(axes, difference.largest) + ", rms " + short_text(difference.rms) + "\n";
-  for (std::size_t k = 0; k < std::min(most_cells, difference.changed.size()); ++k) {
+  for (std::size_t k = 0; k < (std::min)(most_cells, difference.changed.size()); ++k) {
     const std::size_t cell = difference.changed[k];
     text += "  " + cell_text(axes, cell) + ": " + short_text(difference.change.values()[cell]) + "\n";
   }

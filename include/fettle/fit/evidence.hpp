@@ -26,12 +26,14 @@ class evidence {
   }
 
   /// Adds one sample: value = sum of factor * cell, with a weight (1/variance up to a common scale).
+  ///
+  /// @param cell  strictly increasing.
   void add(std::span<const std::uint32_t> cell, std::span<const double> factor, double value, double weight) {
     for (std::size_t a = 0; a < cell.size(); ++a) {
       const double weighted = weight * factor[a];
       moment_[cell[a]] += weighted * value;
-      for (std::size_t b = 0; b < cell.size(); ++b)
-        if (cell[b] <= cell[a]) at(cell[a], cell[b]) += weighted * factor[b];
+      double* const row = &at(cell[a], cell[0]) - cell[0];  // the envelope reaches from cell[0] on
+      for (std::size_t b = 0; b <= a; ++b) row[cell[b]] += weighted * factor[b];
     }
     square_ += weight * value * value;
     ++samples_;

@@ -82,7 +82,7 @@ namespace detail {
                  .robust_weight = std::vector<double>(rows.size(), 1.0)};
   std::vector<double> sizes(rows.size());
   std::vector<double> before;
-  for (int round = 0; round < std::max(options.most_rounds, 1); ++round) {
+  for (int round = 0; round < (std::max)(options.most_rounds, 1); ++round) {
     evidence seen(model.cells());
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const auto sample = rows[i];
@@ -120,7 +120,7 @@ namespace detail {
     double moved = 0;  // in standard errors, which is what matters
     for (std::size_t k = 0; k < before.size(); ++k)
       if (result.cells.standard_error[k] > 0)
-        moved = std::max(moved, std::abs(result.cells.value[k] - before[k]) / result.cells.standard_error[k]);
+        moved = (std::max)(moved, std::abs(result.cells.value[k] - before[k]) / result.cells.standard_error[k]);
     result.settled = !before.empty() && moved < 0.01;
     if (result.settled) break;
     before = result.cells.value;

@@ -170,7 +170,7 @@ class grid_evidence {
       refuse_unsound(row[i], column[i], value[i], Weighted ? weight[i] : 0, i);
       if (!here.owns(row[i], column[i])) here = square_around(row[i], column[i]);
       const std::size_t end =
-          end_of_run<Weighted>(here, row, column, value, weight, i, std::min(count, i + longest_run));
+          end_of_run<Weighted>(here, row, column, value, weight, i, (std::min)(count, i + longest_run));
       const std::size_t whole = (end - i) / detail::lanes * detail::lanes;
       if (whole > 0) sum<Weighted>(here, row + i, column + i, value + i, Weighted ? weight + i : nullptr, whole, whole);
       i += whole;

@@ -24,7 +24,7 @@ enum class shape { non_decreasing, non_increasing, convex, concave, slope_at_lea
 /// Breakpoints first .. last of an axis, both included.
 struct cell_range {
   std::size_t first = 0;
-  std::size_t last = std::numeric_limits<std::size_t>::max();
+  std::size_t last = (std::numeric_limits<std::size_t>::max)();
 };
 
 /// One limit on the shape of a map.
@@ -76,7 +76,7 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
     }
     const auto range = [&](std::size_t a) {
       cell_range r = one.within.empty() ? cell_range{} : one.within[a];
-      r.last = std::min(r.last, axes[a].size() - 1);
+      r.last = (std::min)(r.last, axes[a].size() - 1);
       return r;
     };
     for (std::size_t k = 0; k < cells; ++k) {  // every cell that begins a line within the ranges
@@ -113,7 +113,7 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
       throw error("limit_shape: " + cell_text(table.axes(), k) + " has no finite value; fill the map first");
     if (!standard_error.empty() && !(standard_error[k] > 0))
       throw error("limit_shape: the standard error of " + cell_text(table.axes(), k) + " must be positive");
-    size = std::max(size, std::abs(table.values()[k]));
+    size = (std::max)(size, std::abs(table.values()[k]));
   }
   const bool kept = std::all_of(limits.begin(), limits.end(), [&](const detail::linear_limit& limit) {
     double value = -limit.least, reach = 0;
@@ -127,11 +127,11 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
 
   const auto cells = static_cast<Eigen::Index>(table.size());
   double best = std::numeric_limits<double>::infinity();
-  for (const double s : standard_error) best = std::min(best, s);
+  for (const double s : standard_error) best = (std::min)(best, s);
   detail::quadratic goal{.entries = {}, .right = Eigen::VectorXd(cells)};
   for (std::size_t k = 0; k < table.size(); ++k) {
     // Relative to the best known cell; an infinite error leaves a trace of weight, or the cell would have no value.
-    const double weight = standard_error.empty() ? 1.0 : std::max(std::pow(best / standard_error[k], 2), 1e-8);
+    const double weight = standard_error.empty() ? 1.0 : (std::max)(std::pow(best / standard_error[k], 2), 1e-8);
     goal.entries.push_back({static_cast<std::uint32_t>(k), static_cast<std::uint32_t>(k), weight});
     goal.right[static_cast<Eigen::Index>(k)] = weight * table.values()[k];
   }

@@ -67,7 +67,7 @@ class limited_squares {
     assemble(Eigen::VectorXd::Zero(limit_count()));
     Eigen::VectorXd cells = factor_.solve(goal_.right);
     if (limit_.empty()) return {std::move(cells)};
-    const double size = std::max(cells.cwiseAbs().maxCoeff(), least().cwiseAbs().maxCoeff());
+    const double size = (std::max)(cells.cwiseAbs().maxCoeff(), least().cwiseAbs().maxCoeff());
     const Eigen::VectorXd missed = least() - image(cells);
     const double unit = missed.maxCoeff();  // the scale of what has to change
     if (unit <= rounding * size) return {std::move(cells)};
@@ -84,13 +84,13 @@ class limited_squares {
       assemble(force_.cwiseQuotient(slack));
       if (factor_.smallest_pivot() <= 0) break;  // as far as rounding goes
       direction step = toward(dual, primal, slack, -slack.cwiseProduct(force_));
-      const double far = std::min(room(slack, step.slack), room(force_, step.force));
+      const double far = (std::min)(room(slack, step.slack), room(force_, step.force));
       const double left =
           (slack + far * step.slack).dot(force_ + far * step.force) / static_cast<double>(limit_count());
       const double centring = std::pow(left / gap, 3);
       step = toward(dual, primal, slack,
                     (-slack.cwiseProduct(force_) - step.slack.cwiseProduct(step.force)).array() + centring * gap);
-      const double length = std::min(1.0, 0.995 * std::min(room(slack, step.slack), room(force_, step.force)));
+      const double length = (std::min)(1.0, 0.995 * (std::min)(room(slack, step.slack), room(force_, step.force)));
       cells += length * step.cells;
       slack += length * step.slack;
       force_ += length * step.force;
@@ -113,7 +113,7 @@ class limited_squares {
     std::vector<std::uint32_t> first(static_cast<std::size_t>(goal_.right.size()));
     for (std::size_t k = 0; k < first.size(); ++k) first[k] = static_cast<std::uint32_t>(k);
     const auto meet = [&](std::uint32_t a, std::uint32_t b) {
-      first[std::max(a, b)] = std::min(first[std::max(a, b)], std::min(a, b));
+      first[(std::max)(a, b)] = (std::min)(first[(std::max)(a, b)], (std::min)(a, b));
     };
     for (const auto& e : goal_.entries) meet(e.row, e.column);
     for (const auto& limit : limit_)
@@ -127,7 +127,7 @@ class limited_squares {
   void assemble(const Eigen::VectorXd& weight) {
     factor_.clear();
     for (const auto& e : goal_.entries)
-      factor_.add(factor_.slot(std::max(e.row, e.column), std::min(e.row, e.column)), e.value);
+      factor_.add(factor_.slot(std::max(e.row, e.column), (std::min)(e.row, e.column)), e.value);
     for (std::size_t i = 0; i < limit_.size(); ++i) {
       const double w = weight[static_cast<Eigen::Index>(i)];
       if (w == 0) continue;
@@ -135,7 +135,7 @@ class limited_squares {
       for (std::size_t a = 0; a < 3; ++a)
         for (std::size_t b = 0; b <= a; ++b)
           if (factor[a] != 0 && factor[b] != 0)
-            factor_.add(factor_.slot(std::max(cell[a], cell[b]), std::min(cell[a], cell[b])),
+            factor_.add(factor_.slot(std::max(cell[a], cell[b]), (std::min)(cell[a], cell[b])),
                         w * factor[a] * factor[b]);
     }
     factor_.factor();
@@ -190,7 +190,7 @@ class limited_squares {
   [[nodiscard]] static double room(const Eigen::VectorXd& x, const Eigen::VectorXd& step) {
     double far = 1;
     for (Eigen::Index i = 0; i < x.size(); ++i)
-      if (step[i] < 0) far = std::min(far, -x[i] / step[i]);
+      if (step[i] < 0) far = (std::min)(far, -x[i] / step[i]);
     return far;
   }
 

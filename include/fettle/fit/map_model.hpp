@@ -229,7 +229,7 @@ class penalised_system {
   /// Solves for the cells at these strengths.
   void solve(std::span<const double> strength) {
     strength_.assign(strength.begin(), strength.end());
-    for (std::size_t j = 0; j < strength_.size(); ++j) strength_[j] = std::min(strength_[j], stiffest * unit_[j]);
+    for (std::size_t j = 0; j < strength_.size(); ++j) strength_[j] = (std::min)(strength_[j], stiffest * unit_[j]);
     scale_ = data_.diagonal(pull_.size()) + pull_;
     for (std::size_t j = 0; j < penalty_.size(); ++j) scale_ += strength_[j] * penalty_[j].diagonal(pull_.size());
     assemble(0);
@@ -261,7 +261,7 @@ class penalised_system {
 
   /// Sum of weight * residual^2 of the samples.
   [[nodiscard]] double weighted_squares() const {
-    return std::max(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(data_.times(cells_)));
+    return (std::max)(0.0, square_ - 2 * moment_.dot(cells_) + cells_.dot(data_.times(cells_)));
   }
   /// Strength times z'S_j z, summed, and the pull: what the penalties add to the squares.
   [[nodiscard]] double penalised_squares() const {
@@ -309,6 +309,23 @@ class penalised_system {
   }
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
 
+  /// Covariance of the cells when the samples' errors hang together: M^-1 (scores + noise * (penalty + pull)) M^-1,
+  /// where `scores` sums the outer products of the samples' gradients over blocks long enough to be independent.
+  ///
+  /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that
+  ///         of the Bayesian covariance.
+  [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance) const {
+    Eigen::MatrixXd middle = scores;
+    middle.diagonal() += noise_variance * pull_;
+    for (std::size_t j = 0; j < penalty_.size(); ++j)
+      for (const entry& e : penalty_[j].entries) {
+        middle(e.row, e.column) += noise_variance * strength_[j] * e.value;
+        if (e.row != e.column) middle(e.column, e.row) += noise_variance * strength_[j] * e.value;
+      }
+    const Eigen::MatrixXd half = solved_columns(middle).transpose();
+    return solved_columns(half);
+  }
+
   /// What was solved for, as a quadratic: calls use(row, column, value) for its matrix, lower triangle, parts of an
   /// entry one by one.
   template <class Use>
@@ -352,6 +369,12 @@ class penalised_system {
     }
   };
 
+  [[nodiscard]] Eigen::MatrixXd solved_columns(const Eigen::MatrixXd& right) const {
+    Eigen::MatrixXd result(right.rows(), right.cols());
+    for (Eigen::Index k = 0; k < right.cols(); ++k) result.col(k) = back(factor_.solve(ordered(right.col(k))));
+    return result;
+  }
+
   template <class Use>
   void for_each_matrix(Use&& use) {
     use(data_);
@@ -374,7 +397,7 @@ class penalised_system {
     for_each_matrix([&](symmetric& m) {
       for (entry& e : m.entries)
         e.slot = factor_.slot(std::max(position_[e.row], position_[e.column]),
-                              std::min(position_[e.row], position_[e.column]));
+                              (std::min)(position_[e.row], position_[e.column]));
     });
   }
 
@@ -394,7 +417,7 @@ class penalised_system {
       std::uint32_t cell;
     };
     std::size_t largest = 1;
-    for (const auto& term : model.terms()) largest = std::max(largest, term.size());
+    for (const auto& term : model.terms()) largest = (std::max)(largest, term.size());
     std::vector<seat> order;
     for (std::size_t g = 0; g < model.terms().size(); ++g) {
       const std::size_t size = model.terms()[g].size();
@@ -415,7 +438,7 @@ class penalised_system {
     for_each_matrix([&](const symmetric& m) {
       for (const entry& e : m.entries) {
         const std::uint32_t a = position_[e.row], b = position_[e.column];
-        first[std::max(a, b)] = std::min(first[std::max(a, b)], std::min(a, b));
+        first[(std::max)(a, b)] = (std::min)(first[(std::max)(a, b)], (std::min)(a, b));
       }
     });
     return first;

@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <span>
 #include <vector>
 
@@ -28,6 +29,7 @@ class sample_rows {
 
   /// Ends the row being written.
   void finish(double value, double weight = 1) {
+    order(end_.empty() ? 0 : end_.back());
     end_.push_back(cell_.size());
     value_.push_back(value);
     weight_.push_back(weight);
@@ -48,6 +50,18 @@ class sample_rows {
   }
 
  private:
+  // Entries from `begin` on: by cell, each cell once, as evidence wants them. Mostly they are so already.
+  void order(std::size_t begin) {
+    bool in_order = true;
+    for (std::size_t k = begin + 1; k < cell_.size(); ++k) in_order = in_order && cell_[k - 1] < cell_[k];
+    if (in_order) return;
+    std::map<std::uint32_t, double> sum;
+    for (std::size_t k = begin; k < cell_.size(); ++k) sum[cell_[k]] += factor_[k];
+    cell_.resize(begin);
+    factor_.resize(begin);
+    for (const auto& [cell, factor] : sum) put(cell, factor);
+  }
+
   std::vector<std::uint32_t> cell_;
   std::vector<double> factor_;
   std::vector<std::size_t> end_;

@@ -69,7 +69,7 @@ class surface {
     // Errors that were given are not made smaller because the surface happens to pass close by.
     const bool given = !standard_error.empty();
     double variance = found.noise_variance;
-    if (given) variance = std::isfinite(variance) ? std::max(variance, 1.0) : 1.0;
+    if (given) variance = std::isfinite(variance) ? (std::max)(variance, 1.0) : 1.0;
     const Eigen::VectorXd spread = system_->variance();
     for (std::size_t k = 0; k < table.size(); ++k)
       if (std::isfinite(found.standard_error[k]) || found.undetermined.empty())

@@ -32,15 +32,15 @@ class spd_factor {
     size_ = first.size();
     double mean = 0;
     for (std::size_t i = 0; i < size_; ++i) mean += static_cast<double>(i + 1 - first[i]);
-    mean /= static_cast<double>(std::max<std::size_t>(size_, 1));
+    mean /= static_cast<double>((std::max<std::size_t>)(size_, 1));
     side_ = std::clamp<std::size_t>(static_cast<std::size_t>(mean / 32) * 8, 8, 32);
     const std::size_t blocks = (size_ + side_ - 1) / side_;
     start_.assign(blocks, 0);
     offset_.assign(blocks + 1, 0);
     for (std::size_t i = 0; i < blocks; ++i) {
       std::size_t from = i * side_;
-      for (std::size_t k = i * side_; k < std::min((i + 1) * side_, size_); ++k)
-        from = std::min<std::size_t>(from, first[k]);
+      for (std::size_t k = i * side_; k < (std::min)((i + 1) * side_, size_); ++k)
+        from = (std::min<std::size_t>)(from, first[k]);
       start_[i] = from / side_;
       offset_[i + 1] = offset_[i] + (i - start_[i] + 1) * side_ * side_;
     }
@@ -67,7 +67,7 @@ class spd_factor {
     for (std::size_t i = 0; i < start_.size(); ++i) {
       for (std::size_t j = start_[i]; j < i; ++j) {
         auto target = at(value_, i, j);
-        const std::size_t from = std::max(start_[i], start_[j]);
+        const std::size_t from = (std::max)(start_[i], start_[j]);
         if (from < j) target.noalias() -= run(i, from, j) * run(j, from, j).transpose();
         const_at(value_, j, j).transpose().triangularView<Eigen::Upper>().solveInPlace<Eigen::OnTheRight>(target);
       }
@@ -80,7 +80,7 @@ class spd_factor {
         smallest_pivot_ = 0;
         return;
       }
-      smallest_pivot_ = std::min(smallest_pivot_, smallest);
+      smallest_pivot_ = (std::min)(smallest_pivot_, smallest);
     }
   }
 

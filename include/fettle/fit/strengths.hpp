@@ -116,7 +116,7 @@ class strength_search {
       double largest = 0;
       for (std::size_t j = 0; j < now.size(); ++j) {
         if (now[j] == 0) continue;
-        largest = std::max(largest, std::abs(step[j]));
+        largest = (std::max)(largest, std::abs(step[j]));
         const double ratio =
             iteration % 2 == 1 && last_step[j] != 0 ? std::clamp(step[j] / last_step[j], -0.5, 0.95) : 0.0;
         plain[j] = bounded(now[j] * std::exp(step[j]), j);
@@ -159,10 +159,10 @@ class strength_search {
     std::vector<double> step(strength.size(), 0.0);
     for (std::size_t j = 0; j < strength.size(); ++j) {
       if (strength[j] == 0) continue;
-      const double up = std::max(expected[j] - system_.influence(j), 1e-12 * expected[j]);
+      const double up = (std::max)(expected[j] - system_.influence(j), 1e-12 * expected[j]);
       const double down = system_.roughness(j);
-      step[j] =
-          std::clamp(std::log(scale * up) - std::log(std::max(down, std::numeric_limits<double>::min())), -4.0, 4.0);
+      step[j] = std::clamp(std::log(scale * up) - std::log((std::max)(down, (std::numeric_limits<double>::min)())),
+                           -4.0, 4.0);
     }
     return step;
   }

@@ -54,7 +54,7 @@ class log_csv_reading {
       if (++rows == rows_between_reports) make_room(rows);
       if (progress_ && rows % rows_between_reports == 0 && reader_.bytes_in_all() > 0)
         progress_(
-            std::min(1.0, static_cast<double>(reader_.bytes_done()) / static_cast<double>(reader_.bytes_in_all())));
+            (std::min)(1.0, static_cast<double>(reader_.bytes_done()) / static_cast<double>(reader_.bytes_in_all())));
     }
     if (rows == 0) reader_.refuse({.line = 2}, "found no row under the header, expected at least one");
     if (progress_) progress_(1);

@@ -12,12 +12,14 @@ namespace fettle {
 struct parameter {
   std::string name{};
   double value = 1;
-  double spread = 0;  ///< prior standard deviation of its natural logarithm; 0: held at `value`
-  double lowest = 0;  ///< never below
-  double highest = 0; ///< never above
+  double spread = 0;   ///< prior standard deviation of its natural logarithm; 0: held at `value`
+  double lowest = 0;   ///< never below
+  double highest = 0;  ///< never above
 
   /// Held at a value.
-  [[nodiscard]] static parameter held(std::string name, double value) { return {std::move(name), value, 0, value, value}; }
+  [[nodiscard]] static parameter held(std::string name, double value) {
+    return {std::move(name), value, 0, value, value};
+  }
   [[nodiscard]] bool is_free() const noexcept { return spread > 0; }
 };
 

@@ -1,17 +1,16 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <limits>
 #include <vector>
 
-#include "fettle/lambda/recording.hpp"
-
 namespace fettle {
 
-/// The way from injection to a sensor's reading: crank revolutions to the exhaust valve, gas to push out of the pipe, the
-/// sensor's own latency (a CAN sensor is late), then its first-order lag.
+/// The way from injection to a sensor's reading: crank revolutions to the exhaust valve, gas to push out of the pipe,
+/// the sensor's own latency (a CAN sensor is late), then its first-order lag.
 struct exhaust_path {
   double revolutions = 0;
   double pipe_gas_mass_g = 0;
@@ -40,31 +39,36 @@ struct lag_step {
 
 /// The moment between two rows of a log.
 struct moment {
-  std::size_t row = 0;   ///< the earlier row
-  double fraction = 0;   ///< of the way to the next row; NaN: before the log began
+  std::size_t row = 0;  ///< the earlier row
+  double fraction = 0;  ///< of the way to the next row; NaN: before the log began
 };
 
 /// When the gas that a sensor reads at each row was injected, by counting revolutions and gas from row to row.
 ///
-/// Counting is exact when speed and flow change on the way; at steady speed it equals `steady_delay_s`.
+/// Counting is exact when speed and flow change on the way; at steady speed it equals `steady_delay_s`. What leaves the
+/// valve at a moment was made some revolutions before, so the gas that fills the pipe is counted as it was made.
 class transport {
  public:
-  transport(const recording& log, double flow_share) : time_{log.time_s}, turns_(log.rows()), gas_(log.rows()) {
-    for (std::size_t i = 1; i < log.rows(); ++i) {
-      const double step = log.time_s[i] - log.time_s[i - 1];
-      turns_[i] = turns_[i - 1] + std::max(step * (log.speed_rpm[i] + log.speed_rpm[i - 1]) / 120, creeping * step);
-      gas_[i] = gas_[i - 1] + std::max(flow_share * step * (log.exhaust_g_s[i] + log.exhaust_g_s[i - 1]) / 2, creeping * step);
+  /// @param speed_rpm  and
+  /// @param flow_g_s   exhaust past the sensor, one entry per row, finite, the engine's own.
+  transport(const std::vector<double>& time_s, const std::vector<double>& speed_rpm,
+            const std::vector<double>& flow_g_s)
+      : time_{time_s}, turns_(time_s.size()), gas_(time_s.size()) {
+    for (std::size_t i = 1; i < time_s.size(); ++i) {
+      const double step = time_s[i] - time_s[i - 1];
+      turns_[i] = turns_[i - 1] + (std::max)(step * (speed_rpm[i] + speed_rpm[i - 1]) / 120, creeping * step);
+      gas_[i] = gas_[i - 1] + (std::max)(step * (flow_g_s[i] + flow_g_s[i - 1]) / 2, creeping * step);
     }
   }
 
   /// The moment of injection for a reading at every row.
   [[nodiscard]] std::vector<moment> injected(const exhaust_path& path) const {
     std::vector<moment> result(time_.size());
-    std::size_t late = 0, piped = 0, turned = 0;  // each search goes on where it stood: the whole pass is linear
+    std::size_t late = 0, turned = 0, piped = 0;  // each search goes on where it stood: the whole pass is linear
     for (std::size_t i = 0; i < time_.size(); ++i) {
       const moment sampled = find(time_, time_[i] - path.latency_s, late);
-      const moment left_valve = find(gas_, value(gas_, sampled) - path.pipe_gas_mass_g, piped);
-      result[i] = find(turns_, value(turns_, left_valve) - path.revolutions, turned);
+      const moment at_valve = find(turns_, value(turns_, sampled) - path.revolutions, turned);
+      result[i] = find(gas_, value(gas_, at_valve) - path.pipe_gas_mass_g, piped);
     }
     return result;
   }
@@ -73,7 +77,7 @@ class transport {
   static constexpr double creeping = 1e-9;  // turns or grams a second of an engine at rest: keeps the counts rising
 
   [[nodiscard]] static double value(const std::vector<double>& count, moment at) noexcept {
-    if (at.fraction == 0) return count[at.row];
+    if (!(at.fraction > 0)) return at.fraction == 0 ? count[at.row] : at.fraction;
     return count[at.row] + at.fraction * (count[at.row + 1] - count[at.row]);
   }
 

@@ -21,20 +21,26 @@ namespace fettle {
 ///
 /// A map V whose cells are multiplied by c gives at x the value V(x) c(x), c(x) = sum of omega_k c_k with
 /// omega_k = w_k V_k / V(x): the map's own interpolation. When V c is the right map, the mixture formed at a moment is
-/// phi = (fuel that reaches the cylinder / what V asks for) / c(x). It then travels and is smeared by the sensor; lambda does
-/// not mix linearly, phi does. So the reading is linear in 1/c and, by one Gauss-Newton step, in c.
+/// phi = (fuel that reaches the cylinder / what V asks for) / c(x). It then travels and is smeared by the sensor;
+/// lambda does not mix linearly, phi does. So the reading is linear in 1/c and, by one Gauss-Newton step, in c.
 class reading_model {
  public:
   /// The log and the base map must outlive the model. Coordinates outside an axis hold its end.
-  reading_model(const recording& log, const dynamic_table<double>& base) : log_{log}, corners_{std::size_t{1} << base.rank()} {
+  reading_model(const recording& log, const dynamic_table<double>& base)
+      : log_{log}, corners_{std::size_t{1} << base.rank()} {
     log.check();
     prepare_inputs();
     switch (base.rank()) {
-      case 1: prepare_stencils<1>(base); break;
-      case 2: prepare_stencils<2>(base); break;
-      default: prepare_stencils<3>(base); break;
+      case 1:
+        prepare_stencils<1>(base);
+        break;
+      case 2:
+        prepare_stencils<2>(base);
+        break;
+      default:
+        prepare_stencils<3>(base);
+        break;
     }
-    for (const auto& sensor : log.sensors) transport_.emplace_back(log, sensor.flow_share);
   }
 
   [[nodiscard]] const recording& log() const noexcept { return log_; }
@@ -65,8 +71,18 @@ class reading_model {
     return result;
   }
 
-  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const dynamics& with) const {
-    return transport_[sensor].injected(path(sensor, with));
+  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on the correction
+  /// too.
+  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, std::span<const double> correction,
+                                             const dynamics& with) const {
+    const double per_cycle = log_.cylinders * log_.sensors[sensor].flow_share / 120e3;  // mg * rpm to g/s
+    std::vector<double> flow_g_s = correction_at_rows(correction);
+    for (std::size_t i = 0; i < flow_g_s.size(); ++i) {
+      flow_g_s[i] *= log_.stoichiometric_afr * need_flow_[i];
+      for (const auto& bank : flow_) flow_g_s[i] += bank[i];
+      flow_g_s[i] *= per_cycle;
+    }
+    return transport(log_.time_s, speed_rpm_, flow_g_s).injected(path(sensor, with));
   }
 
   /// A series formed at injection (phi in the cylinders) as the sensor's element smears it on arrival.
@@ -81,75 +97,92 @@ class reading_model {
     return result;
   }
 
+  /// What a sensor's readings come from, at one correction and one set of parameters.
+  struct origin {
+    std::vector<double> believed;    ///< phi in the cylinders at each row if the base map were right
+    std::vector<double> correction;  ///< c(x) at each row
+    std::vector<moment> from;        ///< when the gas read at each row was injected
+    double lag_s = 0, gain = 1;
+  };
+  [[nodiscard]] origin origin_of(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
+    return {believed_phi(with), correction_at_rows(correction), injected(sensor, correction, with),
+            with.sensors[sensor].lag_s.value, with.sensors[sensor].gain.value};
+  }
+
   /// phi that a sensor should read at each row.
-  [[nodiscard]] std::vector<double> predict(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
-    std::vector<double> phi = believed_phi(with);
-    const std::vector<double> c = correction_at_rows(correction);
-    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= c[i];
-    phi = arrived(phi, injected(sensor, with), with.sensors[sensor].lag_s.value);
-    for (double& value : phi) value *= with.sensors[sensor].gain.value;
+  [[nodiscard]] std::vector<double> predict(const origin& of) const {
+    std::vector<double> phi = of.believed;
+    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= of.correction[i];
+    phi = arrived(phi, of.from, of.lag_s);
+    for (double& value : phi) value *= of.gain;
     return phi;
   }
 
   /// Calls use(row, cells, factors) for every row: how much the sensor's phi falls per unit of each cell's correction.
+  /// Cells come in increasing order, in vectors that the callee may add to.
   template <class Use>
-  void for_each_slope(std::size_t sensor, std::span<const double> correction, const dynamics& with, Use&& use) const {
-    const std::vector<double> believed = believed_phi(with), c = correction_at_rows(correction);
-    const std::vector<moment> from = injected(sensor, with);
-    const double gain = with.sensors[sensor].gain.value;
-    std::vector<double> factor(correction.size(), 0.0);
-    std::vector<std::uint32_t> active;
-    std::vector<bool> is_active(correction.size(), false);
-    std::vector<double> emitted;
-    const auto add = [&](moment when, double weight) {
-      const bool whole = !(when.fraction > 0);
-      for (std::size_t row = when.row; row <= when.row + (whole ? 0 : 1); ++row) {
-        const double part = weight * (whole ? 1.0 : row == when.row ? 1 - when.fraction : when.fraction);
-        const double slope = part * believed[row] / (c[row] * c[row]);
-        for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
-          if (share_[k] == 0) continue;
-          const std::uint32_t cell = cell_[k];
-          if (!is_active[cell]) {
-            is_active[cell] = true;
-            active.push_back(cell);
-          }
-          factor[cell] += slope * share_[k];
+  void for_each_slope(const origin& of, std::size_t cells, Use&& use) const {
+    std::vector<double> factor(cells, 0.0), emitted_factors;
+    std::vector<bool> is_active(cells, false);
+    std::vector<std::uint32_t> active, emitted_cells;
+    const auto add_row = [&](std::size_t row, double weight) {
+      const double slope = weight * of.believed[row] / (of.correction[row] * of.correction[row]);
+      for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
+        if (share_[k] == 0) continue;
+        const std::uint32_t cell = cell_[k];
+        if (!is_active[cell]) {
+          is_active[cell] = true;
+          active.insert(std::upper_bound(active.begin(), active.end(), cell), cell);
         }
+        factor[cell] += slope * share_[k];
       }
     };
-    lag_clock clock(with.sensors[sensor].lag_s.value);
+    const auto add = [&](moment when, double weight) {
+      if (!(when.fraction > 0)) return add_row(when.row, weight);
+      add_row(when.row, weight * (1 - when.fraction));
+      add_row(when.row + 1, weight * when.fraction);
+    };
+    lag_clock clock(of.lag_s);
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       if (i == 0) {
-        add(from[0], gain);
+        add(of.from[0], of.gain);
       } else {
         const lag_step step = clock.over(log_.time_s[i] - log_.time_s[i - 1]);
         for (const std::uint32_t cell : active) factor[cell] *= step.keep;
-        add(from[i - 1], gain * step.before);
-        add(from[i], gain * step.now);
-        for (std::size_t k = 0; k < active.size();) {  // what is left of a cell passed long ago
-          if (std::abs(factor[active[k]]) > forgotten) {
-            ++k;
-            continue;
-          }
-          is_active[active[k]] = false;
-          factor[active[k]] = 0;
-          active[k] = active.back();
-          active.pop_back();
-        }
+        add(of.from[i - 1], of.gain * step.before);
+        add(of.from[i], of.gain * step.now);
+        std::erase_if(active, [&](std::uint32_t cell) {  // what is left of a cell passed long ago
+          if (std::abs(factor[cell]) > forgotten) return false;
+          is_active[cell] = false;
+          factor[cell] = 0;
+          return true;
+        });
       }
-      emitted.clear();
-      for (const std::uint32_t cell : active) emitted.push_back(factor[cell]);
-      use(i, std::span<const std::uint32_t>(active), std::span<const double>(emitted));
+      emitted_cells = active;
+      emitted_factors.clear();
+      for (const std::uint32_t cell : active) emitted_factors.push_back(factor[cell]);
+      use(i, emitted_cells, emitted_factors);
     }
   }
 
-  /// Adds to `weight` what each cell had to do with the reading at a row's injection.
-  void add_residency(moment when, std::span<double> weight) const {
-    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) weight[cell_[k]] += share_[k];
+  /// Adds the seconds that the engine ran with fuel at each cell.
+  void add_usage(std::span<double> seconds) const {
+    for (std::size_t i = 1; i < log_.rows(); ++i) {
+      double fuel = 0;
+      for (const auto& bank : flow_) fuel += bank[i];
+      if (!(fuel > 0)) continue;
+      for (std::size_t k = i * corners_; k < (i + 1) * corners_; ++k)
+        seconds[cell_[k]] += share_[k] * (log_.time_s[i] - log_.time_s[i - 1]);
+    }
+  }
+
+  /// Adds a reading to what each cell had to do with at the moment of injection.
+  void add_residency(moment when, double weight, std::span<double> sum) const {
+    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) sum[cell_[k]] += weight * share_[k];
   }
 
  private:
-  static constexpr double forgotten = 1e-5;  // of phi per unit of correction: a hundredth of the finest reading
+  static constexpr double forgotten = 1e-4;  // of phi per unit of correction: the last digit of a reading
 
   // The same step comes again and again; its exponentials are worked out once.
   class lag_clock {
@@ -198,6 +231,7 @@ class reading_model {
   void prepare_inputs() {
     flow_.assign(log_.fuel_mg.size(), std::vector<double>(log_.rows()));
     need_flow_.resize(log_.rows());
+    speed_rpm_.resize(log_.rows());
     source_.resize(log_.rows());
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       bool sound = log_.need_mg[i] > 0 && std::isfinite(log_.need_mg[i]) && log_.speed_rpm[i] > 0 &&
@@ -208,6 +242,7 @@ class reading_model {
       const std::size_t from = source_[i];
       const bool usable = sound || from != i;
       need_flow_[i] = usable && log_.need_mg[from] > 0 ? log_.need_mg[from] * log_.speed_rpm[from] : 1.0;
+      speed_rpm_[i] = usable && std::isfinite(log_.speed_rpm[from]) ? log_.speed_rpm[from] : 0.0;
       for (std::size_t b = 0; b < flow_.size(); ++b) {
         const double flow = log_.fuel_mg[b][from] * log_.speed_rpm[from];
         flow_[b][i] = std::isfinite(flow) ? flow : 0.0;
@@ -239,11 +274,10 @@ class reading_model {
   const recording& log_;
   std::size_t corners_;
   std::vector<std::vector<double>> flow_;  // of each bank, mg * rpm
-  std::vector<double> need_flow_;
+  std::vector<double> need_flow_, speed_rpm_;
   std::vector<std::size_t> source_;  // the row whose inputs stand for this row
   std::vector<std::uint32_t> cell_;  // corners_ a row
   std::vector<double> share_;        // omega
-  std::vector<transport> transport_;
 };
 
 }  // namespace fettle

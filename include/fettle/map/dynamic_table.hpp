@@ -4,12 +4,14 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <utility>
 #include <vector>
 
 #include "fettle/map/axis.hpp"
+#include "fettle/map/buckets.hpp"
 #include "fettle/map/view.hpp"
 
 namespace fettle {
@@ -27,13 +29,27 @@ class dynamic_axis {
 
   [[nodiscard]] std::size_t size() const noexcept { return points_.size(); }
   [[nodiscard]] const std::vector<T>& points() const noexcept { return points_; }
-  [[nodiscard]] axis_view<T> view() const noexcept { return {points_.data(), points_.size()}; }
+  [[nodiscard]] axis_view<T> view() const noexcept {
+    return {points_.data(),
+            points_.size(),
+            {window_ == 0 ? nullptr : first_cell_.data(), inverse_widths_.data(), points_.front(), points_.back(),
+             scale_, window_}};
+  }
 
-  friend bool operator==(const dynamic_axis&, const dynamic_axis&) = default;
+  friend bool operator==(const dynamic_axis& a, const dynamic_axis& b) { return a.points_ == b.points_; }
 
  private:
-  explicit dynamic_axis(std::vector<T> points) noexcept : points_{std::move(points)} {}
-  std::vector<T> points_;
+  explicit dynamic_axis(std::vector<T> points)
+      : points_{std::move(points)}, inverse_widths_(points_.size()), first_cell_(detail::bucket_count(points_.size())) {
+    const auto made = detail::make_buckets(points_.data(), size(), first_cell_.data(), inverse_widths_.data());
+    scale_ = made.scale;
+    window_ = made.window;
+  }
+
+  std::vector<T> points_, inverse_widths_;
+  std::vector<std::uint16_t> first_cell_;
+  T scale_{};
+  std::size_t window_ = 0;
 };
 
 /// A map whose shape is known only at run time (host tools that read files). Row-major, the last axis runs fastest.

@@ -4,11 +4,32 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
+#include <utility>
 
 #include "fettle/map/axis.hpp"
 #include "fettle/map/view.hpp"
 
 namespace fettle {
+
+namespace detail {
+
+/// One axis of a table; a base class for each, because std::tuple is not trivially copyable.
+template <std::size_t I, class A>
+struct axis_slot {
+  A axis;
+};
+
+template <class I, class... A>
+struct axis_slots;
+template <std::size_t... I, class... A>
+struct axis_slots<std::index_sequence<I...>, A...> : axis_slot<I, A>... {};
+
+template <std::size_t I, class A>
+[[nodiscard]] constexpr const A& axis_at(const axis_slot<I, A>& slot) noexcept {
+  return slot.axis;
+}
+
+}  // namespace detail
 
 /// A map: one value per crossing of its axes. Row-major, the last axis runs fastest.
 ///
@@ -23,32 +44,33 @@ class table {
   static constexpr std::size_t size = (N * ...);
 
   template <class U, std::size_t M>
-    requires std::convertible_to<U, T>
-  constexpr table(const axis<T, N>&... axes, const U (&values)[M]) noexcept {
+  requires std::convertible_to<U, T>
+  constexpr table(const axis<T, N>&... axes, const U (&values)[M]) noexcept : axes_{{axes}...} {
     static_assert(M == size, "fettle::table needs one value per crossing of its axes");
-    T* out = points_.data();
-    ((copy(axes.points().data(), N, out), out += N), ...);
-    for (std::size_t i = 0; i < M; ++i) values_[i] = static_cast<T>(values[i]);
+    for (std::size_t i = 0; i < size && i < M; ++i) values_[i] = static_cast<T>(values[i]);
   }
 
-  [[nodiscard]] constexpr const auto& points() const noexcept { return points_; }  ///< all axes, end to end
-  [[nodiscard]] constexpr const auto& values() const noexcept { return values_; }
+  /// The same from values that a program has computed.
+  constexpr table(const axis<T, N>&... axes, const std::array<T, size>& values) noexcept
+      : axes_{{axes}...}, values_{values} {}
+
+  template <std::size_t I>
+  [[nodiscard]] constexpr const auto& axis_at() const noexcept {
+    return detail::axis_at<I>(axes_);
+  }
+  [[nodiscard]] constexpr const std::array<T, size>& values() const noexcept { return values_; }
+  [[nodiscard]] constexpr std::array<T, size>& values() noexcept { return values_; }
 
   /// What algorithms see. The view lives no longer than the table.
-  [[nodiscard]] constexpr map_view<rank, T> view() const noexcept {
-    map_view<rank, T> result{.axes = {}, .values = values_.data()};
-    const T* at = points_.data();
-    std::size_t i = 0;
-    ((result.axes[i++] = {at, N}, at += N), ...);
-    return result;
-  }
+  [[nodiscard]] constexpr map_view<rank, T> view() const noexcept { return view(std::make_index_sequence<rank>{}); }
 
  private:
-  static constexpr void copy(const T* from, std::size_t count, T* to) noexcept {
-    for (std::size_t i = 0; i < count; ++i) to[i] = from[i];
+  template <std::size_t... I>
+  [[nodiscard]] constexpr map_view<rank, T> view(std::index_sequence<I...>) const noexcept {
+    return {.axes = {axis_at<I>().view()...}, .values = values_.data()};
   }
 
-  std::array<T, (N + ...)> points_{};
+  detail::axis_slots<std::make_index_sequence<rank>, axis<T, N>...> axes_;
   std::array<T, size> values_{};
 };
 

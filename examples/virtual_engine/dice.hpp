@@ -11,11 +11,11 @@ namespace virtual_engine {
 ///
 /// Source: D. Blackman, S. Vigna, "Scrambled linear pseudorandom number generators", ACM Trans. Math. Softw. 47 (2021)
 ///         36, doi:10.1145/3460772: xoshiro256**, its state filled by splitmix64 (written from memory).
-class random {
+class dice {
  public:
   /// @param seed    what the user chose.
   /// @param stream  one number per purpose, so that more draws for one purpose do not disturb another.
-  explicit random(std::uint64_t seed, std::uint64_t stream = 0) noexcept {
+  explicit dice(std::uint64_t seed, std::uint64_t stream = 0) noexcept {
     std::uint64_t mixed = seed + 0x632BE59BD9B4E019U * (stream + 1);
     for (auto& word : state_) word = splitmix(mixed);
   }

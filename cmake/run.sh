@@ -1,0 +1,47 @@
+#!/bin/sh
+# SPDX-License-Identifier: MIT
+# sh cmake/run.sh       installs what is missing, builds, and corrects a fuel map from a demo log
+# sh cmake/run.sh test  the same for the tests, and runs them all
+set -eu
+cd "$(dirname "$0")/.."
+
+say() { printf '+ %s\n' "$*"; }
+run() { say "$@"; "$@"; }
+root() { if [ "$(id -u)" -eq 0 ]; then run "$@"; else run sudo "$@"; fi; }
+
+# Debian and Ubuntu; anywhere else these must be there already.
+need() {
+  missing=
+  for package in "$@"; do
+    dpkg-query -W -f '${Status}' "$package" 2>/dev/null | grep -q '^install ok installed$' || missing="$missing $package"
+  done
+  [ -n "$missing" ] || return 0
+  root apt-get update
+  # shellcheck disable=SC2086  # a list of words
+  root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $missing
+}
+
+job=${1:-demo}
+programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
+tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
+jobs=$(getconf _NPROCESSORS_ONLN)
+case $job in
+  demo)
+    need $programs
+    run cmake -S . -B build/demo -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF
+    run cmake --build build/demo -j "$jobs" --target virtual_engine correct_map
+    run build/demo/examples/virtual_engine --out out/demo --drive stage --minutes 15
+    run build/demo/examples/correct_map out/demo/session.json --out out/demo/corrected
+    ;;
+  test)
+    need $programs $tests
+    # -O1: these are tests, not benchmarks, and most of their time is compilation
+    run cmake -S . -B build/test -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -DNDEBUG"
+    run cmake --build build/test -j "$jobs"
+    run ctest --test-dir build/test -j "$jobs" --no-tests=error --output-on-failure
+    ;;
+  *)
+    echo "usage: sh cmake/run.sh [test]" >&2
+    exit 2
+    ;;
+esac

@@ -1,0 +1,195 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/lambda.hpp"
+#include "session/cell_name.hpp"
+#include "session/read_session.hpp"
+#include "session/recording.hpp"
+
+namespace correct_map {
+
+/// Everything that one run found; what terminal, files and report are made from.
+struct outcome {
+  session::session session;
+  session::path_trust trust;
+  fettle::map_file base;
+  fettle::identification found;
+  fettle::map_correction corrected;
+  std::vector<fettle::forecast> forecasts;  ///< of the first sensor, one per log
+  std::vector<fettle::visit> visits;
+  std::vector<std::string> remarks;  ///< what could not be told, and what to do about it
+  std::size_t rows = 0;
+  double minutes = 0;
+
+  /// Root mean square over all logs of one series of the forecasts.
+  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::*series) const {
+    double squares = 0, count = 0;
+    for (const auto& one : forecasts) {
+      const double size = static_cast<double>((one.*series).size()), root = fettle::rms(one.*series);
+      squares += size * root * root;
+      count += size;
+    }
+    return count > 0 ? std::sqrt(squares / count) : 0;
+  }
+  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return corrected.cells(which).size(); }
+};
+
+/// Told of each stage and how far it is.
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+[[nodiscard]] inline fettle::screening screening_of(const session::session& of) {
+  fettle::screening limits{.coldest_degc = of.coldest_degc};
+  const bool films_known =
+      std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+  if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
+                       // map
+    limits.after_cut_s = 1;
+    limits.fastest_throttle_pct_s = 50;
+    limits.after_transient_s = 1;
+  }
+  return limits;
+}
+
+[[nodiscard]] inline std::string rejections_in_words(const fettle::rejection_counts& counts) {
+  std::string words;
+  for (std::size_t k = 1; k < fettle::rejection_kinds; ++k) {
+    const auto why = static_cast<fettle::rejection>(k);
+    if (counts[why] > 0)
+      words += fmt::format("{}{}: {}", words.empty() ? "" : ", ", fettle::describe(why), counts[why]);
+  }
+  return words;
+}
+
+inline void refuse_unusable(const outcome& result) {
+  std::size_t counting = 0;
+  std::string words;
+  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
+    counting += result.found.rejected[s][fettle::rejection::none];
+    words +=
+        fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
+  }
+  if (counting > 0) return;
+  throw fettle::error(
+      fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
+                  "and operating points on the map",
+                  result.session.log_paths.front().string(), words));
+}
+
+/// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
+inline void check_delivery(const fettle::recording& log, std::vector<std::string>& remarks) {
+  constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
+  const double ratio = fettle::delivered_over_asked(log);
+  if (std::abs(ratio - 1) <= far_off) return;
+  remarks.push_back(fmt::format(
+      "WARNING, {}: the pulses deliver {:.0f} % of the fuel that the map asks for: injector flow or dead time, "
+      "pulse columns, banks or the map do not belong to this log; do not load this map before that is found",
+      log.name, 100 * ratio));
+}
+
+inline void add_remarks(outcome& result) {
+  for (const auto& one : result.found.parameters) {
+    if (one.told < 0.5)
+      result.remarks.push_back(
+          fmt::format("{} could not be told from these logs and stays near the session's {:.4g}; {}", one.prior.name,
+                      one.prior.value,
+                      one.prior.name.starts_with("film")
+                          ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
+                          : "to tell it, drive quick throttle changes at low and at high speed"));
+    const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
+    if (at_bound)
+      result.remarks.push_back(
+          fmt::format("{} ended at its bound {:.4g}: the logs contradict the model here; check columns, "
+                      "banks and sensor before trusting this map",
+                      one.prior.name, one.value));
+  }
+  for (const auto& pair : result.found.correlated)
+    result.remarks.push_back(
+        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
+                    "told, each alone is not",
+                    pair.one, pair.other, pair.correlation));
+  constexpr double scatter = 0.025,
+                   many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
+  if (result.found.noise > scatter || result.found.misfits > many)
+    result.remarks.push_back(fmt::format(
+        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
+        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely; do not "
+        "load this map before that is found",
+        100 * result.found.noise, 100 * result.found.misfits));
+  if (!result.found.settled)
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
+}
+
+}  // namespace detail
+
+/// Reads a session, its map and its logs, and finds the corrected map.
+///
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(const std::filesystem::path& session_path, session::path_trust trust,
+                                 const stage_progress& progress) {
+  session::session of = session::read_session(session_path);
+  fettle::map_file base = fettle::read_map_csv(of.map_path);
+  for (std::size_t k = 0; k < base.table.size(); ++k)
+    if (!(base.table.values()[k] > 0))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
+                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<fettle::recording> logs;
+  std::size_t rows = 0;
+  double minutes = 0;
+  const auto channels = session::wanted_channels(of, base.axis_names);
+  for (const auto& path : of.log_paths) {
+    fettle::log_table log = fettle::read_log_csv(
+        path, channels, [&](double fraction) { progress("reading " + path.filename().string(), fraction); });
+    rows += log.rows();
+    const auto parts = fettle::split_at_gaps(session::make_recording(of, base, log, path.string()));
+    for (const auto& part : parts) minutes += (part.time_s.back() - part.time_s.front()) / 60;
+    logs.insert(logs.end(), parts.begin(), parts.end());
+  }
+
+  const fettle::identify_options options{.screen = detail::screening_of(of)};
+  // [correction]
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
+                                      [&](double fraction) { progress("fitting", fraction); });
+  const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
+  // [/correction]
+  outcome result{.session = std::move(of),
+                 .trust = trust,
+                 .base = base,
+                 .found = found,
+                 .corrected = fettle::correct(base.table, found, limits),
+                 .forecasts = {},
+                 .visits = {},
+                 .remarks = {},
+                 .rows = rows,
+                 .minutes = minutes};
+  detail::refuse_unusable(result);
+  for (const auto& log : logs) detail::check_delivery(log, result.remarks);
+  detail::add_remarks(result);
+  for (const auto& log : logs) {
+    auto one = fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen);
+    const bool continues = &log != logs.data() && (&log)[-1].name == log.name;  // behind a gap of the same log
+    if (continues)
+      result.forecasts.back().append(one);
+    else
+      result.forecasts.push_back(std::move(one));
+  }
+  result.visits = fettle::next_visits(base.table, found.covariance, found.usage);
+  return result;
+}
+
+}  // namespace correct_map

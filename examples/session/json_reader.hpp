@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <fstream>
+#include <initializer_list>
+#include <iterator>
+#include <limits>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "fettle/error.hpp"
+
+namespace session {
+
+/// One value of a JSON file that knows where it stands, so that every refusal names file, place, value and remedy.
+class json_value {
+ public:
+  /// Reads a whole file.
+  [[nodiscard]] static json_value from_file(const std::filesystem::path& path) {
+    std::ifstream in(path, std::ios::binary);
+    if (!in) throw fettle::error(path.string() + ": cannot be opened; give the path of a session file");
+    const std::string text{std::istreambuf_iterator<char>(in), {}};
+    if (text.find_first_not_of(" \t\r\n") == std::string::npos)
+      throw fettle::error(path.string() + ": the file is empty; a session file is a JSON object");
+    try {
+      return {nlohmann::json::parse(text, refuse_repeated_names(path)), path.string() + ": "};
+    } catch (const nlohmann::json::parse_error& problem) {
+      const std::size_t end = std::min(problem.byte, text.size());
+      const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '\n');
+      throw fettle::error(path.string() + ", line " + std::to_string(line) +
+                          ": not JSON here; look for a missing comma, quote or brace on this line or the one before");
+    }
+  }
+
+  /// A member that must be there.
+  [[nodiscard]] json_value operator[](const std::string& key) const {
+    require_object();
+    if (!value_.contains(key)) refuse("has no \"" + key + "\", which is needed");
+    return member(key);
+  }
+  [[nodiscard]] bool has(const std::string& key) const {
+    require_object();
+    return value_.contains(key);
+  }
+
+  /// Refuses any member not in the list, so that a misspelt name is not silently ignored.
+  void only(std::initializer_list<std::string_view> known) const {
+    require_object();
+    for (const auto& [key, ignored] : value_.items()) {
+      if (std::find(known.begin(), known.end(), key) != known.end()) continue;
+      std::string list;
+      for (const auto name : known) list += (list.empty() ? "" : ", ") + std::string(name);
+      refuse("has \"" + key + "\", which is not known here; known are " + list);
+    }
+  }
+
+  [[nodiscard]] double number(double lowest, double highest = std::numeric_limits<double>::infinity()) const {
+    if (!value_.is_number()) refuse("is " + shown() + ", expected a number");
+    const double x = value_.get<double>();
+    if (!(x >= lowest && x <= highest)) {
+      refuse("is " + shown() + ", expected a number from " + text_of(lowest) +
+             (std::isfinite(highest) ? " to " + text_of(highest) : " up"));
+    }
+    return x;
+  }
+
+  /// A number above zero.
+  [[nodiscard]] double positive() const {
+    const double x = number(std::numeric_limits<double>::lowest());
+    if (!(x > 0) || !std::isfinite(x)) refuse("is " + shown() + ", expected a number above 0");
+    return x;
+  }
+
+  [[nodiscard]] std::size_t whole(std::size_t lowest, std::size_t highest) const {
+    if (!value_.is_number_integer() || value_.get<double>() < static_cast<double>(lowest) ||
+        value_.get<double>() > static_cast<double>(highest))
+      refuse("is " + shown() + ", expected a whole number from " + std::to_string(lowest) + " to " +
+             std::to_string(highest));
+    return value_.get<std::size_t>();
+  }
+
+  [[nodiscard]] bool yes_or_no() const {
+    if (!value_.is_boolean()) refuse("is " + shown() + ", expected true or false");
+    return value_.get<bool>();
+  }
+  [[nodiscard]] bool is_null() const { return value_.is_null(); }
+
+  [[nodiscard]] std::string text() const {
+    if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
+      refuse("is " + shown() + ", expected a text");
+    return value_.get<std::string>();
+  }
+
+  [[nodiscard]] std::vector<json_value> list() const {
+    if (!value_.is_array()) refuse("is " + shown() + ", expected a list [...]");
+    std::vector<json_value> result;
+    for (std::size_t i = 0; i < value_.size(); ++i) result.push_back({value_[i], place_ + "/" + std::to_string(i)});
+    return result;
+  }
+
+  /// Members in the file's order of names.
+  [[nodiscard]] std::vector<std::pair<std::string, json_value>> members() const {
+    require_object();
+    std::vector<std::pair<std::string, json_value>> result;
+    for (const auto& [key, ignored] : value_.items()) result.emplace_back(key, member(key));
+    return result;
+  }
+
+  [[noreturn]] void refuse(const std::string& complaint) const {
+    throw fettle::error(place_ + (place_.back() == ' ' ? "the session " : " ") + complaint);
+  }
+
+ private:
+  json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
+
+  // JSON readers keep the last of two members with one name; here the first would be lost without a word.
+  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_repeated_names(const std::filesystem::path& path) {
+    return [path, open = std::vector<std::set<std::string>>{}](int, nlohmann::json::parse_event_t event,
+                                                               nlohmann::json& value) mutable {
+      using event_kind = nlohmann::json::parse_event_t;
+      if (event == event_kind::object_start) open.emplace_back();
+      if (event == event_kind::object_end) open.pop_back();
+      if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
+        throw fettle::error(path.string() + ": \"" + value.get<std::string>() +
+                            "\" is given twice in one object; keep one of them");
+      return true;
+    };
+  }
+
+  [[nodiscard]] json_value member(const std::string& key) const { return {value_.at(key), place_ + "/" + key}; }
+  void require_object() const {
+    if (!value_.is_object()) refuse("is " + shown() + ", expected an object {...}");
+  }
+  [[nodiscard]] std::string shown() const {
+    const std::string whole = value_.dump();
+    return whole.size() > 40 ? whole.substr(0, 37) + "..." : whole;
+  }
+  [[nodiscard]] static std::string text_of(double x) { return fmt::format("{}", x); }
+
+  nlohmann::json value_;
+  std::string place_;
+};
+
+}  // namespace session

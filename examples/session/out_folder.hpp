@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <unistd.h>
+
+#include <filesystem>
+#include <system_error>
+
+#include "fettle/error.hpp"
+
+namespace session {
+
+/// Makes sure that results can be written to a folder, or that it can be made, without making it yet.
+///
+/// Errors: `fettle::error` naming the folder and what is in the way.
+inline void require_writable(const std::filesystem::path& folder) {
+  std::error_code none;
+  std::filesystem::path there = std::filesystem::absolute(folder).lexically_normal();
+  while (!std::filesystem::exists(there, none) && there.has_relative_path()) there = there.parent_path();
+  if (!std::filesystem::is_directory(there, none))
+    throw fettle::error(there.string() + ": is not a folder; give --out a folder, or the name of one to make");
+  if (::access(there.c_str(), W_OK | X_OK) != 0)
+    throw fettle::error(there.string() + ": cannot be written; give --out a folder that you may write to");
+}
+
+}  // namespace session

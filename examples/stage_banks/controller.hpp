@@ -1,0 +1,143 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cstddef>
+
+#include "fettle/fuel/staged_film.hpp"
+#include "fettle/map/interpolate.hpp"
+#include "virtual_engine/controller.hpp"
+#include "virtual_engine/engine.hpp"
+
+namespace stage_banks {
+
+using virtual_engine::injector_bank;
+
+/// Both banks as a controller believes them to be: primary, secondary.
+using bank_pair = std::array<injector_bank, virtual_engine::banks>;
+
+/// The straight line of a bank at a battery voltage; pressure is the one at which its flow was given.
+[[nodiscard]] inline fettle::flow_line<double> line_at(const injector_bank& of, double battery_v) {
+  const double dead_ms = of.dead_ms(battery_v);
+  return {.flow_mg_per_ms = of.flow_mg_ms,
+          .dead_time_ms = dead_ms,
+          .smallest_open_ms = std::max(0.0, of.smallest_pulse_ms - dead_ms)};
+}
+
+/// Duty that neither bank may exceed.
+[[nodiscard]] inline double largest_duty(const bank_pair& of) {
+  return std::min(of[0].largest_duty, of[1].largest_duty);
+}
+
+/// A film that takes its fuel evenly over the cycle, not in one splash at its start, over one cycle.
+///
+/// What lands early in the cycle has partly left the wall at its end, so less counts as deposited. For a flow that is
+/// constant over the cycle this is the exact step of dM/dt = X q - M/tau.
+[[nodiscard]] inline fettle::film_cycle<double> evenly_wetted(const virtual_engine::wall_film& film, double cycle_ms) {
+  const double evaporation_ms = 1000 * film.time_s;
+  auto cycle = fettle::film_over(fettle::wall_film<double>{film.share, evaporation_ms}, cycle_ms);
+  cycle.deposited *= cycle.evaporated * evaporation_ms / cycle_ms;
+  return cycle;
+}
+
+/// How the second bank is brought in.
+enum class strategy {
+  single_bank,   ///< never
+  naive_switch,  ///< all at once, where the share map has reached half of its largest share
+  blended,       ///< by the share map, no faster than allowed
+  compensated,   ///< blended, with the films of both banks made up for
+};
+inline constexpr std::array strategies{strategy::single_bank, strategy::naive_switch, strategy::blended,
+                                       strategy::compensated};
+
+[[nodiscard]] constexpr const char* in_words(strategy of) noexcept {
+  switch (of) {
+    case strategy::single_bank:
+      return "single bank";
+    case strategy::naive_switch:
+      return "naive switch";
+    case strategy::blended:
+      return "blended";
+    default:
+      return "blended, film compensated";
+  }
+}
+
+/// Shares of the second bank over speed and throttle.
+struct share_plan {
+  fettle::map_view<2, double> map{};
+  fettle::map_view<1, double> throttle_guard{};  ///< throttle in percent below which it stays shut, over speed
+  double largest = 0;                            ///< of the map
+  double fastest_per_s = 0;                      ///< change of share; a primary bank at its limit is relieved at once
+};
+
+/// Drives two banks of the virtual engine, cycle by cycle. It knows the air of the engine exactly, so that what lambda
+/// does is the work of injectors and films alone.
+class staged_controller {
+ public:
+  staged_controller(const virtual_engine::engine& e, const bank_pair& believed, const share_plan& plan, strategy how,
+                    bool compensates)
+      : engine_{e}, bank_{believed}, plan_{plan}, how_{how}, compensates_{compensates} {}
+
+  /// Compensates if the strategy says so.
+  staged_controller(const virtual_engine::engine& e, const bank_pair& believed, const share_plan& plan, strategy how)
+      : staged_controller(e, believed, plan, how, how == strategy::compensated) {}
+
+  /// Called every millisecond; a new injection is worked out once a cycle.
+  [[nodiscard]] virtual_engine::injection operator()(const virtual_engine::controller_input& in) {
+    if (in.time_s == 0) {  // the films have settled before the drive begins
+      for (int cycle = 0; cycle < 2000; ++cycle) next_cycle(in);
+      turned_ = 0;
+    }
+    turned_ += in.rpm / 120000;
+    if (turned_ >= 1) {
+      turned_ -= 1;
+      next_cycle(in);
+    }
+    return now_;
+  }
+
+ private:
+  /// The share to ask for, moved on by one cycle.
+  [[nodiscard]] double next_share(double rpm, double throttle_pct) {
+    if (how_ == strategy::single_bank) return 0;
+    const double planned = fettle::interpolate(plan_.map, rpm, throttle_pct);
+    if (how_ == strategy::naive_switch) return planned > 0.5 * plan_.largest ? plan_.largest : 0;
+    const double step = plan_.fastest_per_s * fettle::cycle_ms(rpm) / 1000;
+    share_ = std::clamp(planned, share_ - step, share_ + step);
+    const bool throttle_is_guarded = throttle_pct < fettle::interpolate(plan_.throttle_guard, rpm);
+    if (throttle_is_guarded) share_ = 0;  // at once: better a bump than fuel on a closed throttle
+    return share_;
+  }
+
+  void next_cycle(const virtual_engine::controller_input& in) {
+    now_.lambda_target = virtual_engine::lambda_target(in.rpm, in.throttle_pct);
+    const double wanted_mg = engine_.ideal_fuel_mg(in.rpm, in.throttle_pct) / now_.lambda_target *
+                             virtual_engine::engine::density(in.air_kpa, in.air_degc);
+    const double cycle_ms = fettle::cycle_ms(in.rpm);
+    fettle::bank_films<double> films;
+    if (compensates_) films = {evenly_wetted(bank_[0].film, cycle_ms), evenly_wetted(bank_[1].film, cycle_ms)};
+    const auto primary = line_at(bank_[0], in.battery_v);
+    auto secondary = line_at(bank_[1], in.battery_v);
+    if (how_ == strategy::single_bank) secondary.flow_mg_per_ms = 0;  // not fitted: `split` keeps it shut
+    const auto banks =
+        fettle::split_over_films(wanted_mg, next_share(in.rpm, in.throttle_pct), primary, secondary, films,
+                                 {.cycle_ms = cycle_ms, .largest_duty = largest_duty(bank_)}, state_);
+    fettle::inject(films, banks, state_);
+    now_.pulse_ms[0].fill(banks.primary_ms);
+    now_.pulse_ms[1].fill(banks.secondary_ms);
+  }
+
+  const virtual_engine::engine& engine_;
+  bank_pair bank_;
+  share_plan plan_;
+  strategy how_;
+  bool compensates_;
+  fettle::bank_state<double> state_;
+  virtual_engine::injection now_;
+  double share_ = 0;   // asked for in the last cycle
+  double turned_ = 0;  // how far the present cycle has come
+};
+
+}  // namespace stage_banks

@@ -1,0 +1,140 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "stage_banks/job.hpp"
+
+namespace stage_banks {
+
+/// What the injectors must carry and what they can.
+struct bank_sizing {
+  double static_g_per_min = 0, static_cm3_per_min = 0;
+  double needed_g_per_min = 0;  ///< each, if this bank carried the goal alone
+  double carried_power_kw = 0;  ///< by this bank alone, at the goal's consumption and duty
+};
+
+[[nodiscard]] inline bank_sizing size_bank(const outcome& of, std::size_t bank) {
+  const session::power_goal goal = of.session.goal.value_or(session::power_goal{});
+  const double injectors = static_cast<double>(of.session.cylinders), flow = 60 * of.banks[bank].flow_mg_ms;
+  return {.static_g_per_min = flow,
+          .static_cm3_per_min = fettle::cm3_per_min(flow, of.session.fuel_density_kg_m3),
+          .needed_g_per_min = fettle::required_flow_g_per_min(
+              fettle::power_target<double>{goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty}),
+          .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh, goal.duty)};
+}
+
+/// The power goal against both banks, in one sentence.
+[[nodiscard]] inline std::string sizing_in_words(const outcome& of) {
+  const double primary = size_bank(of, 0).carried_power_kw, secondary = size_bank(of, 1).carried_power_kw;
+  if (!of.session.goal)
+    return fmt::format(
+        "no \"target\" in the session; at 320 g/kWh and 85 % duty the primary bank carries {:.0f} kW, "
+        "both carry {:.0f} kW",
+        primary, primary + secondary);
+  const double goal = of.session.goal->power_kw;
+  const char* verdict = goal <= primary               ? "the primary bank alone is enough"
+                        : goal <= primary + secondary ? "only both banks together are enough"
+                                                      : "BOTH BANKS TOGETHER ARE TOO SMALL";
+  return fmt::format("{:.0f} kW at {:g} g/kWh and {:.0f} % duty: primary carries {:.0f} kW, both {:.0f} kW; {}", goal,
+                     of.session.goal->bsfc_g_per_kwh, 100 * of.session.goal->duty, primary, primary + secondary,
+                     verdict);
+}
+
+/// The answer to "did the second bank make power?".
+[[nodiscard]] inline std::string power_in_words(const power_question& of) {
+  const comparison& all = of.overall;
+  if (all.mean_b == 0) return "Both plans share the fuel alike at full throttle: there is nothing to compare.";
+  const std::string interval =
+      fmt::format("{:+.2f} N m ({:+.2f} to {:+.2f}) of {:.0f} N m, mean of the speeds where the plans differ",
+                  all.difference(), all.difference() - all.half_width, all.difference() + all.half_width, all.mean_b);
+  if (!all.is_shown()) return "Not shown by these pulls: " + interval + ".";
+  return (all.difference() > 0 ? "Yes: " : "No, it cost power: ") + interval + ".";
+}
+
+[[nodiscard]] inline std::string pulls_in_words(std::size_t pulls) {
+  return pulls > 0 ? std::to_string(pulls) : "more than 10000";
+}
+
+/// How the excursions of staging are defined, for every reader of the numbers.
+inline constexpr std::string_view definition =
+    "Excursion through staging: lambda of the mixture made in the cylinders over the lambda that one ideal bank, never "
+    "too small or too large, makes in the same passage with the same knowledge of its film, less one. What throttle "
+    "and speed do to a film without staging is in both and falls out; it is in the total, which is lambda over its "
+    "target, less one.";
+
+inline constexpr std::string_view simulated =
+    "All drives and pulls are SIMULATED on a virtual engine, seed {}, with this session's injectors; its air and wall "
+    "films are invented. The controller is given the true air, so map errors play no part.";
+
+[[nodiscard]] inline std::string summary(const outcome& of) {
+  std::string text;
+  const auto line = [&](const std::string& words) { text += words + "\n"; };
+  line(of.session.title);
+  line(fmt::format(fmt::runtime(simulated), of.seed));
+  line("");
+  line("banks          mg/ms   g/min   cm3/min   dead time   smallest pulse   film share   film time");
+  for (std::size_t b = 0; b < of.banks.size(); ++b) {
+    const auto& bank = of.banks[b];
+    const auto size = size_bank(of, b);
+    line(fmt::format("  {:12} {:5.2f}  {:6.1f}   {:7.1f}     {:.3f} ms         {:.3f} ms        {:.2f}        {:.2f} s",
+                     bank.name, bank.flow_mg_ms, size.static_g_per_min, size.static_cm3_per_min,
+                     bank.dead_ms(of.session.staging.battery_v), bank.smallest_pulse_ms, bank.film.share,
+                     bank.film.time_s));
+  }
+  line("  " + sizing_in_words(of));
+  if (of.session.goal)
+    line(fmt::format("  required flow for that: {:.1f} g/min per injector from one bank",
+                     size_bank(of, 0).needed_g_per_min));
+  line("");
+  const auto finite_least = [](const std::vector<double>& values) {
+    double least = std::nan("");
+    for (const double x : values)
+      if (!(x >= least)) least = std::isnan(x) ? least : x;
+    return least;
+  };
+  line(
+      fmt::format("plan: largest share {:.2f}, largest duty primary {:.0f} %, secondary {:.0f} %, smallest pulse "
+                  "margin {:.2f} ms",
+                  of.planned.plan().largest,
+                  100 * *std::max_element(of.planned.primary_duty.begin(), of.planned.primary_duty.end()),
+                  100 * *std::max_element(of.planned.secondary_duty.begin(), of.planned.secondary_duty.end()),
+                  finite_least(of.planned.pulse_margin_ms)));
+  if (of.planned.unmet_cells() > 0)
+    line(fmt::format("  {} cells cannot be met; the report names each", of.planned.unmet_cells()));
+  line("");
+  line("largest (rms) lambda excursion in %      staging, up    staging, down       total, up      total, down");
+  for (const auto& one : of.passages) {
+    line(one.through.name);
+    for (const strategy how : strategies) {
+      const auto& r = one.with(how);
+      std::string row = fmt::format("  {:34}", in_words(how));
+      for (const auto* size : {&r.staging_size, &r.total_size})
+        for (std::size_t way = 0; way < 2; ++way)
+          row += fmt::format("   {:6.2f} ({:5.2f})", 100 * size->largest[way], 100 * size->rms[way]);
+      line(row);
+    }
+    const auto films = [&](const char* name, const excursion_size& size) {
+      line(fmt::format("  {:34}   {:6.2f} ({:5.2f})   {:6.2f} ({:5.2f})", name, 100 * size.largest[0],
+                       100 * size.rms[0], 100 * size.largest[1], 100 * size.rms[1]));
+    };
+    films("  film values exact", one.exact_films);
+    films("  20 % wrong, both banks alike", one.wrong_same_way);
+    films("  20 % wrong, worst of all ways", one.wrong_any_way);
+  }
+  line("");
+  line(fmt::format("did the second bank make power? {} simulated pulls each way, torque to ISO 1585", of.power.pulls));
+  line("  " + power_in_words(of.power));
+  if (of.power.overall.mean_b > 0)
+    line(fmt::format("  (true here: {:+.2f} N m) to see a gain of {:g} %: {} pulls each way",
+                     of.power.overall_true_difference, 100 * of.power.gain, pulls_in_words(of.power.pulls_needed)));
+  return text;
+}
+
+}  // namespace stage_banks

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <concepts>
+
+namespace fettle {
+
+/// What a power target asks of the injectors.
+template <std::floating_point T>
+struct power_target {
+  T power_kw = 0;
+  T bsfc_g_per_kwh = 0;  ///< brake specific fuel consumption at full load
+  T injectors = 0;       ///< how many share the fuel
+  T duty = 0;            ///< duty cycle allowed at that power, 0 to 1
+};
+
+/// Static flow that every injector needs for a power target.
+///
+/// Source: fuel flow = power * specific consumption, shared by the injectors, which are open for `duty` of the time.
+template <std::floating_point T>
+[[nodiscard]] constexpr T required_flow_g_per_min(const power_target<T>& target) noexcept {
+  return target.power_kw * target.bsfc_g_per_kwh / (T{60} * target.injectors * target.duty);
+}
+
+/// Power that a total static flow carries: the sum over all injectors of both banks.
+template <std::floating_point T>
+[[nodiscard]] constexpr T carried_power_kw(T total_flow_g_per_min, T bsfc_g_per_kwh, T duty) noexcept {
+  return total_flow_g_per_min * T{60} * duty / bsfc_g_per_kwh;
+}
+
+/// The same flow in the units of the trade (cm3/min of the fuel) and of an injector's line (mg/ms).
+template <std::floating_point T>
+[[nodiscard]] constexpr T cm3_per_min(T flow_g_per_min, T density_kg_m3) noexcept {
+  return flow_g_per_min / density_kg_m3 * T{1000};
+}
+template <std::floating_point T>
+[[nodiscard]] constexpr T mg_per_ms(T flow_g_per_min) noexcept {
+  return flow_g_per_min / T{60};
+}
+
+/// Specific fuel consumption in g/kWh from lb/(hp h).
+template <std::floating_point T>
+[[nodiscard]] constexpr T g_per_kwh_from_lb_per_hph(T lb_per_hph) noexcept {
+  return lb_per_hph * static_cast<T>(453.59237L / 0.745699871582270L);
+}
+
+}  // namespace fettle

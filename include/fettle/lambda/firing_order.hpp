@@ -1,0 +1,178 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <cstddef>
+#include <numbers>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/fit/map_model.hpp"
+#include "fettle/fit/sample_rows.hpp"
+
+namespace fettle {
+
+/// A collector whose one sensor is fast enough to see the cylinders go by.
+///
+/// At each exhaust event the gas at the sensor is a weighted mean of the last cylinders' phi, which the sensor then
+/// follows with a first-order lag: a periodic system, sampled once per event.
+struct firing_collector {
+  std::vector<std::size_t> order;                    ///< cylinders, 1 .., in firing order
+  std::vector<double> mixing{0.5, 0.3, 0.15, 0.05};  ///< share of the newest gas, the one before, ..; sums to 1
+  double lag_s = 0.01;
+  double delay_events = 0;      ///< from exhaust event to sensor, whole events and a fraction
+  double delay_error_s = 0;     ///< how well that delay is known, one standard deviation
+  double noise = 0.006;         ///< standard deviation of one sample of phi
+  double largest_error = 0.01;  ///< of a cylinder's phi: beyond, the estimate is refused
+
+  /// Errors: `fettle::error` naming what is wrong.
+  void check() const {
+    if (order.size() < 2) throw error("firing_collector: give the firing order of at least two cylinders");
+    std::vector<bool> seen(order.size(), false);
+    for (const std::size_t cylinder : order) {
+      if (cylinder < 1 || cylinder > order.size() || seen[cylinder - 1])
+        throw error("firing_collector: the firing order must name each cylinder from 1 to " +
+                    std::to_string(order.size()) + " once; it names " + std::to_string(cylinder) +
+                    (cylinder >= 1 && cylinder <= order.size() ? " twice" : ""));
+      seen[cylinder - 1] = true;
+    }
+    double sum = 0;
+    for (const double share : mixing) sum += share;
+    if (mixing.empty() || std::abs(sum - 1) > 1e-6)
+      throw error("firing_collector: the mixing shares sum to " + std::to_string(sum) + "; they must sum to 1");
+    if (!(lag_s >= 0 && delay_events >= 0 && delay_error_s >= 0 && noise > 0 && largest_error > 0))
+      throw error("firing_collector: lag, delay and errors must not be negative, noise and largest error above 0");
+  }
+};
+
+/// What one fast sensor can tell at one speed.
+struct firing_observability {
+  double event_s = 0;         ///< time between exhaust events
+  double weakest = 0;         ///< gain of the pattern between cylinders that the sensor sees least, 0 .. 1
+  double cylinder_error = 0;  ///< standard error of a cylinder's phi from noise alone
+  double delay_events = 0;    ///< how well the delay is known, in events: half an event names the wrong cylinder
+  bool usable = false;
+};
+
+namespace detail {
+
+/// Share of each firing position's phi in a sample taken at an event of position 0: the steady periodic response.
+[[nodiscard]] inline std::vector<double> periodic_response(const firing_collector& of, double event_s) {
+  const std::size_t n = of.order.size();
+  const double keep = of.lag_s > 0 ? std::exp(-event_s / of.lag_s) : 0.0;
+  std::vector<double> result(n, 0.0);
+  const double late = std::floor(of.delay_events), fraction = of.delay_events - late;
+  const double all = 1 - std::pow(keep, static_cast<double>(n));  // the lag's memory, turned up once per cycle
+  for (std::size_t age = 0; age < n; ++age) {
+    const double lagged = (1 - keep) * std::pow(keep, static_cast<double>(age)) / all;
+    for (std::size_t m = 0; m < of.mixing.size(); ++m)
+      for (const auto& [more, share] : {std::pair{0.0, 1 - fraction}, {1.0, fraction}}) {
+        const auto events_ago = age + m + static_cast<std::size_t>(late + more);
+        result[(n - events_ago % n) % n] += lagged * of.mixing[m] * share;
+      }
+  }
+  return result;
+}
+
+}  // namespace detail
+
+/// Observability of the cylinders at a speed, from samples of a number of cycles.
+///
+/// The periodic response is a circulant matrix; its eigenvalues are the gains of the patterns between cylinders.
+/// Usable: no cylinder's error beyond the limit, and the delay known to a quarter of an event.
+[[nodiscard]] inline firing_observability observe(const firing_collector& of, double speed_rpm, double cycles) {
+  of.check();
+  const std::size_t n = of.order.size();
+  const double count = static_cast<double>(n);
+  firing_observability result{.event_s = 120 / speed_rpm / count};
+  const std::vector<double> response = detail::periodic_response(of, result.event_s);
+  result.weakest = 1;
+  double variance = 0;
+  for (std::size_t h = 1; h < n; ++h) {
+    std::complex<double> gain = 0;
+    for (std::size_t p = 0; p < n; ++p)
+      gain += response[p] * std::polar(1.0, -2 * std::numbers::pi * static_cast<double>(h * p) / count);
+    result.weakest = (std::min)(result.weakest, std::abs(gain));
+    variance += 1 / std::norm(gain);
+  }
+  result.cylinder_error = of.noise * std::sqrt(variance / (count * (std::max)(cycles, 1.0)));
+  result.delay_events = of.delay_error_s / result.event_s;
+  result.usable = result.cylinder_error < of.largest_error && result.delay_events < 0.25;
+  return result;
+}
+
+/// The speed above which estimates from this number of cycles are refused; 0 when they are at every speed.
+[[nodiscard]] inline double highest_usable_rpm(const firing_collector& of, double cycles) {
+  constexpr double slowest_rpm = 100, fastest_rpm = 20000;
+  if (!observe(of, slowest_rpm, cycles).usable) return 0;
+  if (observe(of, fastest_rpm, cycles).usable) return fastest_rpm;
+  double low = slowest_rpm, high = fastest_rpm;
+  while (high - low > 1) {
+    const double middle = (low + high) / 2;
+    (observe(of, middle, cycles).usable ? low : high) = middle;
+  }
+  return low;
+}
+
+/// phi of each cylinder less the collector's mean.
+struct firing_estimate {
+  double mean_phi = 0;
+  std::vector<double> deviation;  ///< per cylinder, sums to zero
+  double standard_error = 0;      ///< of each deviation, all alike
+  double highest_rpm = 0;         ///< above this the estimate would have been refused
+};
+
+/// Cylinders from one fast sensor after the collector, at steady speed.
+///
+/// @param phi        one sample per exhaust event, the first at the event of the first cylinder of the firing order.
+/// Errors:           `fettle::error` above the usable speed, naming it; with less than two cycles; for a sample that is
+///                   not finite.
+/// Source:           the model of J. W. Grizzle, K. L. Dobson, J. A. Cook, "Individual cylinder air-fuel ratio control
+///                   with a single EGO sensor", IEEE Trans. Veh. Tech. 40 (1991) 280 (from memory): event-sampled,
+///                   periodic, mixing then first-order lag. Solved here by least squares over whole stretches instead
+///                   of an observer: the cylinders stand still while they are measured.
+[[nodiscard]] inline firing_estimate estimate_cylinders(const firing_collector& of, std::span<const double> phi,
+                                                        double speed_rpm) {
+  of.check();
+  const std::size_t n = of.order.size();
+  const double cycles = static_cast<double>(phi.size()) / static_cast<double>(n);
+  if (cycles < 2) throw error("estimate_cylinders: two cycles of samples are needed at least");
+  const firing_observability seen = observe(of, speed_rpm, cycles);
+  firing_estimate result;
+  result.highest_rpm = highest_usable_rpm(of, cycles);
+  if (!seen.usable)
+    throw error("estimate_cylinders: at " + std::to_string(static_cast<int>(speed_rpm)) +
+                " rpm one sensor cannot tell the cylinders apart: its weakest gain is " + std::to_string(seen.weakest) +
+                " and its delay is known to " + std::to_string(seen.delay_events) +
+                " events; with these samples it can up to " + std::to_string(static_cast<int>(result.highest_rpm)) +
+                " rpm");
+  const std::vector<double> response = detail::periodic_response(of, seen.event_s);
+  std::vector<map_term> terms{{.axes = {}}};  // the mean, and one number per firing position pulled together
+  for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {1e-9}});
+  const map_model model(std::move(terms));
+  evidence data(model.cells());
+  std::vector<std::uint32_t> cell;
+  for (std::size_t k = 0; k <= n; ++k) cell.push_back(static_cast<std::uint32_t>(k));
+  std::vector<double> factor(n + 1, 1.0);
+  for (std::size_t event = 0; event < phi.size(); ++event) {
+    if (!std::isfinite(phi[event]))
+      throw error("estimate_cylinders: sample " + std::to_string(event) + " is not a number");
+    for (std::size_t p = 0; p < n; ++p) factor[1 + p] = response[(p + n - event % n) % n];
+    data.add(cell, factor, phi[event], 1);
+  }
+  const map_fit fit = model.solve(data);
+  // What the cylinders share and the mean act alike; the pull alone divides them.
+  double shared = 0;
+  for (std::size_t p = 0; p < n; ++p) shared += fit.value[1 + p] / static_cast<double>(n);
+  result.mean_phi = fit.value[0] + shared;
+  result.deviation.assign(n, 0.0);
+  for (std::size_t p = 0; p < n; ++p) result.deviation[of.order[p] - 1] = fit.value[1 + p] - shared;
+  result.standard_error = seen.cylinder_error * std::sqrt(fit.noise_variance) / of.noise;
+  return result;
+}
+
+}  // namespace fettle

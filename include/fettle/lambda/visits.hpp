@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Dense>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/map/dynamic_table.hpp"
+#include "fettle/map/stencil.hpp"
+
+namespace fettle {
+
+/// A steady point worth driving to.
+struct visit {
+  std::vector<double> at;   ///< one coordinate per axis
+  double error_before = 0;  ///< standard error of the correction there
+  double error_after = 0;   ///< after this visit and those ranked before it
+  double gain = 0;          ///< share of the usage-weighted variance that this visit removes
+};
+
+struct visit_options {
+  std::size_t count = 10;       ///< how many visits to name
+  double reading_error = 0.01;  ///< standard deviation of a whole visit's mean reading, in lambda
+};
+
+/// Where to drive next: points ranked by how much a steady visit lowers what is still uncertain where the car is used.
+///
+/// Each point is chosen with those before it already driven, so that the list is a plan, not ten names of one hole.
+///
+/// @param covariance  of the cells' corrections.
+/// @param usage       per cell, >= 0: how much the car is used there.
+/// Errors: `fettle::error` when sizes do not fit or a usage is negative or not finite.
+/// Cost:   count * (points to choose from) * cells.
+/// Source: greedy choice of the largest fall of weighted posterior variance (A-optimality): K. Chaloner, I. Verdinelli,
+///         "Bayesian experimental design: a review", Statist. Sci. 10 (1995) 273-304, doi:10.1214/ss/1177009939.
+[[nodiscard]] inline std::vector<visit> next_visits(const dynamic_table<double>& map, const Eigen::MatrixXd& covariance,
+                                                    std::span<const double> usage, const visit_options& options = {}) {
+  const auto cells = static_cast<Eigen::Index>(map.size());
+  if (covariance.rows() != cells || usage.size() != map.size())
+    throw error("next_visits: covariance and usage must have one entry per cell of the map");
+  for (const double share : usage)
+    if (!(share >= 0) || !std::isfinite(share)) throw error("next_visits: a usage is negative or not finite");
+  const Eigen::Map<const Eigen::VectorXd> weight(usage.data(), cells);
+  Eigen::MatrixXd uncertain = covariance;
+  const double all = weight.dot(uncertain.diagonal());
+  const double reading_variance = options.reading_error * options.reading_error;
+
+  std::vector<visit> result;
+  while (result.size() < options.count && all > 0) {
+    // Candidates are the breakpoints' crossings: there a visit speaks of one cell alone.
+    Eigen::Index best = -1;
+    double most = 0;
+    for (Eigen::Index k = 0; k < cells; ++k) {
+      const double fall = weight.dot(uncertain.col(k).cwiseAbs2()) / (reading_variance + uncertain(k, k));
+      if (fall > most) {
+        most = fall;
+        best = k;
+      }
+    }
+    if (best < 0) break;
+    visit next{
+        .at = std::vector<double>(map.rank()), .error_before = std::sqrt(uncertain(best, best)), .gain = most / all};
+    std::size_t rest = static_cast<std::size_t>(best);
+    for (std::size_t a = map.rank(); a-- > 0; rest /= map.axes()[a].size())
+      next.at[a] = map.axes()[a].points()[rest % map.axes()[a].size()];
+    const Eigen::VectorXd column = uncertain.col(best);
+    uncertain -= column * column.transpose() / (reading_variance + column[best]);
+    next.error_after = std::sqrt((std::max)(0.0, uncertain(best, best)));
+    result.push_back(std::move(next));
+  }
+  return result;
+}
+
+}  // namespace fettle

@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <concepts>
+#include <cstddef>
+
+namespace fettle {
+
+/// What an axis may be made of: floating-point numbers, or raw integers of up to 32 bits.
+template <class T>
+concept coordinate = std::floating_point<T> ||(std::integral<T> && !std::same_as<T, bool> && sizeof(T) <= 4);
+
+/// What a cell may hold: anything that can be moved along a straight line, a + t (b - a).
+///
+/// Numbers, complex numbers, fixed-size vectors (one value per cylinder), automatic-differentiation scalars. The result
+/// may be an expression template: it is turned into a V at once. Raw integers are not: a point between two of them is
+/// not an integer (see integer.hpp).
+template <class V, class T>
+concept affine_over = std::copyable<V> && !std::integral<V> && requires(const V& a, const V& b, const T& t) {
+  static_cast<V>(b - a);
+  static_cast<V>(a + t * (b - a));
+};
+
+/// A look-up takes one coordinate for each axis of the map: no more, no fewer.
+template <std::size_t R, class T, class... X>
+concept one_coordinate_per_axis = sizeof...(X) == R && (std::convertible_to<X, T> && ...);
+
+}  // namespace fettle

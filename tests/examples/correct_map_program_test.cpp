@@ -1,0 +1,255 @@
+// SPDX-License-Identifier: MIT
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <functional>
+#include <iterator>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "fettle/io.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+using json = nlohmann::ordered_json;
+
+std::string bytes(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  EXPECT_TRUE(in) << path;
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+void write(const fs::path& path, const std::string& text) {
+  std::ofstream(path, std::ios::binary) << text;
+}
+
+/// A demo session in a folder of its own; each test spoils a copy.
+class CorrectMapProgram : public testing::Test {
+ protected:
+  static void SetUpTestSuite() {
+    demo() = fs::path(testing::TempDir()) / ("correct_map_" + std::to_string(getpid()));
+    fs::remove_all(demo());
+    ASSERT_EQ(
+        shell(std::string(VIRTUAL_ENGINE_PROGRAM) + " --seed 31 --minutes 3 --out " + demo().string() + " >/dev/null"),
+        0);
+  }
+  static void TearDownTestSuite() { fs::remove_all(demo()); }
+
+  void SetUp() override {
+    folder_ = demo() / testing::UnitTest::GetInstance()->current_test_info()->name();
+    fs::create_directories(folder_);
+    for (const char* name : {"session.json", "fuel_map.csv", "stage.csv"}) fs::copy_file(demo() / name, folder_ / name);
+  }
+
+  [[nodiscard]] int run(const std::string& words = "") const {
+    return shell(std::string(CORRECT_MAP_PROGRAM) + " " + (folder_ / "session.json").string() + " --out " +
+                 (folder_ / "out").string() + " " + words + " >" + (folder_ / "said").string() + " 2>&1");
+  }
+  [[nodiscard]] std::string said() const { return bytes(folder_ / "said"); }
+  [[nodiscard]] fs::path at(const std::string& name) const { return folder_ / name; }
+
+  void change_session(const std::function<void(json&)>& change) const {
+    json session = json::parse(bytes(at("session.json")));
+    change(session);
+    write(at("session.json"), session.dump(2));
+  }
+
+  /// The program explains and leaves no file behind.
+  void expect_refusal(std::initializer_list<std::string> parts) const {
+    EXPECT_EQ(run(), 2) << said();
+    for (const auto& part : parts)
+      EXPECT_NE(said().find(part), std::string::npos) << "expected: " << part << "\nsaid: " << said();
+    EXPECT_FALSE(fs::exists(at("out")));
+  }
+
+ private:
+  [[nodiscard]] static int shell(const std::string& command) {
+    const int status = std::system(command.c_str());
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+  }
+  [[nodiscard]] static fs::path& demo() {
+    static fs::path folder;
+    return folder;
+  }
+  fs::path folder_;
+};
+
+TEST_F(CorrectMapProgram, CorrectsTheDemoAndWritesEveryFile) {
+  ASSERT_EQ(run(), 0) << said();
+  const auto base = fettle::read_map_csv(at("fuel_map.csv")),
+             corrected = fettle::read_map_csv(at("out/corrected_map.csv"));
+  EXPECT_EQ(corrected.axis_names, base.axis_names);
+  EXPECT_EQ(corrected.table.axes(), base.table.axes());
+  const json summary = json::parse(bytes(at("out/summary.json")));
+  EXPECT_LT(summary["lambda_error_rms_pct"]["map_after"].get<double>(),
+            summary["lambda_error_rms_pct"]["map_before"].get<double>());
+  std::size_t cells = 0;
+  for (const auto& [state, list] : summary["cells"].items()) cells += list.size();
+  EXPECT_EQ(cells, base.table.size());
+  for (std::size_t k = 0; k < base.table.size(); ++k) {
+    const double change = corrected.table.values()[k] / base.table.values()[k] - 1;
+    EXPECT_GT(change, -0.0501) << k;
+    EXPECT_LT(change, 0.1501) << k;
+  }
+  for (const char* name : {"standard_error_pct.csv", "readings.csv", "drive_next.csv", "report.html"})
+    EXPECT_TRUE(fs::exists(at("out") / name)) << name;
+  EXPECT_NE(bytes(at("out/report.html")).find("one lean cylinder can hide"), std::string::npos);
+  EXPECT_NE(said().find("closed course"), std::string::npos);
+}
+
+TEST_F(CorrectMapProgram, KeepsTheSessionsPathWhenToldTo) {
+  ASSERT_EQ(run("--path given"), 0) << said();
+  EXPECT_TRUE(json::parse(bytes(at("out/summary.json")))["parameters"].empty());
+}
+
+TEST_F(CorrectMapProgram, GivesTheMapBackInTheOrderOfItsFile) {
+  auto map = fettle::read_map_csv(at("fuel_map.csv"));
+  map.descending = {true, false};
+  fettle::write_map_csv(at("fuel_map.csv"), map);
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const std::string text = bytes(at("out/corrected_map.csv"));
+  EXPECT_EQ(text.substr(0, text.find(',')), "rpm/throttle_pct");
+  EXPECT_EQ(text.substr(text.find('\n') + 1, 5), "9000,");
+}
+
+// One bank, two cylinders, a map of one axis holding VE, columns of other names and units.
+TEST_F(CorrectMapProgram, TakesAnotherEngineWithAMapOfOneAxis) {
+  write(at("ve.csv"), "throttle_pct,ve_pct\n0,10\n20,50\n60,85\n100,95\n");
+  std::string log = "t ms,n,throttle_pct,target,wide,pw\n";
+  for (int i = 0; i < 4000; ++i) {  // an engine that needs 4 % more than the table says
+    const double throttle = 50 + 45 * std::sin(i * 0.003), ve = throttle < 20   ? 10 + 2 * throttle
+                                                                : throttle < 60 ? 50 + 0.875 * (throttle - 20)
+                                                                                : 85 + 0.25 * (throttle - 60);
+    const double air_mg = ve / 100 * 100 * 300 * 1e3 / (287.05 * 298.15), fuel_mg = air_mg / 14.6;
+    log += std::to_string(10 * i) + "," + std::to_string(3000 + i % 7) + "," + std::to_string(throttle) + ",1," +
+           std::to_string(1.04 + 0.001 * ((i * 7) % 11 - 5)) + "," + std::to_string(fuel_mg / 2 + 0.9) + "\n";
+  }
+  write(at("bench.csv"), log);
+  write(at("session.json"), R"({"title": "two cylinders", "engine": {"cylinders": 2, "displacement_l": 0.6},
+    "fuel": {"stoichiometric_afr": 14.6},
+    "banks": [{"name": "port", "flow_mg_ms": 2, "dead_time_ms": 0.9, "smallest_pulse_ms": 1.2, "pulse_column": "pw"}],
+    "map": {"file": "ve.csv", "meaning": "ve_pct"}, "logs": [{"file": "bench.csv"}],
+    "columns": {"time_s": {"name": "t ms", "factor": 0.001}, "rpm": {"name": "n"}, "lambda_target": {"name": "target"}},
+    "sensors": [{"name": "pipe", "column": "wide", "cylinder": 0, "lag_s": 0.05, "pipe_gas_mass_g": 0.3}],
+    "path": {"revolutions": 1.5}})");
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const auto corrected = fettle::read_map_csv(at("out/corrected_map.csv"));
+  EXPECT_NEAR(corrected.table.values()[1] / 50, 1.04, 0.003);
+  EXPECT_NEAR(corrected.table.values()[2] / 85, 1.04, 0.003);
+}
+
+TEST_F(CorrectMapProgram, RefusesAMissingSession) {
+  fs::remove(at("session.json"));
+  expect_refusal({"session.json", "cannot be opened"});
+}
+TEST_F(CorrectMapProgram, RefusesAnEmptySession) {
+  write(at("session.json"), "");
+  expect_refusal({"session.json", "empty"});
+}
+TEST_F(CorrectMapProgram, NamesTheLineOfBrokenJson) {
+  write(at("session.json"), "{\n  \"title\": \"x\"\n  \"engine\": {}\n}\n");
+  expect_refusal({"session.json, line 3", "comma"});
+}
+TEST_F(CorrectMapProgram, NamesTheKeyThatIsMisspelt) {
+  change_session([](json& s) { s["engine"]["cylindres"] = 5; });
+  expect_refusal({"/engine", "cylindres", "known are cylinders"});
+}
+TEST_F(CorrectMapProgram, NamesTheValueThatIsOutOfRange) {
+  change_session([](json& s) { s["banks"][1]["flow_mg_ms"] = -3; });
+  expect_refusal({"/banks/1/flow_mg_ms", "-3", "above 0"});
+}
+TEST_F(CorrectMapProgram, RefusesMoreCylindersThanSixteen) {
+  change_session([](json& s) { s["engine"]["cylinders"] = 17; });
+  expect_refusal({"/engine/cylinders", "17", "1 to 16"});
+}
+TEST_F(CorrectMapProgram, RefusesAMissingLog) {
+  fs::remove(at("stage.csv"));
+  expect_refusal({"stage.csv"});
+}
+TEST_F(CorrectMapProgram, RefusesAnEmptyLog) {
+  write(at("stage.csv"), "");
+  expect_refusal({"stage.csv"});
+}
+TEST_F(CorrectMapProgram, ListsTheColumnsWhenOneIsMissing) {
+  std::string text = bytes(at("stage.csv"));
+  text.replace(text.find("lambda_collector"), 16, "lambda_collectxr");
+  write(at("stage.csv"), text);
+  expect_refusal({"stage.csv, line 1", "lambda_collector", "the columns are"});
+}
+
+/// The log with one line changed; line 1 is the header.
+std::string with_line(std::string text, int line, const std::function<std::string(std::string)>& change) {
+  std::size_t begin = 0;
+  for (int i = 1; i < line; ++i) begin = text.find('\n', begin) + 1;
+  const std::size_t end = text.find('\n', begin);
+  return text.replace(begin, end - begin, change(text.substr(begin, end - begin)));
+}
+
+TEST_F(CorrectMapProgram, NamesTheLineOfARaggedRow) {
+  write(at("stage.csv"), with_line(bytes(at("stage.csv")), 7, [](std::string row) { return row + ",1"; }));
+  expect_refusal({"stage.csv, line 7", "cells"});
+}
+TEST_F(CorrectMapProgram, NamesTheCellThatHoldsText) {
+  write(at("stage.csv"),
+        with_line(bytes(at("stage.csv")), 9, [](std::string row) { return row.replace(row.find(','), 2, ",x"); }));
+  expect_refusal({"stage.csv, line 9, column 2 (rpm)"});
+}
+TEST_F(CorrectMapProgram, RefusesNotANumberAsText) {
+  write(at("stage.csv"), with_line(bytes(at("stage.csv")), 9, [](const std::string& row) {
+          const std::size_t first = row.find(','), second = row.find(',', first + 1);
+          return row.substr(0, first + 1) + "nan" + row.substr(second);
+        }));
+  expect_refusal({"stage.csv, line 9, column 2 (rpm)", "nan"});
+}
+TEST_F(CorrectMapProgram, RefusesATimeThatComesTwice) {
+  const std::string before = [&] {
+    std::string kept;
+    (void)with_line(bytes(at("stage.csv")), 11, [&](std::string row) { return kept = std::move(row); });
+    return kept;
+  }();
+  write(at("stage.csv"), with_line(bytes(at("stage.csv")), 12, [&](const std::string&) { return before; }));
+  expect_refusal({"stage.csv, line 12", "time", "increase"});
+}
+TEST_F(CorrectMapProgram, RefusesTwoEqualBreakpoints) {
+  std::string text = bytes(at("fuel_map.csv"));
+  text.replace(text.find("\n1200,"), 6, "\n800,");
+  write(at("fuel_map.csv"), text);
+  expect_refusal({"fuel_map.csv, line 3", "800"});
+}
+TEST_F(CorrectMapProgram, RefusesAMapOfAnotherShape) {
+  write(at("fuel_map.csv"),
+        with_line(bytes(at("fuel_map.csv")), 4, [](const std::string& row) { return row.substr(0, row.rfind(',')); }));
+  expect_refusal({"fuel_map.csv, line 4"});
+}
+TEST_F(CorrectMapProgram, RefusesAMapWithACellThatCannotBeMultiplied) {
+  write(at("fuel_map.csv"), with_line(bytes(at("fuel_map.csv")), 4, [](const std::string& row) {
+          return row.substr(0, row.find(',')) + ",0" + row.substr(row.find(',', row.find(',') + 1));
+        }));
+  expect_refusal({"fuel_map.csv", "rpm 1700, throttle_pct 0", "above 0"});
+}
+TEST_F(CorrectMapProgram, SaysWhyNoReadingCounts) {
+  change_session([](json& s) { s["coldest_degC"] = 150; });
+  expect_refusal({"stage.csv", "no reading counts", "engine not warm"});
+}
+TEST_F(CorrectMapProgram, LeavesOutReadingsWithoutALambdaTarget) {
+  auto log = bytes(at("stage.csv"));
+  change_session([](json& s) { s["columns"]["lambda_target"] = {{"name", "lambda_target"}, {"factor", -1}}; });
+  expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
+}
+TEST_F(CorrectMapProgram, RefusesAFolderThatCannotBeWritten) {
+  write(at("out"), "a file where the folder should be");
+  EXPECT_EQ(run(), 2);
+  EXPECT_NE(said().find("not a folder"), std::string::npos) << said();
+  EXPECT_EQ(bytes(at("out")), "a file where the folder should be");
+}
+TEST_F(CorrectMapProgram, ExplainsItsArguments) {
+  EXPECT_EQ(run("--path guessed"), 2);
+}
+
+}  // namespace

@@ -1,0 +1,138 @@
+// SPDX-License-Identifier: MIT
+#ifdef TRIM_CYLINDERS_PROGRAM
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <cstddef>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "fettle/io.hpp"
+#include "virtual_engine/engine.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string bytes(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+/// Two rotated runs of the virtual engine, made once.
+class TrimCylindersProgram : public testing::Test {
+ protected:
+  static void SetUpTestSuite() {
+    folder() = fs::path(testing::TempDir()) / ("trim_cylinders_" + std::to_string(getpid()));
+    fs::remove_all(folder());
+    fs::create_directories(folder());
+    ASSERT_EQ(run(VIRTUAL_ENGINE_PROGRAM, "--out " + folder().string() + " --seed 3 --minutes 2 --rotated-runs 2"), 0)
+        << said();
+  }
+  static void TearDownTestSuite() { fs::remove_all(folder()); }
+
+  static fs::path& folder() {
+    static fs::path path;
+    return path;
+  }
+  static int run(const std::string& program, const std::string& words) {
+    const int status = std::system((program + " " + words + " > " + (folder() / "said").string() + " 2>&1").c_str());
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+  }
+  static std::string said() { return bytes(folder() / "said"); }
+  static nlohmann::json session() { return nlohmann::json::parse(bytes(folder() / "session.json")); }
+  /// Runs on a changed session file; what it refuses with.
+  static std::string refusal(const std::string& text) {
+    std::ofstream(folder() / "changed.json") << text;
+    EXPECT_EQ(
+        run(TRIM_CYLINDERS_PROGRAM, (folder() / "changed.json").string() + " --out " + (folder() / "refused").string()),
+        2);
+    EXPECT_FALSE(fs::exists(folder() / "refused"));
+    return said();
+  }
+};
+
+TEST_F(TrimCylindersProgram, FindsTheTrimsOfTheDemo) {
+  const fs::path out = folder() / "out";
+  ASSERT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "session.json").string() + " --out " + out.string()), 0) << said();
+  const auto e = virtual_engine::engine::from_seed(3);
+  const auto summary = nlohmann::json::parse(bytes(out / "summary.json"));
+  EXPECT_TRUE(summary["every_trim_separable"].get<bool>());
+  double squares = 0, count = 0;
+  for (std::size_t i = 0; i < 5; ++i) {
+    EXPECT_NO_THROW((void)fettle::read_map_csv(out / ("trim_cylinder_" + std::to_string(i + 1) + ".csv")));
+    for (const auto& cell : summary["cylinders"][i]["cells"]) {
+      if (!cell.contains("needed") || cell["standard_error_pct"].get<double>() > 0.3) continue;
+      const double error = cell["needed"].get<double>() / e.air_factors(cell["rpm"].get<double>())[i] - 1;
+      squares += error * error;
+      ++count;
+    }
+  }
+  EXPECT_GT(count, 20);
+  EXPECT_LT(std::sqrt(squares / count), 0.003);
+  EXPECT_LT(summary["spread_pct"]["after"].get<double>(), 0.3 * summary["spread_pct"]["before"].get<double>());
+  for (const char* words : {"Cylinder 5", "The leanest cylinder everywhere", "Who sat where"})
+    EXPECT_NE(bytes(out / "report.html").find(words), std::string::npos) << words;
+}
+
+TEST_F(TrimCylindersProgram, SaysNotSeparableWithoutARotation) {
+  auto still = session();
+  for (auto& log : still["logs"]) log.erase("assignment");
+  still["logs"].erase(1);
+  std::ofstream(folder() / "still.json") << still;
+  const fs::path out = folder() / "still";
+  ASSERT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "still.json").string() + " --out " + out.string()), 0) << said();
+  EXPECT_NE(said().find("gain of sensor pipe 2 and trim of cylinder 2 cannot be told apart"), std::string::npos);
+  EXPECT_NE(bytes(out / "report.html").find("Not separable"), std::string::npos);
+  const auto trim = fettle::read_map_csv(out / "trim_cylinder_2.csv");
+  for (const double one : trim.table.values()) EXPECT_EQ(one, 1.0);
+}
+
+TEST_F(TrimCylindersProgram, PlansTheRotation) {
+  ASSERT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "session.json").string() + " --plan"), 0);
+  EXPECT_NE(said().find("2 runs tell every cylinder"), std::string::npos) << said();
+}
+
+TEST_F(TrimCylindersProgram, RefusesBadAssignmentsByName) {
+  const auto expect = [](const std::string& text, const std::string& words) {
+    const std::string found = refusal(text);
+    EXPECT_NE(found.find(words), std::string::npos) << found;
+  };
+  auto changed = session();
+  changed["logs"][0]["assignment"]["pipe 3"] = 6;
+  expect(changed.dump(), "/logs/0/assignment/pipe 3 is 6, expected a whole number from 0 to 5");
+  changed = session();
+  changed["logs"][0]["assignment"]["pipe 9"] = 1;
+  expect(changed.dump(), "moves \"pipe 9\", which is not one of the sensors");
+  changed = session();
+  changed["sensors"][1].erase("cylinder");
+  expect(changed.dump(), "/sensors/1 has no \"cylinder\"");
+  changed = session();
+  changed["sensors"][2]["name"] = "pipe 1";
+  expect(changed.dump(), "names \"pipe 1\" twice");
+  changed = session();
+  changed["sensors"][2]["column"] = changed["sensors"][1]["column"];
+  expect(changed.dump(), "every sensor has a column of its own");
+  changed = session();
+  changed["sensors"][4]["latency_s"] = -0.05;
+  expect(changed.dump(), "/sensors/4/latency_s is -0.05, expected a number from 0 to 2");
+  changed = session();
+  changed["cylinders"]["trim_axes"]["boost"] = {1, 2};
+  expect(changed.dump(), "which is not an axis of");
+  std::string twice = session().dump();
+  twice.replace(twice.find("\"pipe 1\":1"), 10, "\"pipe 1\":1,\"pipe 1\":2");
+  expect(twice, "\"pipe 1\" is given twice in one object");
+  changed = session();
+  for (auto& log : changed["logs"])
+    for (auto& [name, place] : log["assignment"].items()) place = nullptr;
+  expect(changed.dump(), "no sensor sits in a cylinder's pipe");
+}
+
+}  // namespace
+#endif

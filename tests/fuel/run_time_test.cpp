@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/fuel/run_time.hpp"
+
+#include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
+
+#include <cmath>
+#include <limits>
+
+#include "draws.hpp"
+#include "fettle/map/table.hpp"
+
+namespace {
+
+using fettle::fuel_fault;
+
+constexpr fettle::axis<float, 3> speed_rpm{{1000, 4000, 9000}};
+constexpr fettle::axis<float, 3> throttle_pct{{0, 20, 100}};
+constexpr fettle::table air_mg{speed_rpm, throttle_pct, {120, 300, 480, 110, 320, 560, 100, 300, 600}};
+constexpr fettle::table lambda{speed_rpm, throttle_pct, {1.0, 1.0, 0.9, 1.0, 1.0, 0.87, 1.0, 0.95, 0.86}};
+constexpr fettle::table share{speed_rpm, throttle_pct, {0.0, 0.0, 0.0, 0.0, 0.0, 0.4, 0.0, 0.0, 0.5}};
+constexpr fettle::axis<float, 3> battery_v{{9, 12, 15}};
+constexpr fettle::axis<float, 2> drop_kpa{{250, 400}};
+constexpr fettle::table dead_time_ms{battery_v, drop_kpa, {1.9, 2.3, 1.0, 1.2, 0.7, 0.8}};
+
+constexpr fettle::injector<float> any_injector{.static_flow_mg_per_ms = 3.5F,
+                                               .reference_drop_kpa = 300,
+                                               .smallest_open_ms = 0.4F,
+                                               .dead_time_ms = dead_time_ms.view()};
+constexpr fettle::fuel_calibration<float> calibration{.axes = air_mg.view().axes,
+                                                      .air_mg = air_mg.values().data(),
+                                                      .lambda = lambda.values().data(),
+                                                      .secondary_share = share.values().data(),
+                                                      .reference = {100, 20},
+                                                      .stoichiometric_afr = 14.6F,
+                                                      .largest_duty = 0.85F,
+                                                      .primary_film = {0.25F, 300},
+                                                      .secondary_film = {0.1F, 500}};
+constexpr fettle::engine_readings<float> full_throttle{.speed_rpm = 9000, .throttle_pct = 100, .air = {100, 20}};
+constexpr fettle::bank_lines<float> lines{fettle::flow_line_at<float>(any_injector, {12, 300}),
+                                          fettle::flow_line_at<float>(any_injector, {12, 300})};
+
+// By hand: 600 mg of air at lambda 0.86 take 600 / (0.86 * 14.6) = 47.786 mg; on dry walls the banks inject
+// half of it each over 0.75 and 0.9; the dead time between 1.0 and 1.2 ms is 1.0667 ms. The primary's pulse stays
+// within 85 % of 13.333 ms.
+TEST(RunCycle, OfTheWorkedExample) {
+  fettle::bank_state<float> state;
+  const auto out = fettle::run_cycle(calibration, full_throttle, lines, state);
+  EXPECT_EQ(out.banks.faults, fuel_fault::none);
+  EXPECT_NEAR(out.wanted_mg, 47.786, 1e-3);
+  EXPECT_NEAR(out.banks.primary_ms, 1.066667 + 0.5 * 47.786 / 0.75 / 3.5, 1e-3);
+  EXPECT_NEAR(out.banks.secondary_ms, 1.066667 + 0.5 * 47.786 / 0.9 / 3.5, 1e-3);
+  EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  EXPECT_NEAR(state.primary_film_mg, 0.25 * 0.5 * 47.786 / 0.75, 1e-3);
+}
+
+// Over any drive the cylinder gets what it wants, unless the cycle says otherwise.
+RC_GTEST_PROP(RunCycle, FuelsAnyDriveOrSaysWhyNot, ()) {
+  fettle::bank_state<float> state;
+  auto readings = full_throttle;
+  for (int k = 0; k < 200; ++k) {
+    readings.speed_rpm = draws::between<float>(500, 11000);
+    readings.throttle_pct = draws::between<float>(-5, 105);
+    readings.air = {draws::between<float>(70, 105), draws::between<float>(-20, 45)};
+    const fettle::injector_supply<float> supply{draws::between<float>(9, 15), draws::between<float>(250, 400)};
+    const auto line = fettle::flow_line_at(any_injector, supply);
+    const auto out = fettle::run_cycle<float>(calibration, readings, {line, line}, state);
+    const float duty = std::max(out.banks.primary_ms, out.banks.secondary_ms) / fettle::cycle_ms(readings.speed_rpm);
+    RC_ASSERT(duty <= 0.85F * (1 + 1e-6F));
+    if (out.banks.faults == fuel_fault::none) {
+      RC_ASSERT(std::abs(out.cylinder_mg - out.wanted_mg) <= 1e-5F * (out.wanted_mg + 40));
+    } else {
+      RC_ASSERT(has(out.banks.faults, fuel_fault::excess) || has(out.banks.faults, fuel_fault::shortfall));
+    }
+  }
+}
+
+TEST(RunCycle, NaNFromASensorInjectsNothingAndDoesNotStay) {
+  const float nan = std::nanf(""), inf = std::numeric_limits<float>::infinity();
+  using readings = fettle::engine_readings<float>;
+  for (const auto sensor : {&readings::speed_rpm, &readings::throttle_pct}) {
+    fettle::bank_state<float> state;
+    for (int k = 0; k < 10; ++k) (void)fettle::run_cycle(calibration, full_throttle, lines, state);
+    auto broken = full_throttle;
+    broken.*sensor = nan;
+    const auto out = fettle::run_cycle(calibration, broken, lines, state);
+    EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));
+    for (int k = 0; k < 3; ++k) (void)fettle::run_cycle(calibration, full_throttle, lines, state);
+    const auto after = fettle::run_cycle(calibration, full_throttle, lines, state);
+    EXPECT_EQ(after.banks.faults, fuel_fault::none);
+    EXPECT_NEAR(after.cylinder_mg, after.wanted_mg, 1e-4);
+  }
+  fettle::bank_state<float> dry;
+  const auto unknown = fettle::flow_line_at<float>(any_injector, {nan, 300});
+  const auto out_of_order = fettle::run_cycle<float>(calibration, full_throttle, {unknown, unknown}, dry);
+  EXPECT_EQ(out_of_order.banks.primary_ms + out_of_order.banks.secondary_ms, 0);
+  EXPECT_EQ(out_of_order.banks.faults,
+            fuel_fault::not_a_number | fuel_fault::injector_unusable | fuel_fault::shortfall);
+  for (const float pressure : {nan, -1.0F}) {
+    fettle::bank_state<float> state;
+    auto broken = full_throttle;
+    broken.air.pressure_kpa = pressure;
+    EXPECT_EQ(fettle::run_cycle(calibration, broken, lines, state).banks.primary_ms, 0);
+  }
+  for (const float speed : {0.0F, -3000.0F, inf}) {
+    fettle::bank_state<float> state;
+    auto broken = full_throttle;
+    broken.speed_rpm = speed;
+    const auto out = fettle::run_cycle(calibration, broken, lines, state);
+    EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::limits_unusable));
+  }
+}
+
+// One bank without fuel pressure: the other takes over as far as it can.
+TEST(RunCycle, OneBankTakesOverForTheOther) {
+  fettle::bank_state<float> state;
+  auto part_load = full_throttle;
+  part_load.throttle_pct = 20;
+  const fettle::bank_lines<float> broken{fettle::flow_line_at<float>(any_injector, {12, 0}), lines.secondary};
+  const auto out = fettle::run_cycle(calibration, part_load, broken, state);
+  EXPECT_TRUE(has(out.banks.faults, fuel_fault::injector_unusable));
+  EXPECT_EQ(out.banks.primary_ms, 0);
+  EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+}
+
+TEST(RunCycle, UnusableFilmIsNoFilm) {
+  for (const auto& film : {fettle::wall_film<float>{1.5F, 300}, fettle::wall_film<float>{0.8F, 10}}) {
+    auto broken = calibration;
+    broken.primary_film = film;
+    fettle::bank_state<float> state;
+    const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  }
+}
+
+constexpr float pulse_at_compile_time = [] {
+  fettle::bank_state<float> state;
+  return fettle::run_cycle(calibration, full_throttle, lines, state).banks.primary_ms;
+}();
+static_assert(pulse_at_compile_time > 10 && pulse_at_compile_time < 11);
+
+}  // namespace

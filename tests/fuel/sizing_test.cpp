@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/fuel/sizing.hpp"
+
+#include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
+
+#include <cmath>
+
+#include "draws.hpp"
+
+namespace {
+
+// Computed by hand: 150 kW, 300 g/kWh, four injectors at 85 % duty: 220.588 g/min, 296.09 cm3/min at 745 kg/m3.
+TEST(RequiredFlow, OfTheWorkedExample) {
+  const double flow =
+      fettle::required_flow_g_per_min<double>({.power_kw = 150, .bsfc_g_per_kwh = 300, .injectors = 4, .duty = 0.85});
+  EXPECT_NEAR(flow, 220.588, 0.5e-3);
+  EXPECT_NEAR(fettle::cm3_per_min(flow, 745.0), 296.09, 0.5e-2);
+  EXPECT_NEAR(fettle::mg_per_ms(flow), 3.67647, 0.5e-5);
+}
+
+// Two banks of five: what each bank carries adds up to the target.
+RC_GTEST_PROP(RequiredFlow, IsTheInverseOfCarriedPower, ()) {
+  const fettle::power_target<double> target{draws::between<double>(50, 500), draws::between<double>(240, 400), 10,
+                                            draws::between<double>(0.5, 1)};
+  const double one = fettle::required_flow_g_per_min(target);
+  const double first = fettle::carried_power_kw(5 * one, target.bsfc_g_per_kwh, target.duty);
+  const double second = fettle::carried_power_kw(5 * one, target.bsfc_g_per_kwh, target.duty);
+  RC_ASSERT(std::abs(first + second - target.power_kw) <= 1e-14 * 8 * target.power_kw);
+}
+
+// Published conversion: 1 lb/(hp h) = 608.277 g/kWh; 0.50 lb/(hp h) = 304.1 g/kWh.
+TEST(SpecificConsumption, ConvertsFromPoundsPerHorsepowerHour) {
+  EXPECT_NEAR(fettle::g_per_kwh_from_lb_per_hph(1.0), 608.277, 0.5e-3);
+  EXPECT_NEAR(fettle::g_per_kwh_from_lb_per_hph(0.5), 304.1, 0.05);
+}
+
+static_assert(fettle::required_flow_g_per_min<float>({60, 100, 1, 1}) == 100.0F);
+
+}  // namespace

@@ -1,0 +1,134 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/lambda/cylinders.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "fettle/lambda/equalise.hpp"
+#include "lambda/virtual_cylinders.hpp"
+
+namespace {
+
+using virtual_cylinders::found_trims;
+using virtual_cylinders::rms_error;
+using virtual_cylinders::rotated_runs;
+
+// Sensor gains off by 1 to 3 %, cylinders by 3 to 4 %, noise 0.6 %, two sensors wired and three late; ten minutes.
+TEST(CylindersOnVirtualEngine, TwoRunsOfFiveSensorsTellTrimsWithin0p3PercentRms) {
+  for (const std::uint64_t seed : {1u, 2u}) {
+    const auto runs = rotated_runs(seed, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 5);
+    const auto found = found_trims(runs);
+    EXPECT_TRUE(found.told.tells_every_trim());
+    EXPECT_TRUE(found.settled);
+    EXPECT_LT(rms_error(runs, found), 0.003) << "seed " << seed;
+    for (std::size_t j = 1; j <= 5; ++j)
+      EXPECT_NEAR(found.gains[j].value, runs.engine.sensor[j].gain, 0.003) << "seed " << seed;
+    for (std::size_t k = 0; k < found.seconds.size(); ++k) {
+      double sum = 0;
+      for (const auto& trim : found.needed) sum += trim[k];
+      EXPECT_NEAR(sum, 5, 1e-12);
+    }
+  }
+}
+
+TEST(CylindersOnVirtualEngine, OneSensorAndTheCollectorTellFiveCylindersInFiveRuns) {
+  const auto runs = rotated_runs(3, {{1}, {2}, {3}, {4}, {5}}, 2);
+  const auto found = found_trims(runs);
+  EXPECT_TRUE(found.told.tells_every_trim());
+  EXPECT_LT(rms_error(runs, found), 0.003);
+}
+
+TEST(CylindersOnVirtualEngine, WithoutRotationNothingIsInventedOrLoaded) {
+  const auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}}, 4);
+  const auto found = found_trims(runs);
+  EXPECT_FALSE(found.told.tells_every_trim());
+  ASSERT_EQ(found.told.remarks.size(), 5u);
+  EXPECT_NE(found.told.remarks[3].find("gain of sensor pipe 4 and trim of cylinder 4 cannot be told apart"),
+            std::string::npos);
+  for (const auto& errors : found.standard_error)
+    for (const double error : errors) EXPECT_GT(error, 0.008);  // it knows that it does not know
+  for (const auto& applied : fettle::equalise(found).applied)
+    for (const double trim : applied) EXPECT_EQ(trim, 1.0);
+}
+
+TEST(CylindersOnVirtualEngine, ASensorThatDiesOrRailsForPartOfARunIsUsedForTheRest) {
+  auto runs = rotated_runs(2, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 2);
+  auto& dead = runs.logs[0].sensors[1].lambda;
+  const std::size_t half = dead.size() / 2;
+  for (std::size_t i = half; i < dead.size(); ++i) dead[i] = 0.97;
+  auto& railed = runs.logs[1].sensors[2];
+  for (std::size_t i = 0; i < half; ++i) railed.lambda[i] = 1.6;
+  const auto found = found_trims(runs);
+  EXPECT_GT(found.rejected[0][1][fettle::rejection::stuck], half * 9 / 10);
+  EXPECT_GE(found.rejected[1][2][fettle::rejection::sensor_at_its_end], half);
+  EXPECT_GT(found.rejected[0][1][fettle::rejection::none], half / 2);
+  EXPECT_TRUE(found.told.tells_every_trim());
+  EXPECT_LT(rms_error(runs, found), 0.003);
+}
+
+TEST(CylindersOnVirtualEngine, ASensorDeadForAWholeRunIsListedAndWhatItLeavesOpenIsSaid) {
+  auto runs = rotated_runs(2, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 1);
+  for (double& lambda : runs.logs[1].sensors[1].lambda) lambda = std::nan("");
+  for (double& lambda : runs.logs[0].sensors[2].lambda) lambda = std::nan("");
+  const auto found = found_trims(runs);
+  ASSERT_EQ(found.unused.size(), 2u);
+  EXPECT_EQ(found.unused[0].sensor, 2u);
+  EXPECT_EQ(found.unused[1].run, 1u);
+  EXPECT_FALSE(found.told.trim[0] && found.told.trim[1] && found.told.trim[2]);
+  EXPECT_FALSE(found.told.remarks.empty());
+}
+
+template <class Change>
+std::string refusal(Change&& change) {
+  auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}}, 0.2);
+  auto options = virtual_cylinders::speed_options();
+  std::vector<double> correction(runs.base.size(), 1.0);
+  change(runs, options, correction);
+  try {
+    (void)fettle::find_trims(runs.logs, runs.base, correction, runs.with, options);
+  } catch (const fettle::error& problem) {
+    return problem.what();
+  }
+  return "no refusal";
+}
+
+TEST(Cylinders, RefuseWhatDoesNotFitByName) {
+  const auto expect = [](const std::string& words, auto&& change) {
+    const std::string found = refusal(change);
+    EXPECT_NE(found.find(words), std::string::npos) << found;
+  };
+  expect("there is no log", [](auto& runs, auto&, auto&) { runs.logs.clear(); });
+  expect("sensor pipe 2 is in cylinder 9 of an engine with 5",
+         [](auto& runs, auto&, auto&) { runs.logs[0].sensors[2].cylinder = 9; });
+  expect("another number of sensors", [](auto& runs, auto&, auto&) { runs.logs[0].sensors.pop_back(); });
+  expect("another number of cells", [](auto&, auto&, auto& correction) { correction.pop_back(); });
+  expect("which coordinate it reads", [](auto&, auto& options, auto&) { options.along.clear(); });
+  expect("reads coordinate 7", [](auto&, auto& options, auto&) { options.along = {7}; });
+  expect("calibrated, or of none", [](auto&, auto& options, auto&) { options.calibrated = {true}; });
+  expect("it must lie between its bounds",
+         [](auto& runs, auto&, auto&) { runs.with.sensors[1].latency_s = fettle::parameter::held("latency", -0.05); });
+  expect("no sensor has 100 readings", [](auto& runs, auto&, auto&) {
+    for (auto& sensor : runs.logs[0].sensors)
+      for (double& lambda : sensor.lambda) lambda = std::nan("");
+  });
+}
+
+TEST(Cylinders, ATrimOfRank0IsOneNumberPerCylinder) {
+  const auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 1);
+  auto options = virtual_cylinders::speed_options();
+  options.axes.clear();
+  options.along.clear();
+  const auto found = found_trims(runs, options);
+  ASSERT_EQ(found.needed[0].size(), 1u);
+  double mean = 0;
+  for (const double rpm : {3000.0, 4000.0, 5000.0, 6000.0}) mean += runs.engine.air_factors(rpm)[0] / 4;
+  EXPECT_NEAR(found.needed[0][0], mean, 0.01);
+}
+
+}  // namespace

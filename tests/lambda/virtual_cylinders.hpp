@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "examples/virtual_session.hpp"
+#include "fettle/lambda/cylinders.hpp"
+#include "fettle/lambda/identify.hpp"
+#include "virtual_engine/dyno_drive.hpp"
+
+namespace virtual_cylinders {
+
+/// Runs of the virtual engine between which its sensors moved.
+struct runs {
+  virtual_engine::engine engine;
+  fettle::dynamic_table<double> base;
+  std::vector<fettle::recording> logs;
+  fettle::dynamics with;
+};
+
+/// The recording of one run; cylinder[j] is where sensor j+1 sits, 0: not fitted.
+inline fettle::recording one_run(virtual_engine::engine e, std::uint64_t seed, const std::vector<std::size_t>& cylinder,
+                                 const virtual_engine::drive& world, std::size_t run) {
+  auto of = virtual_session::of_engine(e);
+  for (std::size_t j = 0; j < virtual_engine::cylinders; ++j) {
+    auto& sensor = e.sensor[j + 1];
+    sensor.cylinder = j < cylinder.size() && cylinder[j] > 0 ? cylinder[j] : 1;
+    of.sensors.push_back({.name = sensor.name,
+                          .column = sensor.column,
+                          .cylinder = sensor.cylinder,
+                          .latency_s = sensor.latency_s,
+                          .lag_s = sensor.lag_s,
+                          .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
+                          .lowest = sensor.lowest + 0.01,
+                          .highest = sensor.highest - 0.01});
+  }
+  const auto log = virtual_engine::simulate(e, virtual_engine::alpha_n_controller{e, seed}, world,
+                                            {.cylinder_sensors = true, .seed = seed + 1000 * (run + 1)})
+                       .log;
+  auto result = session::make_recording(of, virtual_session::as_file(virtual_engine::base_fuel_map(e, seed)), log,
+                                        "run " + std::to_string(run + 1));
+  for (std::size_t j = virtual_engine::cylinders; j-- > 0;)
+    if (j >= cylinder.size() || cylinder[j] == 0)
+      std::fill(result.sensors[j + 1].lambda.begin(), result.sensors[j + 1].lambda.end(), std::nan(""));
+  return result;
+}
+
+inline runs rotated_runs(std::uint64_t seed, const std::vector<std::vector<std::size_t>>& cylinder, double minutes) {
+  const auto e = virtual_engine::engine::from_seed(seed);
+  runs result{.engine = e, .base = virtual_engine::base_fuel_map(e, seed), .logs = {}, .with = {}};
+  for (std::size_t r = 0; r < cylinder.size(); ++r)
+    result.logs.push_back(one_run(e, seed, cylinder[r], virtual_engine::dyno_drive(seed + r, minutes), r));
+  auto of = virtual_session::of_engine(e);
+  for (std::size_t j = 1; j <= virtual_engine::cylinders; ++j)
+    of.sensors.push_back({.name = e.sensor[j].name,
+                          .column = e.sensor[j].column,
+                          .cylinder = j,
+                          .latency_s = e.sensor[j].latency_s,
+                          .lag_s = e.sensor[j].lag_s,
+                          .pipe_gas_mass_g = e.sensor[j].pipe_gas_mass_g});
+  result.with = session::make_dynamics(of, session::path_trust::prior);
+  return result;
+}
+
+inline fettle::trim_options speed_options() {
+  return {.axes = {*fettle::dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000})},
+          .along = {0},
+          .screen = {.after_cut_s = 0.5}};
+}
+
+/// As the program does it: the map and its films from the collector, then the trims.
+inline fettle::cylinder_trims found_trims(const runs& of, const fettle::trim_options& options = speed_options()) {
+  std::vector<fettle::recording> collector = of.logs;
+  for (auto& log : collector) log.sensors.resize(1);
+  fettle::dynamics with = of.with;
+  with.sensors.resize(1);
+  const auto found = fettle::identify(collector, of.base, with, {.screen = options.screen});
+  with = found.with;
+  with.sensors.insert(with.sensors.end(), of.with.sensors.begin() + 1, of.with.sensors.end());
+  with.sensors[0].pipe_gas_mass_g.spread = with.sensors[0].lag_s.spread = 0;
+  return fettle::find_trims(of.logs, of.base, found.correction, with, options);
+}
+
+/// Root mean square of found over true trim, less 1, over speeds that were driven.
+inline double rms_error(const runs& of, const fettle::cylinder_trims& found) {
+  double squares = 0, count = 0;
+  const auto& speeds = found.axes.front().points();
+  for (std::size_t k = 0; k < speeds.size(); ++k) {
+    if (!(found.seconds[k] > 5)) continue;
+    const auto truth = of.engine.air_factors(speeds[k]);
+    for (std::size_t i = 0; i < truth.size(); ++i) {
+      const double error = found.needed[i][k] / truth[i] - 1;
+      squares += error * error;
+      ++count;
+    }
+  }
+  return std::sqrt(squares / count);
+}
+
+}  // namespace virtual_cylinders

@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/map/axis.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cstdint>
+#include <limits>
+#include <type_traits>
+#include <vector>
+
+#include "fettle/map/dynamic_table.hpp"
+#include "fettle/map/even_axis.hpp"
+
+namespace {
+
+using fettle::axis_fault;
+constexpr double nan = std::numeric_limits<double>::quiet_NaN(), inf = std::numeric_limits<double>::infinity();
+
+constexpr fettle::axis<float, 5> speed_rpm{{800, 1500, 3000, 6000, 9000}};
+static_assert(speed_rpm.size() == 5 && speed_rpm.points()[4] == 9000.0F);
+static_assert(std::is_trivially_copyable_v<fettle::axis<float, 5>>);
+static_assert(!fettle::axis<double, 2>::from({1, 1}));
+static_assert(fettle::axis<double, 2>::from({1, 2})->points()[1] == 2);
+
+void expect_fault(const std::vector<double>& points, axis_fault fault, std::size_t index) {
+  const auto found = fettle::check_axis(points.data(), points.size());
+  EXPECT_EQ(found.fault, fault);
+  EXPECT_EQ(found.index, index);
+  EXPECT_EQ(fettle::dynamic_axis<double>::from(points).has_value(), fault == axis_fault::none);
+}
+
+TEST(Axis, NamesTheFirstFaultAndWhereItStands) {
+  expect_fault({}, axis_fault::too_few, 0);
+  expect_fault({7}, axis_fault::too_few, 1);
+  expect_fault({nan}, axis_fault::too_few, 1);
+  expect_fault({1, 2, 2, 3}, axis_fault::not_increasing, 2);
+  expect_fault({1, 2, 1.5}, axis_fault::not_increasing, 2);
+  expect_fault({3, 2, 1}, axis_fault::not_increasing, 1);
+  expect_fault({nan, 2, 3}, axis_fault::not_finite, 0);
+  expect_fault({1, nan, 3}, axis_fault::not_finite, 1);
+  expect_fault({1, 2, inf}, axis_fault::not_finite, 2);
+  expect_fault({-inf, 2}, axis_fault::not_finite, 0);
+  expect_fault({0.0, -0.0}, axis_fault::not_increasing, 1);
+}
+
+TEST(Axis, RefusesAnAxisWiderThanItsTypeCanSay) {
+  const double most = std::numeric_limits<double>::max();
+  expect_fault({-most, 0, most}, axis_fault::too_wide, 2);
+  expect_fault({-most / 2, 0, most / 2}, axis_fault::none, 0);
+}
+
+TEST(Axis, TakesTheSmallestCellsThatExist) {
+  expect_fault({0, std::numeric_limits<double>::denorm_min()}, axis_fault::none, 0);
+}
+
+TEST(IntegerAxis, ChecksLikeAnyOther) {
+  const std::vector<std::int8_t> sound{-128, 0, 127}, flat{-128, 5, 5};
+  EXPECT_EQ(fettle::check_axis(sound.data(), sound.size()).fault, axis_fault::none);
+  EXPECT_EQ(fettle::check_axis(flat.data(), flat.size()).fault, axis_fault::not_increasing);
+  EXPECT_EQ(fettle::check_axis(flat.data(), flat.size()).index, 2U);
+}
+
+constexpr fettle::even_axis<double> throttle_pct{0, 6.25, 17};
+static_assert(throttle_pct.point(16) == 100);
+static_assert(throttle_pct.locate(50).index == 8 && throttle_pct.locate(50).fraction == 0);
+static_assert(throttle_pct.locate(100).index == 15 && throttle_pct.locate(100).fraction == 1);
+static_assert(throttle_pct.locate(1e300).fraction == 1 && throttle_pct.locate(-1).fraction == 0);
+static_assert(throttle_pct.locate(9.375).index == 1 && throttle_pct.locate(9.375).fraction == 0.5);
+
+TEST(EvenAxis, NamesWhatIsWrongWithIt) {
+  using even = fettle::even_axis<double>;
+  EXPECT_EQ(even::check(0, 1, 1), axis_fault::too_few);
+  EXPECT_EQ(even::check(nan, 1, 3), axis_fault::not_finite);
+  EXPECT_EQ(even::check(0, inf, 3), axis_fault::not_finite);
+  EXPECT_EQ(even::check(0, nan, 3), axis_fault::not_finite);
+  EXPECT_EQ(even::check(0, 0, 3), axis_fault::not_increasing);
+  EXPECT_EQ(even::check(0, -1, 3), axis_fault::not_increasing);
+  EXPECT_EQ(even::check(1e20, 1, 3), axis_fault::not_increasing) << "the interval drowns in the offset";
+  EXPECT_EQ(even::check(0, 1e307, 300), axis_fault::too_wide);
+  EXPECT_FALSE(even::from(0, -1, 3));
+}
+
+TEST(EvenAxis, ByShiftHasIntervalsOfAPowerOfTwo) {
+  const auto axis = fettle::even_axis<float>::from_shift(100, -2, 5);
+  ASSERT_TRUE(axis);
+  EXPECT_EQ(axis->point(4), 101.0F);
+  EXPECT_EQ(axis->locate(100.375F).index, 1U);
+  EXPECT_EQ(axis->locate(100.375F).fraction, 0.5F);
+  EXPECT_EQ(fettle::even_axis<float>::from_shift(0, 8, 3)->point(2), 512.0F);
+  EXPECT_FALSE(fettle::even_axis<float>::from_shift(0, 2000, 3));
+  EXPECT_FALSE(fettle::even_axis<float>::from_shift(0, -2000, 3));
+}
+
+TEST(EvenAxis, GivesNaNForNaN) {
+  const auto at = throttle_pct.locate(nan);
+  EXPECT_NE(at.fraction, at.fraction);
+  EXPECT_LT(at.index, 16U);
+}
+
+TEST(EvenAxis, IsExactOnItsOwnBreakpoints) {
+  const auto axis = fettle::even_axis<double>::from(0.1, 0.1, 1000);
+  for (std::size_t i = 0; i + 1 < axis->size(); ++i) {
+    const auto at = fettle::locate(*axis, axis->point(i));
+    // -march flags may fuse the product and sum of a breakpoint on one side only: then it is off by that rounding.
+    EXPECT_NEAR(static_cast<double>(at.index) + at.fraction, static_cast<double>(i), 1e-12) << i;
+  }
+}
+
+}  // namespace

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/map/slopes.hpp"
+
+#include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
+
+#include <cmath>
+#include <limits>
+
+#include "draws.hpp"
+#include "fettle/map/axis.hpp"
+#include "fettle/map/table.hpp"
+
+namespace {
+
+constexpr fettle::axis<double, 3> x_axis{{0, 1, 3}};
+constexpr fettle::axis<double, 2> y_axis{{0, 10}};
+constexpr fettle::table map{x_axis, y_axis, {0, 10, 1, 31, 3, 53}};
+
+static_assert(fettle::interpolate_with_slopes(map.view(), 0.5, 5).value == 10.5);
+static_assert(fettle::interpolate_with_slopes(map.view(), 0.5, 5).slope[0] == 11);
+static_assert(fettle::interpolate_with_slopes(map.view(), 0.5, 5).slope[1] == 2);
+static_assert(fettle::interpolate_with_slopes(map.view(), -1, 5).slope[0] == 0);
+static_assert(fettle::interpolate_with_slopes(map.view(), 1, 0).slope[0] == 1);
+
+TEST(Slopes, AtTheLastBreakpointAreThoseOfTheCellBelow) {
+  const auto at_end = fettle::interpolate_with_slopes(map.view(), 3.0, 10.0);
+  EXPECT_EQ(at_end.value, 53);
+  EXPECT_EQ(at_end.slope[0], 11);
+  EXPECT_EQ(at_end.slope[1], 5);
+}
+
+// Along any axis a map is a straight line within a cell: the difference quotient is the slope, for any step inside it.
+RC_GTEST_PROP(Slopes, AreTheDifferenceQuotientsWithinTheCell, ()) {
+  std::vector<fettle::dynamic_axis<double>> axes;
+  std::array<double, 3> x{}, width{};
+  std::array<std::size_t, 3> cell{};
+  std::size_t count = 1;
+  for (std::size_t i = 0; i < 3; ++i) {
+    std::vector<double> points{draws::real(-10.0, 10.0)};
+    while (points.size() < 4) points.push_back(points.back() + draws::real(0.5, 5.0));
+    axes.push_back(*fettle::dynamic_axis<double>::from(points));
+    cell[i] = *rc::gen::inRange<std::size_t>(0, 3);
+    width[i] = points[cell[i] + 1] - points[cell[i]];
+    x[i] = points[cell[i]] + draws::real(0.1, 0.5) * width[i];
+    count *= 4;
+  }
+  std::vector<double> values(count);
+  for (double& v : values) v = draws::real(-100.0, 100.0);
+  const auto table = *fettle::dynamic_table<double>::from(axes, values);
+  const auto view = table.view<3>();
+  const auto here = fettle::interpolate_with_slopes(view, x[0], x[1], x[2]);
+  const double value = fettle::interpolate(view, x[0], x[1], x[2]);
+  RC_ASSERT(std::abs(here.value - value) <= 1e-12 * 100);
+  for (std::size_t i = 0; i < 3; ++i) {
+    auto there = x;
+    there[i] += 0.4 * width[i];
+    const double quotient = (fettle::interpolate(view, there[0], there[1], there[2]) - value) / (0.4 * width[i]);
+    RC_ASSERT(std::abs(here.slope[i] - quotient) <= 1e-10 * 100);
+  }
+}
+
+TEST(Slopes, GiveANaNValueForNaN) {
+  EXPECT_TRUE(std::isnan(fettle::interpolate_with_slopes(map.view(), std::nan(""), 5.0).value));
+}
+
+}  // namespace

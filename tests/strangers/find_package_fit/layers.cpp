@@ -1,0 +1,5 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/fit.hpp"
+#include "fettle/lambda.hpp"
+
+int main() {}

@@ -127,7 +127,7 @@ class limited_squares {
   void assemble(const Eigen::VectorXd& weight) {
     factor_.clear();
     for (const auto& e : goal_.entries)
-      factor_.add(factor_.slot(std::max(e.row, e.column), (std::min)(e.row, e.column)), e.value);
+      factor_.add(factor_.slot((std::max)(e.row, e.column), (std::min)(e.row, e.column)), e.value);
     for (std::size_t i = 0; i < limit_.size(); ++i) {
       const double w = weight[static_cast<Eigen::Index>(i)];
       if (w == 0) continue;
@@ -135,7 +135,7 @@ class limited_squares {
       for (std::size_t a = 0; a < 3; ++a)
         for (std::size_t b = 0; b <= a; ++b)
           if (factor[a] != 0 && factor[b] != 0)
-            factor_.add(factor_.slot(std::max(cell[a], cell[b]), (std::min)(cell[a], cell[b])),
+            factor_.add(factor_.slot((std::max)(cell[a], cell[b]), (std::min)(cell[a], cell[b])),
                         w * factor[a] * factor[b]);
     }
     factor_.factor();

@@ -396,7 +396,7 @@ class penalised_system {
     factor_.lay_out(best_first);
     for_each_matrix([&](symmetric& m) {
       for (entry& e : m.entries)
-        e.slot = factor_.slot(std::max(position_[e.row], position_[e.column]),
+        e.slot = factor_.slot((std::max)(position_[e.row], position_[e.column]),
                               (std::min)(position_[e.row], position_[e.column]));
     });
   }

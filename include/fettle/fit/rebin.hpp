@@ -185,7 +185,7 @@ class line_projection {
   rebinned_map result{.table = detail::table_of(std::move(axes), std::move(values)),
                       .largest_error = std::abs(distance[largest]),
                       .largest_at = std::vector<double>(both.size()),
-                      .rms_error = std::sqrt(std::max(0.0, detail::square_integral(both, distance)) / volume)};
+                      .rms_error = std::sqrt((std::max)(0.0, detail::square_integral(both, distance)) / volume)};
   for (std::size_t a = both.size(), rest = largest; a-- > 0; rest /= both[a].size())
     result.largest_at[a] = both[a].points()[rest % both[a].size()];
   return result;

@@ -249,7 +249,7 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
            {"/banks/0/film", {{"share", 0}, {"time_s", 0.1}}, "bank primary has no film"},
            {"/banks", json::array(), "must describe one bank or two"},
            {"/engine/cylinders", 4, "has 4 cylinders"},
-           {"/staging", {{"wanted_share", 1.2}}, "/staging/wanted_share is 1.2, expected a number from 0.0 to 1.0"},
+           {"/staging", {{"wanted_share", 1.2}}, "/staging/wanted_share is 1.2, expected a number from 0 to 1"},
            {"/staging", {{"share", 0.4}}, "has \"share\", which is not known here"},
            {"/staging", {{"primary_reserve", 0.9}}, "primary_reserve must be less than largest_duty"},
            {"/staging",
@@ -261,7 +261,7 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
            {"/staging", {{"slowest_rpm", 20000}}, "the plan never uses the second bank"},
            {"/target", {{"bsfc_g_per_kWh", 300}}, "has no \"power_kW\""},
            {"/target", {{"power_kW", -1}}, "expected a number above 0"},
-           {"/target", {{"power_kW", 200}, {"duty", 1.5}}, "expected a number from 0.05 to 1.0"},
+           {"/target", {{"power_kW", 200}, {"duty", 1.5}}, "expected a number from 0.05 to 1"},
            {"/virtual_engine", {{"seed", "seven"}}, "expected a whole number"},
            {"/virtual_engine", json::object(), "has no \"seed\""},
            {"/map/file", "nowhere.csv", "nowhere.csv"}}) {

@@ -61,6 +61,7 @@ class chord_errors {
 
 /// The best `count` breakpoints of one axis of a map (of a curve: a map of rank 1); both ends stay.
 ///
+/// The map keeps its values at the chosen breakpoints, so one breakpoint more can cost more than one fewer.
 /// Choose each axis so, then `rebin` onto the chosen axes: its report is the error of all together.
 ///
 /// Errors: `fettle::error` when fewer than two or more than all breakpoints are asked for, or a value is not finite.

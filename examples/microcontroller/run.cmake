@@ -51,7 +51,7 @@ message("image: ${flash} bytes of flash, ${ram} bytes of RAM and its stack")
 
 # A look-up of rank 2 near the last point, with all it calls.
 set(code 0)
-foreach(function "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_plainly<float>")
+foreach(function "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_further<float>")
   if(NOT symbols MATCHES "[0-9a-f]+ ([0-9a-f]+) [tTwW] [^\n]*${function}")
     message(FATAL_ERROR "no function ${function} in the image")
   endif()

@@ -8,7 +8,14 @@
 #include <random>
 #include <vector>
 
+#include "fettle/fit/best_breakpoints.hpp"
+#include "fettle/fit/curve.hpp"
+#include "fettle/fit/fill.hpp"
+#include "fettle/fit/fit_table.hpp"
 #include "fettle/fit/grid_evidence.hpp"
+#include "fettle/fit/limit_shape.hpp"
+#include "fettle/fit/rebin.hpp"
+#include "fettle/fit/smooth.hpp"
 #include "fettle/fit/strengths.hpp"
 
 namespace {
@@ -65,6 +72,84 @@ void fit_with_reml(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(fettle::choose_strengths(model, seen).model.solve(seen));
 }
 BENCHMARK(fit_with_reml)->Arg(20)->Arg(100)->Unit(benchmark::kMillisecond);
+
+/// A measured map of 20 x 20 cells, with the noise of its cells.
+fettle::dynamic_table<double> measured_map() {
+  std::mt19937_64 random(3);
+  std::normal_distribution<double> noise(0, 0.2);
+  std::vector<double> values;
+  for (int i = 0; i < 20; ++i)
+    for (int j = 0; j < 20; ++j) values.push_back(surface(i / 20.0, j / 20.0) + noise(random));
+  return *fettle::dynamic_table<double>::from({even_axis(20), even_axis(20)}, std::move(values));
+}
+
+void smooth_map(benchmark::State& state) {
+  const auto map = measured_map();
+  const std::vector<double> error(map.size(), 0.2);
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::smooth(map, {.standard_error = error}));
+}
+BENCHMARK(smooth_map)->Unit(benchmark::kMillisecond);
+
+void fill_a_third_of_a_map(benchmark::State& state) {
+  auto map = measured_map();
+  for (std::size_t k = 0; k < map.size(); k += 3) map.values()[k] = std::nan("");
+  const std::vector<double> error(map.size(), 0.2);
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::fill(map, {.standard_error = error}));
+}
+BENCHMARK(fill_a_third_of_a_map)->Unit(benchmark::kMillisecond);
+
+void fit_table_to_8000_points_by_tukey(benchmark::State& state) {
+  std::mt19937_64 random(5);
+  std::uniform_real_distribution<double> place(0, 19);
+  std::normal_distribution<double> noise(0, 0.2);
+  std::vector<double> at, value;
+  for (int i = 0; i < 8000; ++i) {
+    at.push_back(place(random));
+    at.push_back(place(random));
+    value.push_back(surface(at[at.size() - 2] / 20, at.back() / 20) + noise(random));
+  }
+  for (auto _ : state)
+    benchmark::DoNotOptimize(
+        fettle::fit_table({even_axis(20), even_axis(20)}, at, value, {}, {.by = fettle::loss::tukey}));
+}
+BENCHMARK(fit_table_to_8000_points_by_tukey)->Unit(benchmark::kMillisecond);
+
+void limit_shape_along_both_axes(benchmark::State& state) {
+  const auto map = measured_map();
+  const fettle::shape_limit wanted[] = {{.keep = fettle::shape::non_decreasing, .axis = 0},
+                                        {.keep = fettle::shape::non_increasing, .axis = 1}};
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::limit_shape(map, wanted));
+}
+BENCHMARK(limit_shape_along_both_axes)->Unit(benchmark::kMillisecond);
+
+void rebin_by_least_squares(benchmark::State& state) {
+  const auto map = measured_map();
+  std::vector<double> x;
+  for (int i = 0; i < 16; ++i) x.push_back(19.0 * i / 15);
+  const auto axis = *fettle::dynamic_axis<double>::from(x);
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::rebin(map, {axis, axis}));
+}
+BENCHMARK(rebin_by_least_squares)->Unit(benchmark::kMillisecond);
+
+void best_20_of_500_breakpoints(benchmark::State& state) {
+  std::vector<double> y;
+  for (int i = 0; i < 500; ++i) y.push_back(surface(i / 500.0, 0.3));
+  const auto curve = *fettle::dynamic_table<double>::from({even_axis(500)}, y);
+  for (auto _ : state) benchmark::DoNotOptimize(fettle::best_breakpoints(curve, 0, 20));
+}
+BENCHMARK(best_20_of_500_breakpoints)->Unit(benchmark::kMillisecond);
+
+void read_monotone_curve(benchmark::State& state) {
+  std::vector<double> y;
+  for (int i = 0; i < 20; ++i) y.push_back(std::sqrt(i));
+  const fettle::curve curve(even_axis(20), y, fettle::curve_rule::monotone);
+  double x = 0;
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(curve(x));
+    x = x > 18.9 ? 0 : x + 0.1;
+  }
+}
+BENCHMARK(read_monotone_curve);
 
 /// Ten million samples that wander over a 20 x 20 map as a drive does, about 300 in each square before the next.
 struct drive {

@@ -14,5 +14,6 @@
 #include "fettle/fuel/plan.hpp"
 #include "fettle/fuel/power_correction.hpp"
 #include "fettle/fuel/run_time.hpp"
+#include "fettle/fuel/share_ramp.hpp"
 #include "fettle/fuel/sizing.hpp"
 #include "fettle/fuel/staged_film.hpp"

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -123,6 +124,30 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
   EXPECT_TRUE(has(out.banks.faults, fuel_fault::injector_unusable));
   EXPECT_EQ(out.banks.primary_ms, 0);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+}
+
+// The second bank comes in by its ramp and goes at once when the throttle falls below the guard.
+TEST(RunCycle, ShareIsRampedAndGuarded) {
+  static constexpr std::array<float, 3> guard_pct{10, 20, 30};
+  auto ramped = calibration;
+  ramped.throttle_guard_pct = guard_pct.data();
+  ramped.fastest_share_per_ms = 1e-4F;
+  auto readings = full_throttle;
+  readings.speed_rpm = 6500;  // guard 25 %; a cycle lasts 18.46 ms
+  fettle::bank_state<float> state;
+  float before = 0;
+  for (int k = 0; k < 100; ++k) {
+    const auto out = fettle::run_cycle(ramped, readings, lines, state);
+    EXPECT_NEAR(state.share - before, 1e-4F * 18.4615F, 1e-7F);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+    before = state.share;
+  }
+  EXPECT_EQ(state.mode, fettle::bank_mode::both);
+  readings.throttle_pct = 26;
+  EXPECT_GT(fettle::run_cycle(ramped, readings, lines, state).banks.secondary_ms, 0);
+  readings.throttle_pct = 24;
+  EXPECT_EQ(fettle::run_cycle(ramped, readings, lines, state).banks.secondary_ms, 0);
+  EXPECT_EQ(state.share, 0);
 }
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {

@@ -84,7 +84,7 @@ namespace detail {
       passage["compensated_by_film_knowledge"].push_back({{"films", films},
                                                           {"staging", size_json(size.staging)},
                                                           {"one_ideal_bank", size_json(size.single)},
-                                                          {"whole", size_json(size.whole)}});
+                                                          {"total", size_json(size.total)}});
     passage["kept"] = {{"up", one.is_kept(0, of.session.staging.lambda_excursion)},
                        {"down", one.is_kept(1, of.session.staging.lambda_excursion)}};
     result["passages"].push_back(std::move(passage));

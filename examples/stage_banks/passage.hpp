@@ -161,12 +161,12 @@ struct excursion_size {
 
 /// What lambda does in a compensated passage, and how much of it is the work of staging.
 struct lambda_parts {
-  excursion_size whole{};    ///< lambda over its target, less one
+  excursion_size total{};    ///< lambda over its target, less one
   excursion_size single{};   ///< the same of one ideal bank, as well known
   excursion_size staging{};  ///< lambda over that of the one ideal bank, less one
 
   void widen(const lambda_parts& other) {
-    whole.widen(other.whole);
+    total.widen(other.total);
     single.widen(other.single);
     staging.widen(other.staging);
   }
@@ -176,7 +176,7 @@ struct lambda_parts {
 [[nodiscard]] inline lambda_parts parts_of(const trace& of, const virtual_engine::engine& e, const bank_pair& believed,
                                            const share_plan& plan, const passage& through) {
   const trace ideal = drive_with_one_ideal_bank(e, believed, plan, true, through);
-  return {.whole = size_of(excursion(of.lambda, of.target), through),
+  return {.total = size_of(excursion(of.lambda, of.target), through),
           .single = size_of(excursion(ideal.lambda, ideal.target), through),
           .staging = size_of(excursion(of.lambda, ideal.lambda), through)};
 }

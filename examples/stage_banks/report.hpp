@@ -42,14 +42,37 @@ class report_writer {
     page_.notice("Before you use this plan", report::cautions);
     page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), of_.seed)});
     std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(of_)}};
-    for (const auto& one : of_.passages)
-      facts.push_back(
-          {fmt::format("Staging by {}", one.through.name),
-           verdict_in_words(one, 0, of_.session.staging) + "; " + verdict_in_words(one, 1, of_.session.staging)});
     facts.push_back({"Did the second bank make power?", power_in_words(of_.power)});
     facts.push_back({"Cells of the plan that cannot be met", std::to_string(of_.planned.unmet_cells())});
     page_.facts(facts);
-    page_.paragraph("Staging, " + aim_in_words(of_.session.staging) + ".");
+    aim();
+  }
+
+  /// What was asked of staging and what each passage reached.
+  void aim() {
+    const auto& wishes = of_.session.staging;
+    std::vector<std::vector<std::string>> rows;
+    const auto pct = [](const excursion_size& of, std::size_t way) {
+      return fmt::format("{:.2f}", 100 * of.largest[way]);
+    };
+    for (const auto& one : of_.passages)
+      for (std::size_t way = 0; way < 2; ++way)
+        rows.push_back({one.through.name, way == 0 ? "up" : "down", pct(one.naive(), way),
+                        pct(one.expected.staging, way), pct(one.held.staging, way), pct(one.expected.single, way),
+                        pct(one.expected.total, way), one.is_kept(way, wishes.lambda_excursion) ? "yes" : "NO"});
+    page_.add(
+        report::table{.caption = fmt::format("Largest lambda excursion in %, compensated with film values {:g} % wrong",
+                                             100 * wishes.film_error),
+                      .columns = {{"Passage"},
+                                  {"Way"},
+                                  {"Naive switch", true},
+                                  {"Staging", true},
+                                  {"Share held", true},
+                                  {"One ideal bank", true},
+                                  {"Total", true},
+                                  {"Aim kept"}},
+                      .rows = std::move(rows)});
+    page_.paragraph(aim_in_words(wishes) + ". The columns are explained under \"Lambda through staging\".");
   }
 
   void banks() {
@@ -171,7 +194,7 @@ class report_writer {
     rows.clear();
     for (const auto& [name, parts] : one.known) {
       std::vector<std::string> row{name};
-      for (const auto* part : {&parts.staging, &parts.single, &parts.whole})
+      for (const auto* part : {&parts.staging, &parts.single, &parts.total})
         for (const double largest : part->largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
       rows.push_back(std::move(row));
     }
@@ -182,10 +205,9 @@ class report_writer {
                     {"down", true},
                     {"One ideal bank, up", true},
                     {"down", true},
-                    {"Whole, up", true},
+                    {"Total, up", true},
                     {"down", true}},
         .rows = std::move(rows)});
-    for (std::size_t way = 0; way < 2; ++way) page_.paragraph(verdict_in_words(one, way, of_.session.staging) + ".");
     std::array<std::vector<double>, strategies.size()> pct;
     report::line_chart chart{
         .x_label = "time in s", .y_label = "lambda excursion of staging in %", .size = {1000, 340}};
@@ -201,7 +223,7 @@ class report_writer {
                       .x_label = "time in s",
                       .y_label = "pulse in ms",
                       .series = {{"primary", t.time_s, t.primary_ms}, {"secondary", t.time_s, t.secondary_ms}},
-                      .size = {1000, 240}}),
+                      .size = {1000, 300}}),
                   "Pulses of both banks, blended and film compensated");
   }
 

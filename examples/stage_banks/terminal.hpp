@@ -95,7 +95,7 @@ inline constexpr std::string_view definition =
 /// What was asked of every passage.
 [[nodiscard]] inline std::string aim_in_words(const session::staging_wishes& wishes) {
   return fmt::format(
-      "aim: with film values {:g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by at "
+      "Aim: with film values {:g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by at "
       "most a fifth of the naive switch",
       100 * wishes.film_error, 100 * wishes.lambda_excursion);
 }
@@ -154,12 +154,12 @@ inline constexpr std::string_view simulated =
   }
   line("");
   line("compensated, by what is known of the films: largest excursion in %, up / down");
-  line("                                          staging          one ideal bank   whole");
+  line("                                          staging          one ideal bank   total");
   for (const auto& one : of.passages) {
     line(one.through.name);
     for (const auto& [name, size] : one.known) {
       std::string row = fmt::format("  {:38}", name);
-      for (const auto* part : {&size.staging, &size.single, &size.whole})
+      for (const auto* part : {&size.staging, &size.single, &size.total})
         row += fmt::format("  {:5.2f} / {:5.2f}  ", 100 * part->largest[0], 100 * part->largest[1]);
       line(row);
     }

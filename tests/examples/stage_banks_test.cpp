@@ -254,7 +254,7 @@ TEST_F(StageBanksProgram, DemoSessionGivesMapsTablesAndAReport) {
   EXPECT_FALSE(summary.at("passages").at(1).at("kept").at("down"));
   EXPECT_NE(said.find("NOT KEPT"), std::string::npos);  // what was not reached is said
   for (const auto& known : summary.at("passages").at(1).at("compensated_by_film_knowledge"))
-    for (const char* part : {"staging", "one_ideal_bank", "whole"})
+    for (const char* part : {"staging", "one_ideal_bank", "total"})
       EXPECT_GT(known.at(part).at("largest_down_pct"), 0) << known.at("films");
   EXPECT_EQ(summary.at("power").at("pulls_each"), 3);
   const double carried = summary.at("banks").at(0).at("carried_power_kW");

@@ -100,6 +100,16 @@ inline void require_staged_engine(const session::session& of, const std::string&
           fmt::format("{}: bank {} has no film, which compensation needs; give \"film\": {{\"share\", "
                       "\"time_s\"}}, an estimate will do",
                       name, bank.name));
+  for (std::size_t b = 0; b < of.banks.size(); ++b) {
+    const auto& known_v = of.banks[b].battery_v;  // fewer than two: one dead time for all
+    for (const auto& [what, volts] :
+         {std::pair{"/staging/battery_v is", of.staging.battery_v}, {"the passages are driven at", driven_battery_v}})
+      if (known_v.size() >= 2 && (volts < known_v.front() || volts > known_v.back()))
+        throw fettle::error(
+            fmt::format("{}: {} {:g} V, but /banks/{}/dead_time/battery_v goes from {:g} to {:g} V; "
+                        "give the dead time there too",
+                        name, what, volts, b, known_v.front(), known_v.back()));
+  }
   const double litres = virtual_engine::displacement_l;
   if (of.cylinders != virtual_engine::cylinders || std::abs(of.displacement_l - litres) > 0.05 * litres)
     throw fettle::error(

@@ -28,6 +28,9 @@ struct passage_end {
   double rpm, throttle_pct;
 };
 
+/// Battery voltage of all passages.
+inline constexpr double driven_battery_v = 13.7;
+
 /// @param seconds  one way; the engine stays at each end until the films have settled.
 [[nodiscard]] inline passage up_and_down(std::string name, passage_end low, passage_end high, double seconds) {
   constexpr double rest_s = 6;
@@ -35,7 +38,7 @@ struct passage_end {
   double time_s = 0;
   const auto go = [&](double in_s, passage_end to) {
     result.world.points.push_back(
-        {.time_s = time_s += in_s, .rpm = to.rpm, .throttle_pct = to.throttle_pct, .battery_v = 13.7});
+        {.time_s = time_s += in_s, .rpm = to.rpm, .throttle_pct = to.throttle_pct, .battery_v = driven_battery_v});
   };
   go(0, low);
   go(1, low);

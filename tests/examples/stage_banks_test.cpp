@@ -282,6 +282,15 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
            {"/banks", json::array(), "must describe one bank or two"},
            {"/engine/cylinders", 4, "has 4 cylinders"},
            {"/staging", {{"wanted_share", 1.2}}, "/staging/wanted_share is 1.2, expected a number from 0 to 1"},
+           {"/staging", {{"wanted_share", -0.1}}, "/staging/wanted_share is -0.1, expected a number from 0 to 1"},
+           {"/staging",
+            {{"battery_v", 6}},
+            "/staging/battery_v is 6 V, but /banks/0/dead_time/battery_v goes from 8 to"},
+           {"/banks/1/dead_time", {{"battery_v", {8, 13}}, {"ms", {2, 1}}}, "the passages are driven at 13.7 V, but"},
+           {"/staging", {{"film_error", 1}}, "/staging/film_error is 1, expected a number from 0.01 to 0.9"},
+           {"/staging", {{"lambda_excursion", 0}}, "/staging/lambda_excursion is 0, expected a number from 0.0001"},
+           {"/banks/1/film", {{"share", 1.2}, {"time_s", 0.5}}, "/banks/1/film/share is 1.2, expected a number"},
+           {"/banks/1/film", {{"share", 0.2}, {"time_s", -0.5}}, "/banks/1/film/time_s is -0.5, expected a number"},
            {"/staging", {{"share", 0.4}}, "has \"share\", which is not known here"},
            {"/staging", {{"primary_reserve", 0.9}}, "primary_reserve must be less than largest_duty"},
            {"/staging",
@@ -300,6 +309,18 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
     EXPECT_EQ(stage(changed(place, value) + " --out " + at("none").string()), 2) << place;
     EXPECT_NE(bytes(at("said")).find(says), std::string::npos) << says << "\n" << bytes(at("said"));
     EXPECT_FALSE(fs::exists(at("none"))) << place;
+  }
+  // What is no number, and what is no usable amount, in a cell of the map: first of the second row.
+  const std::string map = bytes(at("demo") / "fuel_map.csv");
+  const std::size_t row = map.find('\n', map.find('\n') + 1) + 1, cell = map.find(',', row) + 1;
+  const std::size_t length = map.find(',', cell) - cell;
+  for (const auto& [value, says] : {std::pair{"nan", "line 3, column 2 (0): found \"nan\", expected a number"},
+                                    {"-3", "holds -3, expected a value above 0"}}) {
+    std::string spoiled = map;
+    std::ofstream(at("demo") / "spoiled.csv") << spoiled.replace(cell, length, value);
+    EXPECT_EQ(stage(changed("/map/file", "spoiled.csv") + " --out " + at("none").string()), 2) << value;
+    EXPECT_NE(bytes(at("said")).find(says), std::string::npos) << bytes(at("said"));
+    EXPECT_FALSE(fs::exists(at("none"))) << value;
   }
   const std::string session = (at("demo") / "session.json").string();
   for (const std::string& words :

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
@@ -92,18 +93,19 @@ TEST(RunCycle, NaNFromASensorInjectsNothingAndDoesNotStay) {
     EXPECT_EQ(after.banks.faults, fuel_fault::none);
     EXPECT_NEAR(after.cylinder_mg, after.wanted_mg, 1e-4);
   }
+  for (const auto& air : {fettle::air_state<float>{nan, 20}, {100, nan}, {-1, 20}, {100, -300}}) {
+    fettle::bank_state<float> state;
+    auto broken = full_throttle;
+    broken.air = air;
+    EXPECT_EQ(fettle::run_cycle(calibration, broken, lines, state).banks.primary_ms, 0);
+    EXPECT_EQ(state.primary_film_mg, 0);
+  }
   fettle::bank_state<float> dry;
   const auto unknown = fettle::flow_line_at<float>(any_injector, {nan, 300});
   const auto out_of_order = fettle::run_cycle<float>(calibration, full_throttle, {unknown, unknown}, dry);
   EXPECT_EQ(out_of_order.banks.primary_ms + out_of_order.banks.secondary_ms, 0);
   EXPECT_EQ(out_of_order.banks.faults,
             fuel_fault::not_a_number | fuel_fault::injector_unusable | fuel_fault::shortfall);
-  for (const float pressure : {nan, -1.0F}) {
-    fettle::bank_state<float> state;
-    auto broken = full_throttle;
-    broken.air.pressure_kpa = pressure;
-    EXPECT_EQ(fettle::run_cycle(calibration, broken, lines, state).banks.primary_ms, 0);
-  }
   for (const float speed : {0.0F, -3000.0F, inf}) {
     fettle::bank_state<float> state;
     auto broken = full_throttle;
@@ -111,6 +113,18 @@ TEST(RunCycle, NaNFromASensorInjectsNothingAndDoesNotStay) {
     const auto out = fettle::run_cycle(calibration, broken, lines, state);
     EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
     EXPECT_TRUE(has(out.banks.faults, fuel_fault::limits_unusable));
+  }
+}
+
+// Battery and pressure beyond the dead-time map: its edge serves, the cycle says so, and no pulse is too long.
+TEST(RunCycle, SupplyOutsideItsMapIsSaidAndKeepsTheLimit) {
+  for (const auto& supply : {fettle::injector_supply<float>{5, 300}, {30, 300}, {12, 100}, {12, 900}}) {
+    fettle::bank_state<float> state;
+    const auto line = fettle::flow_line_at(any_injector, supply);
+    const auto out = fettle::run_cycle<float>(calibration, full_throttle, {line, line}, state);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::supply_outside_map));
+    EXPECT_GT(out.banks.primary_ms, 0);
+    EXPECT_LE(std::max(out.banks.primary_ms, out.banks.secondary_ms), 0.85F * 13.3334F);
   }
 }
 

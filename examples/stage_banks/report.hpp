@@ -233,7 +233,8 @@ class report_writer {
     page_.paragraph(power_in_words(q));
     page_.paragraph(fmt::format(
         "{} pulls with the plan and {} with the second bank only where the primary cannot do without, in turn. Torque "
-        "is brought to 99 kPa of dry air at 25 \u00b0C by ISO 1585, torque x (99/p)^1.2 (T/298 K)^0.6; the factors of "
+        "is brought to 99 kPa of dry air at 25 \u00b0C by ISO 1585, torque x (99/p)^1.2 (T/298 K)^0.6 (the formula as "
+        "public texts state it; the standard was not read); the factors of "
         "these pulls go from {:.4f} to {:.4f}. Intervals hold with 95 % at each speed by itself (Student's t, pooled "
         "scatter). Pulls needed: of each kind, so that a true gain of {:g} % is shown with a chance of 80 %.",
         q.pulls, q.pulls, q.least_factor, q.greatest_factor, 100 * q.gain));

@@ -100,9 +100,11 @@ constexpr fettle::fuel_calibration<float> calibration{
 fettle::bank_lines<float> lines;
 fettle::bank_state<float> banks;
 
-[[gnu::noinline]] fettle::fuel_cycle<float> fuel(float x, float y) {
-  return fettle::run_cycle(calibration, {x, y, {100, 20}}, lines, banks);
+// [fuel]
+[[gnu::noinline]] fettle::fuel_cycle<float> fuel(float rpm, float pct) {
+  return fettle::run_cycle(calibration, {.speed_rpm = rpm, .throttle_pct = pct, .air = {100, 20}}, lines, banks);
 }
+// [/fuel]
 
 // A drive of 1000 cycles: speed and throttle wander from cycle to cycle.
 constexpr std::size_t cycles = 1000;

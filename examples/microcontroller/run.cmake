@@ -62,10 +62,10 @@ function(code_of variable)
 endfunction()
 
 # With all they call.
-code_of(code "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_plainly<float>")
+code_of(code "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_further<float>")
 message("code of a float look-up of rank 2 with its search: ${code} bytes")
 code_of(cycle "fettle::run_cycle<float>" "fettle::split<float>" "fettle::detail::choose<float>"
-        "fettle::detail::range_of<float>" "fettle::detail::search_plainly<float>")
+        "fettle::detail::range_of<float>" "fettle::detail::search_further<float>")
 message("code of a fuel cycle of two banks, charge, three maps, guard, ramp, split and two films: ${cycle} bytes")
 if(code GREATER 1024)
   message(FATAL_ERROR "more than 1 KB")

@@ -162,33 +162,35 @@ class grid_evidence {
     }
   };
 
+  /// Samples too few for a vector, or outside the map: brought inside, and filled up with what adds nothing.
+  struct few {
+    std::array<double, detail::lanes> row{}, column{}, value{}, weight{};
+    std::size_t samples = 0;
+  };
+
   template <bool Weighted>
   void add(const double* row, const double* column, const double* value, const double* weight, std::size_t count) {
     square here{};
-    std::array<double, detail::lanes> r{}, c{}, y{}, w{};
+    few rest;
     for (std::size_t i = 0; i < count;) {
       refuse_unsound(row[i], column[i], value[i], Weighted ? weight[i] : 0, i);
       if (!here.owns(row[i], column[i])) here = square_around(row[i], column[i]);
       const std::size_t end =
           end_of_run<Weighted>(here, row, column, value, weight, i, (std::min)(count, i + longest_run));
-      const std::size_t whole = (end - i) / detail::lanes * detail::lanes;
-      if (whole > 0) sum<Weighted>(here, row + i, column + i, value + i, Weighted ? weight + i : nullptr, whole, whole);
-      i += whole;
-      // Too few for a vector, or outside the map: brought inside, and filled up with what adds nothing.
-      std::size_t take = 0;
       const auto joins = [&](std::size_t k) {  // the first was located here; infinity is owned by nobody
-        return ((whole == 0 && take == 0) || here.owns(row[k], column[k])) && sound(value[k], Weighted ? weight[k] : 0);
+        return (k == i || here.owns(row[k], column[k])) && sound(value[k], Weighted ? weight[k] : 0);
       };
-      while (take < detail::lanes && i + take < count && joins(i + take)) {
-        r[take] = std::clamp(row[i + take], here.row_low, here.row_last);
-        c[take] = std::clamp(column[i + take], here.column_low, here.column_last);
-        y[take] = value[i + take];
-        w[take] = Weighted ? weight[i + take] : 0;
-        ++take;
+      std::size_t& take = rest.samples;
+      for (take = 0; take < detail::lanes && end + take < count && joins(end + take); ++take) {
+        rest.row[take] = std::clamp(row[end + take], here.row_low, here.row_last);
+        rest.column[take] = std::clamp(column[end + take], here.column_low, here.column_last);
+        rest.value[take] = value[end + take];
+        rest.weight[take] = Weighted ? weight[end + take] : 0;
       }
-      for (std::size_t k = take; k < detail::lanes; ++k) r[k] = here.row_low, c[k] = here.column_low, y[k] = w[k] = 0;
-      if (take > 0) sum<Weighted>(here, r.data(), c.data(), y.data(), w.data(), detail::lanes, take);
-      i += take;
+      for (std::size_t k = take; k < detail::lanes; ++k)
+        rest.row[k] = here.row_low, rest.column[k] = here.column_low, rest.value[k] = rest.weight[k] = 0;
+      sum<Weighted>(here, row + i, column + i, value + i, Weighted ? weight + i : nullptr, end - i, rest);
+      i = end + take;
     }
   }
 
@@ -247,18 +249,19 @@ class grid_evidence {
   static void tally(units& sum, const real& x, double anchor) noexcept { sum += std::bit_cast<units>(x + anchor); }
   [[nodiscard]] static double anchor(double unit) noexcept { return 0x1.8p52 * unit; }
 
-  /// Sums samples that lie in the square: `count` of them, the last count - samples being padding.
+  /// Sums samples that lie in the square: whole vectors of them, and the rest.
   template <bool Weighted>
   [[gnu::noinline]] void sum(const square& here, const double* row, const double* column, const double* value,
-                             const double* weight, std::size_t count, std::size_t samples) noexcept {
+                             const double* weight, std::size_t whole, const few& rest) noexcept {
     const double shares = anchor(unit_[0]), moments = anchor(unit_[1]), squares = anchor(unit_[2]);
+    const auto u_of = [&](const double* r) { return (detail::load(r) - here.row_low) * here.row_rate; };
+    const auto v_of = [&](const double* c) { return (detail::load(c) - here.column_low) * here.column_rate; };
     units s0{}, s1{}, s2{}, s3{}, s4{}, s5{}, s6{}, s7{}, s8{};
-    for (std::size_t i = 0; i < count; i += detail::lanes) {
-      const real u = (detail::load(row + i) - here.row_low) * here.row_rate;
-      const real v = (detail::load(column + i) - here.column_low) * here.column_rate;
+    const auto add_shares = [&](const double* r, const double* c, const double* weights) {
+      const real u = u_of(r), v = v_of(c);
       real wu = u, wv = v;
       if constexpr (Weighted) {
-        const real w = detail::load(weight + i);
+        const real w = detail::load(weights);
         tally(s0, w, shares);
         wu *= w;
         wv *= w;
@@ -272,21 +275,27 @@ class grid_evidence {
       tally(s6, wuu, shares);
       tally(s7, wuu * v, shares);
       tally(s8, wuu * vv, shares);
-    }
+    };
+    for (std::size_t i = 0; i < whole; i += detail::lanes)
+      add_shares(row + i, column + i, Weighted ? weight + i : nullptr);
+    if (rest.samples > 0) add_shares(rest.row.data(), rest.column.data(), rest.weight.data());
+    // A second pass, so that all sums stay in registers.
     units m0{}, m1{}, m2{}, m3{}, yy{};
-    for (std::size_t i = 0; i < count; i += detail::lanes) {  // a second pass, so that all sums stay in registers
-      const real u = (detail::load(row + i) - here.row_low) * here.row_rate;
-      const real v = (detail::load(column + i) - here.column_low) * here.column_rate;
-      const real y = detail::load(value + i);
+    const auto add_moments = [&](const double* r, const double* c, const double* values, const double* weights) {
+      const real u = u_of(r), v = v_of(c), y = detail::load(values);
       real wy = y;
-      if constexpr (Weighted) wy *= detail::load(weight + i);
+      if constexpr (Weighted) wy *= detail::load(weights);
       const real wyu = wy * u;
       tally(m0, wy, moments);
       tally(m1, wy * v, moments);
       tally(m2, wyu, moments);
       tally(m3, wyu * v, moments);
       tally(yy, wy * y, squares);
-    }
+    };
+    for (std::size_t i = 0; i < whole; i += detail::lanes)
+      add_moments(row + i, column + i, value + i, Weighted ? weight + i : nullptr);
+    if (rest.samples > 0) add_moments(rest.row.data(), rest.column.data(), rest.value.data(), rest.weight.data());
+    const std::size_t count = whole + (rest.samples > 0 ? detail::lanes : 0), samples = whole + rest.samples;
     const auto integer = [&](const units& sum, double unit) {
       std::uint64_t total = 0;
       for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, detail::lanes>>(sum)) total += lane;

@@ -33,7 +33,7 @@ class spd_factor {
     double mean = 0;
     for (std::size_t i = 0; i < size_; ++i) mean += static_cast<double>(i + 1 - first[i]);
     mean /= static_cast<double>((std::max<std::size_t>)(size_, 1));
-    side_ = std::clamp<std::size_t>(static_cast<std::size_t>(mean / 32) * 8, 8, 32);
+    side_ = std::clamp<std::size_t>(static_cast<std::size_t>(mean / 32) * 8, 8, 40);
     const std::size_t blocks = (size_ + side_ - 1) / side_;
     start_.assign(blocks, 0);
     offset_.assign(blocks + 1, 0);

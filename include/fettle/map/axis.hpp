@@ -71,10 +71,9 @@ class axis {
 
   /// What algorithms see. The view lives no longer than the axis.
   [[nodiscard]] constexpr axis_view<T> view() const noexcept {
-    return {points_.data(),
-            N,
-            {window_ == 0 ? nullptr : first_cell_.data(), inverse_widths_.data(), points_[0], points_[N - 1], scale_,
-             window_}};
+    if (window_ == 0) return {points_.data(), N};
+    return {
+        points_.data(), N, {first_cell_.data(), inverse_widths_.data(), points_[0], points_[N - 1], scale_, window_}};
   }
 
  private:

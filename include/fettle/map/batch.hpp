@@ -22,32 +22,24 @@ inline constexpr std::size_t batch_block = 64;
 template <std::floating_point T>
 struct held_block {
   std::array<T, batch_block> at;
-  std::array<std::int32_t, batch_block> bucket;
+  std::array<std::uint32_t, batch_block> bucket;
 };
 
-/// NaN stays NaN and goes to the first bucket.
+/// NaN stays NaN and goes to the first bucket. Two loops, because each is one that compilers vectorise at -O2 too.
 template <std::floating_point T>
 constexpr void hold_block(const bucket_view<T>& buckets, const T* x, held_block<T>& out) noexcept {
   const T first = buckets.first, last = buckets.last, scale = buckets.scale;
+  for (std::size_t i = 0; i < batch_block; ++i) out.at[i] = hold(x[i], first, last);
   for (std::size_t i = 0; i < batch_block; ++i) {
-    T number = x[i] > first ? x[i] : first;  // unlike `hold`, these comparisons turn NaN into an end
-    number = number < last ? number : last;
-    out.at[i] = hold(x[i], first, last);
-    out.bucket[i] = static_cast<std::int32_t>((number - first) * scale);
+    const T number = out.at[i] > first ? out.at[i] : first;  // unlike `hold`, this comparison turns NaN into an end
+    out.bucket[i] = static_cast<std::uint32_t>(static_cast<std::int32_t>((number - first) * scale));
   }
-}
-
-/// `search` where the bucket is known and leaves one comparison.
-template <std::floating_point T>
-[[nodiscard]] constexpr found<T> search_in(const axis_view<T>& axis, std::int32_t bucket, T at) noexcept {
-  const std::size_t from = axis.buckets.first_cell[bucket], index = from + (axis.points[from + 1] <= at ? 1 : 0);
-  return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
 }
 
 /// NaN has one neighbour, like a fraction of 0.
 template <class T>
 [[nodiscard]] constexpr neighbours<T, true> present_neighbours(const found<T>& x, std::size_t stride) noexcept {
-  return {x.index * stride, (x.index + (x.fraction > T{0} ? 1 : 0)) * stride, x.fraction};
+  return {x.index * stride, x.fraction > T{0} ? static_cast<std::ptrdiff_t>(stride) : 0, x.fraction};
 }
 
 template <std::size_t R, std::floating_point T, std::size_t... A>

@@ -30,10 +30,10 @@ class dynamic_axis {
   [[nodiscard]] std::size_t size() const noexcept { return points_.size(); }
   [[nodiscard]] const std::vector<T>& points() const noexcept { return points_; }
   [[nodiscard]] axis_view<T> view() const noexcept {
+    if (window_ == 0) return {points_.data(), points_.size()};
     return {points_.data(),
             points_.size(),
-            {window_ == 0 ? nullptr : first_cell_.data(), inverse_widths_.data(), points_.front(), points_.back(),
-             scale_, window_}};
+            {first_cell_.data(), inverse_widths_.data(), points_.front(), points_.back(), scale_, window_}};
   }
 
   friend bool operator==(const dynamic_axis& a, const dynamic_axis& b) { return a.points_ == b.points_; }

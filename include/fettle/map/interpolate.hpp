@@ -13,33 +13,37 @@
 namespace fettle {
 namespace detail {
 
-/// The two neighbours along one axis, as offsets into the values. Where there is but one, at fraction 1 and at the last
-/// breakpoint, both are that one. `Present`: at fraction 0 too, so that both count; otherwise the fraction decides.
+/// The two neighbours along one axis: an offset into the values and the step from it to the other. Where there is but
+/// one, at fraction 1 and at the last breakpoint, the step is 0. `Present`: at fraction 0 too, so that both count;
+/// otherwise the fraction decides.
 template <class T, bool Present>
 struct neighbours {
-  std::size_t low, high;
+  std::size_t low;
+  std::ptrdiff_t step;
   T fraction;
 };
 
 template <class T>
 [[nodiscard]] constexpr neighbours<T, false> neighbours_of(const found<T>& x, std::size_t size,
                                                            std::size_t stride) noexcept {
-  return {x.index * stride, (x.index + (x.index + 1 < size ? 1 : 0)) * stride, x.fraction};
+  return {x.index * stride, x.index + 1 < size ? static_cast<std::ptrdiff_t>(stride) : 0, x.fraction};
 }
 
 /// In a cell for certain, so its upper breakpoint exists.
 template <class T>
 [[nodiscard]] constexpr neighbours<T, false> neighbours_of(const within<T>& x, std::size_t,
                                                            std::size_t stride) noexcept {
-  return {x.index * stride, x.index * stride + stride, x.fraction};
+  return {x.index * stride, static_cast<std::ptrdiff_t>(stride), x.fraction};
 }
 
 /// A place may lie before its cell, when a line is continued: seen from the upper neighbour its fraction is positive.
 template <class T>
 [[nodiscard]] constexpr neighbours<T, true> neighbours_of(const place<T>& x, std::size_t, std::size_t stride) noexcept {
   const std::size_t low = x.index * stride, high = low + stride;
-  if (x.fraction < T{0}) return {high, low, T{1} - x.fraction};
-  return {x.fraction == T{1} ? high : low, x.fraction > T{0} ? high : low, x.fraction};
+  const auto step = static_cast<std::ptrdiff_t>(stride);
+  if (x.fraction < T{0}) return {high, -step, T{1} - x.fraction};
+  if (x.fraction == T{1}) return {high, 0, x.fraction};
+  return {low, x.fraction > T{0} ? step : 0, x.fraction};
 }
 
 /// a + t (b - a). For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at or below the predecessor of
@@ -58,12 +62,11 @@ template <class V, class T>
 template <class V, class T, bool Present, class... Rest>
 [[nodiscard]] constexpr V multilinear(const V* values, const neighbours<T, Present>& x, const Rest&... rest) noexcept {
   const bool both = Present || x.fraction > T{0};
-  const std::size_t far = both || std::floating_point<V> ? x.high : x.low;
+  const V *const near = values + x.low, *const far = near + (both || std::floating_point<V> ? x.step : 0);
   if constexpr (sizeof...(rest) == 0) {
-    const V &low = values[x.low], &high = values[far];
-    return along<V>(low, both ? high : low, x.fraction);
+    return along<V>(*near, both ? *far : *near, x.fraction);
   } else {
-    const V low = multilinear(values + x.low, rest...), high = multilinear(values + far, rest...);
+    const V low = multilinear(near, rest...), high = multilinear(far, rest...);
     return along<V>(low, both ? high : low, x.fraction);
   }
 }

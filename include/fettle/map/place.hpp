@@ -65,12 +65,20 @@ template <coordinate T>
   return bisect(axis.points, buckets.first_cell[bucket_of(at, buckets.first, buckets.scale)], buckets.window, at);
 }
 
-/// An axis without buckets: bisection and a division, good for every sound axis however narrow or wide its cells.
+/// The last breakpoint at or below a coordinate held within an axis whose buckets leave one comparison.
 template <std::floating_point T>
-[[nodiscard, gnu::noinline, gnu::cold]] constexpr found<T> search_plainly(const axis_view<T>& axis, T x) noexcept {
+[[nodiscard]] constexpr found<T> search_in(const axis_view<T>& axis, std::size_t bucket, T at) noexcept {
+  const std::size_t from = axis.buckets.first_cell[bucket], index = from + (axis.points[from + 1] <= at ? 1 : 0);
+  return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
+}
+
+/// The other axes, out of line. Without buckets a division, good for every sound axis however narrow or wide its cells.
+template <std::floating_point T>
+[[nodiscard, gnu::noinline, gnu::cold]] constexpr found<T> search_further(const axis_view<T>& axis, T x) noexcept {
   constexpr T most = T{1} - std::numeric_limits<T>::epsilon() / T{2};  // below 1 before the upper breakpoint
   const T at = hold(x, axis.points[0], axis.points[axis.size - 1]);
-  const std::size_t index = bisect(axis.points, 0, axis.size, at);
+  const std::size_t index = index_of(axis, at);
+  if (axis.buckets.first_cell != nullptr) return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
   if (index + 1 == axis.size) return {index, T{0}};
   const T t = (at - axis.points[index]) / (axis.points[index + 1] - axis.points[index]);
   return {index, most < t ? most : t};
@@ -81,17 +89,16 @@ template <std::floating_point T>
   if (!(x == x)) [[unlikely]]
     return {0, x};
   const auto& buckets = axis.buckets;
-  if (buckets.first_cell == nullptr) [[unlikely]]
-    return search_plainly(axis, x);
+  if (buckets.window != 2) [[unlikely]]
+    return search_further(axis, x);
   const T at = hold(x, buckets.first, buckets.last);
-  const std::size_t index = index_of(axis, at);
-  return {index, (at - axis.points[index]) * buckets.inverse_width[index]};
+  return search_in(axis, bucket_of(at, buckets.first, buckets.scale), at);
 }
 
 /// Whether a coordinate is in the cell above this breakpoint of an axis with buckets. NaN: no.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool in_cell(const axis_view<T>& axis, std::size_t index, T x) noexcept {
-  return axis.points[index] <= x && x < axis.points[index + 1] && axis.buckets.first_cell != nullptr;
+  return axis.points[index] <= x && x < axis.points[index + 1] && axis.buckets.inverse_width != nullptr;
 }
 
 template <std::floating_point T>

@@ -10,11 +10,11 @@ namespace fettle {
 /// What makes the search O(1): the span of an axis cut into even buckets, each of which touches only a few cells.
 template <class T>
 struct bucket_view {
-  const std::uint16_t* first_cell = nullptr;  ///< one per bucket; null: the search bisects the whole axis
+  const std::uint16_t* first_cell = nullptr;  ///< one per bucket; null, and all else empty: the search bisects the axis
   const T* inverse_width = nullptr;           ///< one per breakpoint, 0 at the last; integer axes have none
   T first{}, last{};                          ///< the ends of the axis
   T scale{};                                  ///< buckets per unit; on an integer axis, log2 of a bucket's width
-  std::size_t window = 0;                     ///< breakpoints at most that a search has to choose from, at least 2
+  std::size_t window = 0;  ///< breakpoints at most that a search has to choose from; 0 without buckets
 };
 
 /// Breakpoints owned by somebody else: what every algorithm sees of an axis.

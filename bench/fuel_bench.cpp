@@ -4,6 +4,7 @@
 #include <benchmark/benchmark.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <random>
@@ -26,6 +27,8 @@ constexpr fettle::axis<float, 16> throttle_pct{{0, 2, 4, 6, 9, 12, 16, 20, 25, 3
 constexpr fettle::axis<float, 5> battery_v{{8, 10, 12, 14, 16}};
 constexpr fettle::axis<float, 3> drop_kpa{{250, 300, 400}};
 
+constexpr std::array<float, 16> throttle_guard_pct{25, 25, 25, 25, 25, 26, 27, 28, 29, 30, 31, 32, 33, 34, 34, 35};
+
 /// A map of 16 x 16 from a formula of speed in rpm and throttle from 0 to 1.
 template <class F>
 [[nodiscard]] fettle::table<float, 16, 16> sampled(F&& of) {
@@ -46,15 +49,18 @@ struct engine {
                                    .reference_drop_kpa = 300,
                                    .smallest_open_ms = 0.4F,
                                    .dead_time_ms = dead_time_ms.view()};
-  fettle::fuel_calibration<float> calibration{.axes = air_mg.view().axes,
-                                              .air_mg = air_mg.values().data(),
-                                              .lambda = lambda.values().data(),
-                                              .secondary_share = share.values().data(),
-                                              .reference = {100, 20},
-                                              .stoichiometric_afr = 14.6F,
-                                              .largest_duty = 0.85F,
-                                              .primary_film = {0.25F, 300},
-                                              .secondary_film = {0.1F, 500}};
+  fettle::fuel_calibration<float> calibration{
+      .axes = air_mg.view().axes,
+      .air_mg = air_mg.values().data(),
+      .lambda = lambda.values().data(),
+      .secondary_share = share.values().data(),
+      .throttle_guard_pct = throttle_guard_pct.data(),
+      .fastest_share_per_ms = fettle::fastest_share_per_ms<float>({0.25F, 300}, {0.1F, 500}, 0.2F, 34, 0.015F),
+      .reference = {100, 20},
+      .stoichiometric_afr = 14.6F,
+      .largest_duty = 0.85F,
+      .primary_film = {0.25F, 300},
+      .secondary_film = {0.1F, 500}};
 };
 
 /// A drive: speed and throttle wander by small steps, as from cycle to cycle.

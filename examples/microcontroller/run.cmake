@@ -49,15 +49,24 @@ math(EXPR flash "${CMAKE_MATCH_1} + ${CMAKE_MATCH_2}")
 math(EXPR ram "${CMAKE_MATCH_2} + ${CMAKE_MATCH_3}")
 message("image: ${flash} bytes of flash, ${ram} bytes of RAM and its stack")
 
-# A look-up of rank 2 near the last point, with all it calls.
-set(code 0)
-foreach(function "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_further<float>")
-  if(NOT symbols MATCHES "[0-9a-f]+ ([0-9a-f]+) [tTwW] [^\n]*${function}")
-    message(FATAL_ERROR "no function ${function} in the image")
-  endif()
-  math(EXPR code "${code} + 0x${CMAKE_MATCH_1}")
-endforeach()
+# code_of(<variable> <pattern>...): bytes of all functions whose names match.
+function(code_of variable)
+  set(code 0)
+  foreach(function ${ARGN})
+    if(NOT symbols MATCHES "[0-9a-f]+ ([0-9a-f]+) [tTwW] [^\n]*${function}")
+      message(FATAL_ERROR "no function ${function} in the image")
+    endif()
+    math(EXPR code "${code} + 0x${CMAKE_MATCH_1}")
+  endforeach()
+  set(${variable} ${code} PARENT_SCOPE)
+endfunction()
+
+# With all they call.
+code_of(code "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_further<float>")
 message("code of a float look-up of rank 2 with its search: ${code} bytes")
+code_of(cycle "fettle::run_cycle<float>" "fettle::split<float>" "fettle::detail::choose<float>"
+        "fettle::detail::range_of<float>" "fettle::detail::search_further<float>")
+message("code of a fuel cycle of two banks, charge, three maps, guard, ramp, split and two films: ${cycle} bytes")
 if(code GREATER 1024)
   message(FATAL_ERROR "more than 1 KB")
 endif()

@@ -32,9 +32,10 @@ dd{flex:1 1 12rem;margin:0;font-variant-numeric:tabular-nums}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;margin:.4rem 0;font-variant-numeric:tabular-nums}
 caption{padding:.3rem 0;text-align:left;font-weight:600}
-.plain th,.plain td{padding:.3rem .8rem;border-bottom:1px solid var(--line);text-align:left;vertical-align:top}
-.plain thead th{border-bottom:2px solid var(--soft)}
-.plain .number{text-align:right;white-space:nowrap}
+.plain th,.plain td{padding:.3rem .6rem;border-bottom:1px solid var(--line);text-align:left;vertical-align:top}
+.plain thead th{border-bottom:2px solid var(--soft);vertical-align:bottom}
+.plain .number{text-align:right}
+.plain td.number{white-space:nowrap}
 .map{margin:1.2rem 0;break-inside:avoid}
 .cells{font-size:.86rem;line-height:1.25}
 .cells td,.cells th{padding:.3rem .5rem;border:1px solid #fff;text-align:right;white-space:nowrap}

@@ -84,7 +84,7 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
 
 [[nodiscard]] inline staging_wishes read_staging(const json_value& from) {
   from.only({"wanted_share", "primary_reserve", "battery_v", "richest_lambda", "slowest_rpm", "throttle_guard",
-             "steepest_per_1000rpm", "steepest_per_throttle_pct", "fastest_share_per_s"});
+             "steepest_per_1000rpm", "steepest_per_throttle_pct", "film_error", "lambda_excursion"});
   staging_wishes result;
   const auto take = [&](const char* key, double& into, double lowest, double highest) {
     if (from.has(key)) into = from[key].number(lowest, highest);
@@ -96,7 +96,8 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
   take("slowest_rpm", result.slowest_rpm, 0, 30000);
   take("steepest_per_1000rpm", result.steepest_per_1000rpm, 1e-3, 10);
   take("steepest_per_throttle_pct", result.steepest_per_throttle_pct, 1e-4, 1);
-  take("fastest_share_per_s", result.fastest_share_per_s, 1e-3, 1000);
+  take("film_error", result.film_error, 0.01, 0.9);
+  take("lambda_excursion", result.lambda_excursion, 1e-4, 0.2);
   if (!from.has("throttle_guard")) return result;
   const json_value guard = from["throttle_guard"];
   guard.only({"rpm", "throttle_pct"});
@@ -125,8 +126,8 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 [[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& of) {
   std::vector<seat> result;
   for (const auto& [name, place] : from.members()) {
-    const auto found =
-        std::find_if(of.sensors.begin(), of.sensors.end(), [&](const sensor& one) { return one.name == name; });
+    const auto found = std::find_if(of.sensors.begin(), of.sensors.end(),
+                                    [&name = name](const sensor& one) { return one.name == name; });
     if (found == of.sensors.end()) {
       std::string known;
       for (const auto& one : of.sensors) known += (known.empty() ? "\"" : ", \"") + one.name + "\"";

@@ -76,7 +76,8 @@ struct staging_wishes {
   double slowest_rpm = 3500;      ///< below this speed the second bank stays shut
   std::vector<double> guard_rpm{1000, 9000}, guard_throttle_pct{25, 35};  ///< below this throttle too
   double steepest_per_1000rpm = 0.15, steepest_per_throttle_pct = 0.01;   ///< change of share over the map
-  double fastest_share_per_s = 0.08;  ///< change of share over time, where the primary bank can do without
+  double film_error = 0.2;          ///< by what fraction film shares and times may be wrong
+  double lambda_excursion = 0.015;  ///< allowed by such films while fuel moves between the banks, as a fraction
 };
 
 /// A tuner's session: an engine, its fuel system, a map, logs, and how to read them.

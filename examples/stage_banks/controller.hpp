@@ -5,6 +5,7 @@
 #include <array>
 #include <cstddef>
 
+#include "fettle/fuel/share_ramp.hpp"
 #include "fettle/fuel/staged_film.hpp"
 #include "fettle/map/interpolate.hpp"
 #include "virtual_engine/controller.hpp"
@@ -30,14 +31,18 @@ using bank_pair = std::array<injector_bank, virtual_engine::banks>;
   return std::min(of[0].largest_duty, of[1].largest_duty);
 }
 
+/// The wall film of a bank in the library's units.
+[[nodiscard]] inline fettle::wall_film<double> film_of(const injector_bank& bank) {
+  return {bank.film.share, 1000 * bank.film.time_s};
+}
+
 /// A film that takes its fuel evenly over the cycle, not in one splash at its start, over one cycle.
 ///
 /// What lands early in the cycle has partly left the wall at its end, so less counts as deposited. For a flow that is
 /// constant over the cycle this is the exact step of dM/dt = X q - M/tau.
-[[nodiscard]] inline fettle::film_cycle<double> evenly_wetted(const virtual_engine::wall_film& film, double cycle_ms) {
-  const double evaporation_ms = 1000 * film.time_s;
-  auto cycle = fettle::film_over(fettle::wall_film<double>{film.share, evaporation_ms}, cycle_ms);
-  cycle.deposited *= cycle.evaporated * evaporation_ms / cycle_ms;
+[[nodiscard]] inline fettle::film_cycle<double> evenly_wetted(const fettle::wall_film<double>& film, double cycle_ms) {
+  auto cycle = fettle::film_over(film, cycle_ms);
+  cycle.deposited *= cycle.evaporated * film.evaporation_ms / cycle_ms;
   return cycle;
 }
 
@@ -104,11 +109,10 @@ class staged_controller {
     if (how_ == strategy::single_bank) return 0;
     const double planned = fettle::interpolate(plan_.map, rpm, throttle_pct);
     if (how_ == strategy::naive_switch) return planned > 0.5 * plan_.largest ? plan_.largest : 0;
-    const double step = plan_.fastest_per_s * fettle::cycle_ms(rpm) / 1000;
-    share_ = std::clamp(planned, share_ - step, share_ + step);
-    const bool throttle_is_guarded = throttle_pct < fettle::interpolate(plan_.throttle_guard, rpm);
-    if (throttle_is_guarded) share_ = 0;  // at once: better a bump than fuel on a closed throttle
-    return share_;
+    const bool is_guarded = throttle_pct < fettle::interpolate(plan_.throttle_guard, rpm);
+    state_.share =
+        fettle::ramped_share(planned, is_guarded, state_.share, plan_.fastest_per_s / 1000, fettle::cycle_ms(rpm));
+    return state_.share;
   }
 
   void next_cycle(const virtual_engine::controller_input& in) {
@@ -117,7 +121,7 @@ class staged_controller {
                              virtual_engine::engine::density(in.air_kpa, in.air_degc);
     const double cycle_ms = fettle::cycle_ms(in.rpm);
     fettle::bank_films<double> films;
-    if (compensates_) films = {evenly_wetted(bank_[0].film, cycle_ms), evenly_wetted(bank_[1].film, cycle_ms)};
+    if (compensates_) films = {evenly_wetted(film_of(bank_[0]), cycle_ms), evenly_wetted(film_of(bank_[1]), cycle_ms)};
     const auto primary = line_at(bank_[0], in.battery_v);
     auto secondary = line_at(bank_[1], in.battery_v);
     if (how_ == strategy::single_bank) secondary.flow_mg_per_ms = 0;  // not fitted: `split` keeps it shut
@@ -136,7 +140,6 @@ class staged_controller {
   bool compensates_;
   fettle::bank_state<double> state_;
   virtual_engine::injection now_;
-  double share_ = 0;   // asked for in the last cycle
   double turned_ = 0;  // how far the present cycle has come
 };
 

@@ -65,6 +65,8 @@ namespace detail {
       result["unmet_cells"].push_back(
           {{"cell", session::cell_name(of.planned.demand, k)}, {"reason", in_words(of.planned.unmet[k])}});
   result["excursion_definition"] = definition;
+  result["aim"] = aim_in_words(of.session.staging);
+  result["fastest_share_per_s"] = of.planned.fastest_share_per_s;
   result["passages"] = json::array();
   for (const auto& one : of.passages) {
     json passage{{"name", one.through.name}, {"strategies", json::array()}};
@@ -77,9 +79,14 @@ namespace detail {
       }
       passage["strategies"].push_back(std::move(by));
     }
-    passage["compensated_staging"] = {{"film_exact", size_json(one.exact_films)},
-                                      {"film_20_pct_wrong_both_banks_alike", size_json(one.wrong_same_way)},
-                                      {"film_20_pct_wrong_worst_of_all_ways", size_json(one.wrong_any_way)}};
+    passage["compensated_by_film_knowledge"] = json::array();
+    for (const auto& [films, size] : one.known)
+      passage["compensated_by_film_knowledge"].push_back({{"films", films},
+                                                          {"staging", size_json(size.staging)},
+                                                          {"one_ideal_bank", size_json(size.single)},
+                                                          {"total", size_json(size.total)}});
+    passage["kept"] = {{"up", one.is_kept(0, of.session.staging.lambda_excursion)},
+                       {"down", one.is_kept(1, of.session.staging.lambda_excursion)}};
     result["passages"].push_back(std::move(passage));
   }
   json power{{"pulls_each", of.power.pulls}, {"gain_asked_pct", 100 * of.power.gain}, {"points", json::array()}};

@@ -25,9 +25,6 @@
 
 namespace stage_banks {
 
-/// How wrong the film values are against which staging must stand.
-inline constexpr double film_error = 0.2;
-
 /// What the user may choose beside the session.
 struct wishes {
   std::optional<std::uint64_t> seed{};  ///< of the virtual engine; none: the session's
@@ -44,12 +41,25 @@ struct strategy_result {
   std::array<double, 2> pulse_margin_ms{};  ///< smallest distance of a pulse from the smallest allowed; NaN: shut
 };
 
+/// A compensated passage whose controller knows the films to some degree.
+struct film_case {
+  std::string name;
+  lambda_parts size;
+};
+
 /// One passage with all strategies.
 struct passage_result {
   passage through;
   std::array<strategy_result, strategies.size()> by{};
-  excursion_size exact_films{}, wrong_same_way{}, wrong_any_way{};  ///< of staging alone, compensated
+  std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for
+  lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
+  lambda_parts held{};             ///< the same with the share held: nothing is staged
 
+  [[nodiscard]] excursion_size naive() const { return with(strategy::naive_switch).staging_size; }
+  /// Does staging keep lambda with wrong films, up (0) or down (1)?
+  [[nodiscard]] bool is_kept(std::size_t way, double allowed) const {
+    return expected.staging.largest[way] < allowed && 5 * expected.staging.largest[way] <= naive().largest[way];
+  }
   [[nodiscard]] const strategy_result& with(strategy how) const { return by[static_cast<std::size_t>(how)]; }
 };
 
@@ -90,6 +100,16 @@ inline void require_staged_engine(const session::session& of, const std::string&
           fmt::format("{}: bank {} has no film, which compensation needs; give \"film\": {{\"share\", "
                       "\"time_s\"}}, an estimate will do",
                       name, bank.name));
+  for (std::size_t b = 0; b < of.banks.size(); ++b) {
+    const auto& known_v = of.banks[b].battery_v;  // fewer than two: one dead time for all
+    for (const auto& [what, volts] :
+         {std::pair{"/staging/battery_v is", of.staging.battery_v}, {"the passages are driven at", driven_battery_v}})
+      if (known_v.size() >= 2 && (volts < known_v.front() || volts > known_v.back()))
+        throw fettle::error(
+            fmt::format("{}: {} {:g} V, but /banks/{}/dead_time/battery_v goes from {:g} to {:g} V; "
+                        "give the dead time there too",
+                        name, what, volts, b, known_v.front(), known_v.back()));
+  }
   const double litres = virtual_engine::displacement_l;
   if (of.cylinders != virtual_engine::cylinders || std::abs(of.displacement_l - litres) > 0.05 * litres)
     throw fettle::error(
@@ -119,18 +139,29 @@ inline void require_staged_engine(const session::session& of, const std::string&
 }
 
 [[nodiscard]] inline passage_result drive_all(const virtual_engine::engine& e, const bank_pair& believed,
-                                              const share_plan& plan, passage through) {
+                                              const share_plan& plan, const session::staging_wishes& wishes,
+                                              passage through) {
   passage_result result{.through = std::move(through)};
   for (const strategy how : strategies) {
     const trace ideal = drive_with_one_ideal_bank(e, believed, plan, how == strategy::compensated, result.through);
     result.by[static_cast<std::size_t>(how)] =
         measure(drive_through(e, {e, believed, plan, how}, result.through), ideal, result.through, believed);
   }
-  bank_pair exact = believed;
-  for (std::size_t b = 0; b < exact.size(); ++b) exact[b].film = e.bank[b].film;
-  result.exact_films = compensated_size(e, exact, plan, result.through);
-  result.wrong_same_way = size_with_wrong_films(e, believed, plan, result.through, film_error, film_errors::same_way);
-  result.wrong_any_way = size_with_wrong_films(e, believed, plan, result.through, film_error, film_errors::any_way);
+  const auto with_films = [&](double wrong, film_errors which) {
+    return parts_with_wrong_films(e, believed, plan, result.through, wrong, which);
+  };
+  const double error = wishes.film_error;
+  result.expected = with_films(error, film_errors::same_way);
+  result.held =
+      parts_with_wrong_films(e, believed, plan, result.through, error, film_errors::same_way, share_use::held);
+  result.known = {{"exact", with_films(0, film_errors::same_way)}};
+  for (const double part : {0.25, 0.5})
+    result.known.push_back({fmt::format("{:g} % wrong, both banks alike", 100 * part * error),
+                            with_films(part * error, film_errors::same_way)});
+  result.known.push_back({fmt::format("{:g} % wrong, both banks alike", 100 * error), result.expected});
+  result.known.push_back(
+      {fmt::format("{:g} % wrong, worst of all ways", 100 * error), with_films(error, film_errors::any_way)});
+  result.known.push_back({fmt::format("{:g} % wrong, share held: no staging", 100 * error), result.held});
   return result;
 }
 
@@ -174,7 +205,7 @@ inline void require_staged_engine(const session::session& of, const std::string&
   auto passages = passages_through(plan, result.session.staging.slowest_rpm);
   for (std::size_t i = 0; i < passages.size(); ++i) {
     progress("driving: " + passages[i].name, 0.9 * static_cast<double>(i) / static_cast<double>(passages.size()));
-    result.passages.push_back(detail::drive_all(e, result.banks, plan, std::move(passages[i])));
+    result.passages.push_back(detail::drive_all(e, result.banks, plan, result.session.staging, std::move(passages[i])));
   }
   result.power = ask_for_power(e, result.banks, {plan, result.least.plan()}, result.seed, asked.pulls,
                                asked.gain_pct / 100, [&](double done) { progress("dyno pulls", 0.9 + 0.1 * done); });

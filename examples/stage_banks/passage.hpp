@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <string>
 #include <utility>
 #include <vector>
@@ -27,6 +28,9 @@ struct passage_end {
   double rpm, throttle_pct;
 };
 
+/// Battery voltage of all passages.
+inline constexpr double driven_battery_v = 13.7;
+
 /// @param seconds  one way; the engine stays at each end until the films have settled.
 [[nodiscard]] inline passage up_and_down(std::string name, passage_end low, passage_end high, double seconds) {
   constexpr double rest_s = 6;
@@ -34,7 +38,7 @@ struct passage_end {
   double time_s = 0;
   const auto go = [&](double in_s, passage_end to) {
     result.world.points.push_back(
-        {.time_s = time_s += in_s, .rpm = to.rpm, .throttle_pct = to.throttle_pct, .battery_v = 13.7});
+        {.time_s = time_s += in_s, .rpm = to.rpm, .throttle_pct = to.throttle_pct, .battery_v = driven_battery_v});
   };
   go(0, low);
   go(1, low);
@@ -88,11 +92,14 @@ struct trace {
   return result;
 }
 
-/// The primary bank as one that is never too small nor too large; its film stays.
-[[nodiscard]] inline bank_pair with_one_ideal_bank(bank_pair banks) {
-  banks[0].flow_mg_ms *= 3;
-  banks[0].smallest_pulse_ms = banks[0].dead_time_ms[0] + 1e-6;
-  for (auto& bank : banks) bank.largest_duty = 1;
+/// Banks that are never too small nor too large; their films stay.
+[[nodiscard]] inline bank_pair made_ideal(bank_pair banks) {
+  for (auto& bank : banks) {
+    bank.flow_mg_ms *= 3;
+    bank.dead_time_ms.fill(0);
+    bank.smallest_pulse_ms = 1e-6;
+    bank.largest_duty = 1;
+  }
   return banks;
 }
 
@@ -101,8 +108,23 @@ struct trace {
 /// Lambda over this lambda is what staging does; what throttle and speed do to a film without staging is in both.
 [[nodiscard]] inline trace drive_with_one_ideal_bank(virtual_engine::engine e, const bank_pair& believed,
                                                      const share_plan& plan, bool compensates, const passage& through) {
-  e.bank = with_one_ideal_bank(e.bank);
-  return drive_through(e, {e, with_one_ideal_bank(believed), plan, strategy::single_bank, compensates}, through);
+  e.bank = made_ideal(e.bank);
+  return drive_through(e, {e, made_ideal(believed), plan, strategy::single_bank, compensates}, through);
+}
+
+/// The same passage with nothing staged: two ideal banks that keep the largest share of the plan all the time,
+/// compensated. What remains is load passing over the film of the second bank.
+[[nodiscard]] inline trace drive_with_share_held(virtual_engine::engine e, const bank_pair& believed,
+                                                 const share_plan& plan, const passage& through) {
+  constexpr std::array anywhere{0.0, 1e6}, no_guard{0.0, 0.0};
+  const std::array held{plan.largest, plan.largest, plan.largest, plan.largest};
+  const fettle::axis_view<double> axis{anywhere.data(), anywhere.size()};
+  e.bank = made_ideal(e.bank);
+  const share_plan constant{.map = {.axes = {axis, axis}, .values = held.data()},
+                            .throttle_guard = {.axes = {axis}, .values = no_guard.data()},
+                            .largest = plan.largest,
+                            .fastest_per_s = std::numeric_limits<double>::infinity()};
+  return drive_through(e, {e, made_ideal(believed), constant, strategy::compensated}, through);
 }
 
 /// One lambda over another, less one.
@@ -140,22 +162,38 @@ struct excursion_size {
   return result;
 }
 
-/// What staging alone does to lambda when the controller believes these films.
-[[nodiscard]] inline excursion_size compensated_size(const virtual_engine::engine& e, const bank_pair& believed,
-                                                     const share_plan& plan, const passage& through) {
-  const trace staged = drive_through(e, {e, believed, plan, strategy::compensated}, through);
+/// What lambda does in a compensated passage, and how much of it is the work of staging.
+struct lambda_parts {
+  excursion_size total{};    ///< lambda over its target, less one
+  excursion_size single{};   ///< the same of one ideal bank, as well known
+  excursion_size staging{};  ///< lambda over that of the one ideal bank, less one
+
+  void widen(const lambda_parts& other) {
+    total.widen(other.total);
+    single.widen(other.single);
+    staging.widen(other.staging);
+  }
+};
+
+/// @param of  a compensated drive of this passage by a controller that believes these films.
+[[nodiscard]] inline lambda_parts parts_of(const trace& of, const virtual_engine::engine& e, const bank_pair& believed,
+                                           const share_plan& plan, const passage& through) {
   const trace ideal = drive_with_one_ideal_bank(e, believed, plan, true, through);
-  return size_of(excursion(staged.lambda, ideal.lambda), through);
+  return {.total = size_of(excursion(of.lambda, of.target), through),
+          .single = size_of(excursion(ideal.lambda, ideal.target), through),
+          .staging = size_of(excursion(of.lambda, ideal.lambda), through)};
 }
 
 /// How wrong film values are: in the same direction for both banks, or in the worst of all directions.
 enum class film_errors { same_way, any_way };
+/// Staged by the plan, or the share held all the time.
+enum class share_use { staged, held };
 
 /// The worst that a compensation does whose film shares and times are each wrong by a fraction.
-[[nodiscard]] inline excursion_size size_with_wrong_films(const virtual_engine::engine& e, const bank_pair& believed,
-                                                          const share_plan& plan, const passage& through, double wrong,
-                                                          film_errors which) {
-  excursion_size worst;
+[[nodiscard]] inline lambda_parts parts_with_wrong_films(const virtual_engine::engine& e, const bank_pair& believed,
+                                                         const share_plan& plan, const passage& through, double wrong,
+                                                         film_errors which, share_use use = share_use::staged) {
+  lambda_parts worst;
   for (unsigned signs = 0; signs < 16; ++signs) {
     if (which == film_errors::same_way && (signs & 3U) != signs >> 2U) continue;
     bank_pair guess = believed;
@@ -165,7 +203,10 @@ enum class film_errors { same_way, any_way };
       guess[b].film.share *= (of_bank & 1U) != 0 ? 1 + wrong : 1 - wrong;
       guess[b].film.time_s *= (of_bank & 2U) != 0 ? 1 + wrong : 1 - wrong;
     }
-    worst.widen(compensated_size(e, guess, plan, through));
+    const trace made = use == share_use::held ? drive_with_share_held(e, guess, plan, through)
+                                              : drive_through(e, {e, guess, plan, strategy::compensated}, through);
+    worst.widen(parts_of(made, e, guess, plan, through));
+    if (wrong == 0) break;
   }
   return worst;
 }

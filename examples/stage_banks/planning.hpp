@@ -11,6 +11,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/fuel/charge.hpp"
+#include "fettle/fuel/film_doubt.hpp"
 #include "fettle/fuel/plan.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "session/cell_name.hpp"
@@ -121,6 +122,14 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
 
 }  // namespace detail
 
+/// The change of share that films as uncertain as the session says allow, in its slowest staged cycle.
+[[nodiscard]] inline double fastest_share_per_s(const session::staging_wishes& wishes, const bank_pair& banks,
+                                                double lowest_rpm) {
+  return 1000 * fettle::fastest_share_per_ms(film_of(banks[0]), film_of(banks[1]), wishes.film_error,
+                                             fettle::cycle_ms(std::max(wishes.slowest_rpm, lowest_rpm)),
+                                             wishes.lambda_excursion);
+}
+
 /// Plans the second bank for a session.
 ///
 /// @param wanted_share  where nothing forbids it; 0: only where the primary cannot do without.
@@ -132,7 +141,7 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
   staging_maps maps{.demand = demand,
                     .guard_rpm = wishes.guard_rpm,
                     .guard_throttle_pct = wishes.guard_throttle_pct,
-                    .fastest_share_per_s = wishes.fastest_share_per_s};
+                    .fastest_share_per_s = fastest_share_per_s(wishes, banks, demand.table.axes()[0].points().front())};
   detail::require_room(banks, wishes.battery_v, demand.table.axes()[0].points().back(), session_name);
   for (auto* values : {&maps.share, &maps.primary_duty, &maps.secondary_duty, &maps.pulse_margin_ms})
     values->resize(demand.table.size());

@@ -42,17 +42,37 @@ class report_writer {
     page_.notice("Before you use this plan", report::cautions);
     page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), of_.seed)});
     std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(of_)}};
-    for (const auto& one : of_.passages)
-      facts.push_back(
-          {fmt::format("Staging by {}: largest lambda excursion", one.through.name),
-           fmt::format("{:.2f} % naive switch, {:.2f} % blended, {:.2f} % compensated, {:.2f} % compensated "
-                       "with film values 20 % wrong",
-                       100 * one.with(strategy::naive_switch).staging_size.worst(),
-                       100 * one.with(strategy::blended).staging_size.worst(),
-                       100 * one.with(strategy::compensated).staging_size.worst(), 100 * one.wrong_same_way.worst())});
     facts.push_back({"Did the second bank make power?", power_in_words(of_.power)});
     facts.push_back({"Cells of the plan that cannot be met", std::to_string(of_.planned.unmet_cells())});
     page_.facts(facts);
+    aim();
+  }
+
+  /// What was asked of staging and what each passage reached.
+  void aim() {
+    const auto& wishes = of_.session.staging;
+    std::vector<std::vector<std::string>> rows;
+    const auto pct = [](const excursion_size& of, std::size_t way) {
+      return fmt::format("{:.2f}", 100 * of.largest[way]);
+    };
+    for (const auto& one : of_.passages)
+      for (std::size_t way = 0; way < 2; ++way)
+        rows.push_back({one.through.name, way == 0 ? "up" : "down", pct(one.naive(), way),
+                        pct(one.expected.staging, way), pct(one.held.staging, way), pct(one.expected.single, way),
+                        pct(one.expected.total, way), one.is_kept(way, wishes.lambda_excursion) ? "yes" : "NO"});
+    page_.add(
+        report::table{.caption = fmt::format("Largest lambda excursion in %, compensated with film values {:g} % wrong",
+                                             100 * wishes.film_error),
+                      .columns = {{"Passage"},
+                                  {"Way"},
+                                  {"Naive switch", true},
+                                  {"Staging", true},
+                                  {"Share held", true},
+                                  {"One ideal bank", true},
+                                  {"Total", true},
+                                  {"Aim kept"}},
+                      .rows = std::move(rows)});
+    page_.paragraph(aim_in_words(wishes) + ". The columns are explained under \"Lambda through staging\".");
   }
 
   void banks() {
@@ -94,11 +114,12 @@ class report_writer {
     page_.paragraph(fmt::format(
         "Share of the second bank, planned for lambda {:g}, {:g} V, {:.0f} % of duty in reserve on the primary. It is "
         "zero below {:g} rpm and below the throttle guard, zero or enough for the smallest pulse, and no steeper than "
-        "{:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:g} a second at most, unless the primary "
+        "{:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
+        "primary "
         "needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the slowest "
         "speed for a moment, with the throttle open.",
         wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm,
-        wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, wishes.fastest_share_per_s));
+        wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, of_.planned.fastest_share_per_s));
     std::string marks;
     for (const auto why : of_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
     add("Share of the secondary bank", of_.planned.share, 1, 2, "fraction of the fuel", marks);
@@ -126,11 +147,11 @@ class report_writer {
         "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
         "map. Compensated also makes up for the wall films of both banks, with the session's film values. A passage "
         "rests at both ends until the films have settled.");
+    page_.paragraph(bound_in_words(of_));
     page_.paragraph(
         "When throttle or speed fall quickly, fuel that the second bank left on the wall comes off into far less new "
         "fuel; how much is as uncertain as the film values, and no injector can take it back. There compensation is "
-        "only as "
-        "good as those values.");
+        "only as good as those values: the table shows what better ones are worth.");
     for (const auto& one : of_.passages) passage(one);
   }
 
@@ -171,16 +192,21 @@ class report_writer {
                                         {"margin", true}},
                             .rows = std::move(rows)});
     rows.clear();
-    for (const auto& [name, s] : {std::pair{"exact", &one.exact_films},
-                                  {"20 % wrong, both banks in the same direction", &one.wrong_same_way},
-                                  {"20 % wrong, worst of all directions", &one.wrong_any_way}}) {
+    for (const auto& [name, parts] : one.known) {
       std::vector<std::string> row{name};
-      for (auto& cell : size(*s)) row.push_back(std::move(cell));
+      for (const auto* part : {&parts.staging, &parts.single, &parts.total})
+        for (const double largest : part->largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
       rows.push_back(std::move(row));
     }
     page_.add(report::table{
-        .caption = "Compensated, by what is known of the films (share and time each)",
-        .columns = {{"Film values"}, {"Staging, up", true}, {"rms", true}, {"Staging, down", true}, {"rms", true}},
+        .caption = "Compensated, by what is known of the films (share and time each): largest lambda excursion in %",
+        .columns = {{"Film values"},
+                    {"Staging, up", true},
+                    {"down", true},
+                    {"One ideal bank, up", true},
+                    {"down", true},
+                    {"Total, up", true},
+                    {"down", true}},
         .rows = std::move(rows)});
     std::array<std::vector<double>, strategies.size()> pct;
     report::line_chart chart{
@@ -197,7 +223,7 @@ class report_writer {
                       .x_label = "time in s",
                       .y_label = "pulse in ms",
                       .series = {{"primary", t.time_s, t.primary_ms}, {"secondary", t.time_s, t.secondary_ms}},
-                      .size = {1000, 240}}),
+                      .size = {1000, 300}}),
                   "Pulses of both banks, blended and film compensated");
   }
 
@@ -207,7 +233,8 @@ class report_writer {
     page_.paragraph(power_in_words(q));
     page_.paragraph(fmt::format(
         "{} pulls with the plan and {} with the second bank only where the primary cannot do without, in turn. Torque "
-        "is brought to 99 kPa of dry air at 25 \u00b0C by ISO 1585, torque x (99/p)^1.2 (T/298 K)^0.6; the factors of "
+        "is brought to 99 kPa of dry air at 25 \u00b0C by ISO 1585, torque x (99/p)^1.2 (T/298 K)^0.6 (the formula as "
+        "public texts state it; the standard was not read); the factors of "
         "these pulls go from {:.4f} to {:.4f}. Intervals hold with 95 % at each speed by itself (Student's t, pooled "
         "scatter). Pulls needed: of each kind, so that a true gain of {:g} % is shown with a chance of 80 %.",
         q.pulls, q.pulls, q.least_factor, q.greatest_factor, 100 * q.gain));

@@ -10,7 +10,8 @@
 namespace {
 
 // Computed: gases balanced element by element with the water-gas constant 3.5
-// (tests/reference/lambda_from_exhaust.csv). The formula of Brettschneider (1979) is an identity for them.
+// (tests/reference/lambda_from_exhaust.csv). The formula of J. Brettschneider, Bosch Techn. Berichte 6 (1979) no. 4,
+// 177-186, read as gas-analyser papers quote it, is an identity for them; constant 3.5 as in 40 CFR 86.345-79.
 TEST(LambdaFromExhaust, ReturnsTheLambdaOfElementBalancedGases) {
   for (const auto& row : reference::csv::read("lambda_from_exhaust.csv").rows) {
     const auto number = [&](const char* name) { return reference::csv::number(row, name); };

@@ -15,8 +15,8 @@ namespace {
 using fettle::film_cycle;
 using fettle::wall_film;
 
-// Computed, exact solution of Aquino's equations for a unit step onto dry walls, X = 0.3, tau = 0.5 s
-// (tests/reference/film_step.csv), here with cycles of 20 ms (6000 rpm) and of 100 ms.
+// Computed, exact solution of the equations of C. F. Aquino, SAE 810494 (1981), for a unit step onto dry walls, X =
+// 0.3, tau = 0.5 s (tests/reference/film_step.csv), here with cycles of 20 ms (6000 rpm) and of 100 ms.
 TEST(Film, MatchesTheExactStepResponse) {
   const auto rows = reference::csv::read("film_step.csv");
   const auto times_s = rows.column("t_s"), expected = rows.column("cylinder_flow");

@@ -36,7 +36,8 @@ TEST(FlowLine, OfTheWorkedExample) {
   EXPECT_EQ(fettle::mass_mg(line, 0.7), 0.0);
 }
 
-// Computed from Bernoulli's law: 3 to 4 bar 1.154701, 2.5 to 3 bar 1.095445.
+// Computed from Bernoulli's law for an ideal orifice, square root of the pressure ratio: 3 to 4 bar 1.154701, 2.5 to 3
+// bar 1.095445.
 TEST(PressureFlowFactor, IsTheSquareRootOfThePressureRatio) {
   EXPECT_NEAR(fettle::pressure_flow_factor(400.0, 300.0), 1.154701, 0.5e-6);
   EXPECT_NEAR(fettle::pressure_flow_factor(300.0, 250.0), 1.095445, 0.5e-6);

@@ -24,7 +24,8 @@ TEST(SaeJ1349, AgreesWithItsInchForm) {
   EXPECT_NEAR(fettle::sae_j1349_factor<double>({kpa, degc}), 1.18 * 29.23 / 28.0 * std::sqrt(545.0 / 537) - 0.18, 6e-4);
 }
 
-// Computed in another program from the formulas at 95.0 kPa dry and 35 degC (T = 308 K):
+// No worked example of either standard was found, and neither standard was read: ISO 1585 as public program texts state
+// it. Computed in another program from the formulas at 95.0 kPa dry and 35 degC (T = 308 K):
 // ISO (99/95)^1.2 (308/298)^0.6 = 1.050737 * 1.020001; SAE 1.18 * 1.042105 * 1.016640 - 0.18.
 TEST(PowerCorrection, OfAWarmDayAtAltitude) {
   EXPECT_NEAR(fettle::iso_1585_factor<double>({95, 35}), 1.0717526811, 1e-9);

@@ -4,6 +4,8 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -91,18 +93,19 @@ TEST(RunCycle, NaNFromASensorInjectsNothingAndDoesNotStay) {
     EXPECT_EQ(after.banks.faults, fuel_fault::none);
     EXPECT_NEAR(after.cylinder_mg, after.wanted_mg, 1e-4);
   }
+  for (const auto& air : {fettle::air_state<float>{nan, 20}, {100, nan}, {-1, 20}, {100, -300}}) {
+    fettle::bank_state<float> state;
+    auto broken = full_throttle;
+    broken.air = air;
+    EXPECT_EQ(fettle::run_cycle(calibration, broken, lines, state).banks.primary_ms, 0);
+    EXPECT_EQ(state.primary_film_mg, 0);
+  }
   fettle::bank_state<float> dry;
   const auto unknown = fettle::flow_line_at<float>(any_injector, {nan, 300});
   const auto out_of_order = fettle::run_cycle<float>(calibration, full_throttle, {unknown, unknown}, dry);
   EXPECT_EQ(out_of_order.banks.primary_ms + out_of_order.banks.secondary_ms, 0);
   EXPECT_EQ(out_of_order.banks.faults,
             fuel_fault::not_a_number | fuel_fault::injector_unusable | fuel_fault::shortfall);
-  for (const float pressure : {nan, -1.0F}) {
-    fettle::bank_state<float> state;
-    auto broken = full_throttle;
-    broken.air.pressure_kpa = pressure;
-    EXPECT_EQ(fettle::run_cycle(calibration, broken, lines, state).banks.primary_ms, 0);
-  }
   for (const float speed : {0.0F, -3000.0F, inf}) {
     fettle::bank_state<float> state;
     auto broken = full_throttle;
@@ -110,6 +113,18 @@ TEST(RunCycle, NaNFromASensorInjectsNothingAndDoesNotStay) {
     const auto out = fettle::run_cycle(calibration, broken, lines, state);
     EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
     EXPECT_TRUE(has(out.banks.faults, fuel_fault::limits_unusable));
+  }
+}
+
+// Battery and pressure beyond the dead-time map: its edge serves, the cycle says so, and no pulse is too long.
+TEST(RunCycle, SupplyOutsideItsMapIsSaidAndKeepsTheLimit) {
+  for (const auto& supply : {fettle::injector_supply<float>{5, 300}, {30, 300}, {12, 100}, {12, 900}}) {
+    fettle::bank_state<float> state;
+    const auto line = fettle::flow_line_at(any_injector, supply);
+    const auto out = fettle::run_cycle<float>(calibration, full_throttle, {line, line}, state);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::supply_outside_map));
+    EXPECT_GT(out.banks.primary_ms, 0);
+    EXPECT_LE(std::max(out.banks.primary_ms, out.banks.secondary_ms), 0.85F * 13.3334F);
   }
 }
 
@@ -123,6 +138,30 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
   EXPECT_TRUE(has(out.banks.faults, fuel_fault::injector_unusable));
   EXPECT_EQ(out.banks.primary_ms, 0);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+}
+
+// The second bank comes in by its ramp and goes at once when the throttle falls below the guard.
+TEST(RunCycle, ShareIsRampedAndGuarded) {
+  static constexpr std::array<float, 3> guard_pct{10, 20, 30};
+  auto ramped = calibration;
+  ramped.throttle_guard_pct = guard_pct.data();
+  ramped.fastest_share_per_ms = 1e-4F;
+  auto readings = full_throttle;
+  readings.speed_rpm = 6500;  // guard 25 %; a cycle lasts 18.46 ms
+  fettle::bank_state<float> state;
+  float before = 0;
+  for (int k = 0; k < 100; ++k) {
+    const auto out = fettle::run_cycle(ramped, readings, lines, state);
+    EXPECT_NEAR(state.share - before, 1e-4F * 18.4615F, 1e-7F);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+    before = state.share;
+  }
+  EXPECT_EQ(state.mode, fettle::bank_mode::both);
+  readings.throttle_pct = 26;
+  EXPECT_GT(fettle::run_cycle(ramped, readings, lines, state).banks.secondary_ms, 0);
+  readings.throttle_pct = 24;
+  EXPECT_EQ(fettle::run_cycle(ramped, readings, lines, state).banks.secondary_ms, 0);
+  EXPECT_EQ(state.share, 0);
 }
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {

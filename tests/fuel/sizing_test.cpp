@@ -10,7 +10,8 @@
 
 namespace {
 
-// Computed by hand: 150 kW, 300 g/kWh, four injectors at 85 % duty: 220.588 g/min, 296.09 cm3/min at 745 kg/m3.
+// Computed by hand from the definitions of specific consumption and duty, no published example: 150 kW, 300 g/kWh, four
+// injectors at 85 % duty: 220.588 g/min, 296.09 cm3/min at 745 kg/m3.
 TEST(RequiredFlow, OfTheWorkedExample) {
   const double flow =
       fettle::required_flow_g_per_min<double>({.power_kw = 150, .bsfc_g_per_kwh = 300, .injectors = 4, .duty = 0.85});

@@ -153,6 +153,7 @@ template <std::floating_point T>
   auto best = current;
   bank_mode best_mode = mode;
   for (const bank_mode other : {bank_mode::primary, bank_mode::both, bank_mode::secondary, bank_mode::none}) {
+    if (other == mode) continue;
     const auto candidate = option(other);
     if (!candidate.is_better_than(best)) continue;
     best = candidate;

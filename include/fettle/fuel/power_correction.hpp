@@ -35,9 +35,9 @@ struct against_standard {
 /// Outside: the standard holds a test invalid when the factor leaves 0.93 to 1.07 (from memory).
 /// Errors:  NaN for a pressure that is not positive or a temperature below absolute zero.
 /// Source:  ISO 1585, "Road vehicles - Engine test code - Net power"; the formula as public program texts state it,
-///          the standard itself was not read. Compared with other rules by J. R. Sodre, S. M. C. Soares, "Comparison
-///          of engine power correction factors for varying atmospheric conditions", J. Braz. Soc. Mech. Sci. Eng. 25
-///          (2003).
+///          the standard itself was not read, and no worked example of it was found. Compared with other rules by J. R.
+///          Sodre, S. M. C. Soares, "Comparison of engine power correction factors for varying atmospheric conditions",
+///          J. Braz. Soc. Mech. Sci. Eng. 25 (2003).
 template <std::floating_point T>
 [[nodiscard]] constexpr T iso_1585_factor(const test_air<T>& air) noexcept {
   const detail::against_standard<T> ratio{air};

@@ -3,9 +3,11 @@
 
 #include <array>
 #include <concepts>
+#include <limits>
 
 #include "fettle/fuel/charge.hpp"
 #include "fettle/fuel/mixture.hpp"
+#include "fettle/fuel/share_ramp.hpp"
 #include "fettle/fuel/staged_film.hpp"
 
 namespace fettle {
@@ -17,6 +19,8 @@ struct fuel_calibration {
   const T* air_mg = nullptr;           ///< per cylinder and cycle, at reference air
   const T* lambda = nullptr;
   const T* secondary_share = nullptr;
+  const T* throttle_guard_pct = nullptr;  ///< over speed; the second bank is shut below it. None: no guard
+  T fastest_share_per_ms = std::numeric_limits<T>::infinity();  ///< see `fastest_share_per_ms`
   air_state<T> reference{};
   T stoichiometric_afr = 0;
   T largest_duty = 0;
@@ -58,10 +62,17 @@ template <std::floating_point T>
   return {};
 }
 
+/// Zero where there is no guard.
+template <std::floating_point T>
+[[nodiscard]] constexpr T throttle_guard_pct(const fuel_calibration<T>& of, const place<T>& speed) noexcept {
+  if (of.throttle_guard_pct == nullptr) return T{0};
+  return interpolate(map_view<1, T>{.axes = {of.axes[0]}, .values = of.throttle_guard_pct}, std::array{speed});
+}
+
 }  // namespace detail
 
-/// One cycle of one cylinder, from sensors to two pulses: alpha-N charge, lambda and share from their maps, the split,
-/// and both wall films with their compensation.
+/// One cycle of one cylinder, from sensors to two pulses: alpha-N charge, lambda and share from their maps, the
+/// throttle guard, the ramp of the share, the split, and both wall films with their compensation.
 ///
 /// @param state  of this cylinder, moved on by one cycle. A fresh state has dry walls.
 /// Outside: maps hold their ends.
@@ -78,14 +89,16 @@ template <std::floating_point T>
   map.values = calibration.lambda;
   const T lambda = interpolate(map, at);
   map.values = calibration.secondary_share;
-  const T share = interpolate(map, at);
+  const T planned_share = interpolate(map, at);
   const T wanted_mg = fuel_for_air(air_mg, lambda, calibration.stoichiometric_afr);
 
   const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
+  const bool is_guarded = readings.throttle_pct < detail::throttle_guard_pct(calibration, at[0]);
+  state.share = ramped_share(planned_share, is_guarded, state.share, calibration.fastest_share_per_ms, limits.cycle_ms);
   fuel_fault faults = fuel_fault::none;
   const bank_films<T> films{detail::compensable_film(calibration.primary_film, limits.cycle_ms, faults),
                             detail::compensable_film(calibration.secondary_film, limits.cycle_ms, faults)};
-  fuel_cycle<T> cycle{split_over_films(wanted_mg, share, lines.primary, lines.secondary, films, limits, state),
+  fuel_cycle<T> cycle{split_over_films(wanted_mg, state.share, lines.primary, lines.secondary, films, limits, state),
                       wanted_mg};
   cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);

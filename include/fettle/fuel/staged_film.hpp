@@ -14,6 +14,7 @@ struct bank_state {
   bank_mode mode = bank_mode::none;
   T primary_film_mg = 0;
   T secondary_film_mg = 0;
+  T share = 0;  ///< asked of the second bank, see `ramped_share`
 };
 
 /// The films of both banks over one cycle.

@@ -125,8 +125,8 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 [[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& of) {
   std::vector<seat> result;
   for (const auto& [name, place] : from.members()) {
-    const auto found =
-        std::find_if(of.sensors.begin(), of.sensors.end(), [&](const sensor& one) { return one.name == name; });
+    const auto found = std::find_if(of.sensors.begin(), of.sensors.end(),
+                                    [&seated = name](const sensor& one) { return one.name == seated; });
     if (found == of.sensors.end()) {
       std::string known;
       for (const auto& one : of.sensors) known += (known.empty() ? "\"" : ", \"") + one.name + "\"";

@@ -1,7 +1,11 @@
 #!/bin/sh
 # SPDX-License-Identifier: MIT
-# sh cmake/run.sh       installs what is missing, builds, and corrects a fuel map from a demo log
-# sh cmake/run.sh test  the same for the tests, and runs them all
+# sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
+# sh cmake/run.sh test            the same for the tests, and runs them all
+# sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
+# sh cmake/run.sh sanitize        all tests under AddressSanitizer and UndefinedBehaviorSanitizer, threads under
+#                                 ThreadSanitizer
+# sh cmake/run.sh coverage        which lines of include/ the tests run
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -24,6 +28,7 @@ need() {
 job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
+fuzzing="clang libclang-rt-dev"
 jobs=$(getconf _NPROCESSORS_ONLN)
 case $job in
   demo)
@@ -40,8 +45,31 @@ case $job in
     run cmake --build build/test -j "$jobs"
     run ctest --test-dir build/test -j "$jobs" --no-tests=error --output-on-failure
     ;;
+  fuzz)
+    need $programs $fuzzing
+    run sh tests/fuzz/fuzz.sh build/fuzz "${2:-60}"
+    ;;
+  sanitize)
+    need $programs $tests
+    run cmake -S . -B build/sanitize -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
+      -DFETTLE_SANITIZE=address,undefined
+    run cmake --build build/sanitize -j "$jobs"
+    run ctest --test-dir build/sanitize -j "$jobs" --no-tests=error --output-on-failure
+    run cmake -S . -B build/threads -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
+      -DFETTLE_SANITIZE=thread -DFETTLE_BUILD_EXAMPLES=OFF
+    run cmake --build build/threads -j "$jobs" --target threads_tests
+    run build/threads/tests/threads_tests
+    ;;
+  coverage)
+    need $programs $tests gcovr
+    run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Debug -DCMAKE_CXX_FLAGS_DEBUG="-O0 --coverage"
+    run cmake --build build/coverage -j "$jobs"
+    run ctest --test-dir build/coverage -j "$jobs" --no-tests=error --output-on-failure
+    run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
+      build/coverage
+    ;;
   *)
-    echo "usage: sh cmake/run.sh [test]" >&2
+    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage]" >&2
     exit 2
     ;;
 esac

@@ -19,6 +19,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/io/message.hpp"
 
 namespace session {
 
@@ -33,12 +34,14 @@ class json_value {
     if (text.find_first_not_of(" \t\r\n") == std::string::npos)
       throw fettle::error(path.string() + ": the file is empty; a session file is a JSON object");
     try {
-      return {nlohmann::json::parse(text, refuse_repeated_names(path)), path.string() + ": "};
+      return {nlohmann::json::parse(text, refuse_at_once(path)), path.string() + ": "};
     } catch (const nlohmann::json::parse_error& problem) {
       const std::size_t end = std::min(problem.byte, text.size());
       const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '\n');
       throw fettle::error(path.string() + ", line " + std::to_string(line) +
                           ": not JSON here; look for a missing comma, quote or brace on this line or the one before");
+    } catch (const nlohmann::json::out_of_range&) {
+      throw fettle::error(path.string() + ": a number is beyond 1e308 in size; look for an exponent too long");
     }
   }
 
@@ -117,22 +120,26 @@ class json_value {
   }
 
   [[noreturn]] void refuse(const std::string& complaint) const {
-    throw fettle::error(place_ + (place_.back() == ' ' ? "the session " : " ") + complaint);
+    throw fettle::error(fettle::detail::printable(place_ + (place_.back() == ' ' ? "the session " : " ") + complaint));
   }
 
  private:
   json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
 
-  // JSON readers keep the last of two members with one name; here the first would be lost without a word.
-  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_repeated_names(const std::filesystem::path& path) {
-    return [path, open = std::vector<std::set<std::string>>{}](int, nlohmann::json::parse_event_t event,
+  // JSON readers keep the last of two members with one name; here the first would be lost without a word. And copying
+  // and showing a value take stack for every level of it.
+  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::filesystem::path& path) {
+    return [path, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
                                                                nlohmann::json& value) mutable {
       using event_kind = nlohmann::json::parse_event_t;
+      if (depth > 20)
+        throw fettle::error(path.string() +
+                            ": lists and objects stand more than 20 deep in one another; a session needs far fewer");
       if (event == event_kind::object_start) open.emplace_back();
       if (event == event_kind::object_end) open.pop_back();
       if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
-        throw fettle::error(path.string() + ": \"" + value.get<std::string>() +
-                            "\" is given twice in one object; keep one of them");
+        throw fettle::error(fettle::detail::printable(path.string() + ": \"" + value.get<std::string>() +
+                                                      "\" is given twice in one object; keep one of them"));
       return true;
     };
   }

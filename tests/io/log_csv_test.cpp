@@ -104,6 +104,24 @@ TEST(ReadLogCsv, ReadsRecordsThatStraddleEveryChunkAndReportsProgress) {
   EXPECT_EQ(fractions.back(), 1);
 }
 
+TEST(ReadLogCsv, ReadsRecordsOfEveryLengthUpToTheLongest) {
+  for (const std::size_t length : {65520UL, 65528UL, 65536UL, 131072UL, 1000000UL})
+    for (std::size_t more = 0; more < 16; ++more) {
+      const std::string note(length + more, 'x');
+      const auto log = read("time_s,note\n1," + note + "\n2,\n3,\"" + note + "\"\n4,", same_names({"time_s"}));
+      ASSERT_EQ(log.columns[0], (numbers{1, 2, 3, 4})) << length + more;
+    }
+}
+
+// A log comes from anywhere, and a terminal obeys control characters: what is quoted from a file must be one plain
+// line.
+TEST(ReadLogCsvRefuses, InOnePlainLineWhateverTheHeaderHolds) {
+  EXPECT_EQ(refusal_of("time_s,\"lambda_1\",\"a\nb\x1B[2J\"\n0,1,1\n0,1,1\n", same_names({"time_s", "a\nb\x1B[2J"})),
+            "run.csv, line 4, column 1 (time_s): found the time stamp 0 a second time, expected times that increase");
+  EXPECT_EQ(refusal_of("time_s,\"a\nb\x1B[2J\"\n0,x\n", same_names({"time_s", "a\nb\x1B[2J"})),
+            "run.csv, line 3, column 2 (a?b?[2J): found \"x\", expected a number (an empty cell means not sampled)");
+}
+
 TEST(ReadLogCsvRefuses, AMissingAndAnEmptyFileAndAHeaderAlone) {
   const scratch::folder here;
   EXPECT_EQ(

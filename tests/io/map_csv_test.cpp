@@ -191,6 +191,16 @@ TEST(WriteMapCsv, WritesShortNumbersWithoutExponents) {
             "rpm/throttle_pct,0,100000\n1000,0.1,100000\n250000,0.0001,1e-09\n");
 }
 
+TEST(WriteMapCsv, QuotesAFirstNameThatBeginsLikeAByteOrderMark) {
+  const scratch::folder here;
+  for (const std::string name : {"\xFE\xFFrpm", "\xFF\xFErpm", "\xEF\xBB\xBFrpm"}) {
+    auto map = read("rpm,ms\n1000,1\n2000,2\n");
+    map.axis_names = {name};
+    fettle::write_map_csv(here.file("map.csv"), map);
+    EXPECT_EQ(fettle::read_map_csv(here.file("map.csv")).axis_names, std::vector<std::string>{name});
+  }
+}
+
 TEST(WriteMapCsv, RefusesWhatWouldNotReadBackAndTouchesNothing) {
   const scratch::folder here;
   const auto path = here.file("out.csv", "old");

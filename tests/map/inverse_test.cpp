@@ -62,6 +62,16 @@ TEST(Inverse, WorksAlongEitherAxisOfAMap) {
   EXPECT_EQ(along_a, 0.25);
 }
 
+// -9.5 + (6.8 - -9.5) is above 6.8 in double precision.
+TEST(Inverse, StaysWithinTheAxisHoweverTheSumRounds) {
+  constexpr fettle::axis<double, 2> x{{-9.5, 6.8}};
+  constexpr fettle::table steep{x, {-1e20, 1.0}};  // 0 is at fraction 1, rounded
+  static_assert(-9.5 + (6.8 - -9.5) > 6.8);
+  double found = 0;
+  EXPECT_EQ(fettle::solve(steep.view(), 0.0, [&](double at, double) { found = at; }), 1U);
+  EXPECT_LE(found, 6.8);
+}
+
 RC_GTEST_PROP(Inverse, ReadsBackTheWantedValueAndMissesNone, ()) {
   std::vector<double> points{0}, values;
   const auto size = *rc::gen::inRange<std::size_t>(2, 12);

@@ -53,6 +53,14 @@ TEST(Outside, HoldsTheEndForInfinitiesUnlessRefused) {
   EXPECT_EQ(fettle::read(curve.view(), {hold}, inf).where[0], position::above);
 }
 
+TEST(Outside, ContinuesAConstantMapAsTheConstantHoweverFar) {
+  constexpr double most = std::numeric_limits<double>::max();
+  constexpr fettle::axis<double, 2> far{{-most / 2, -most / 4}}, narrow{{0, std::numeric_limits<double>::denorm_min()}};
+  EXPECT_EQ(fettle::read(fettle::table{far, {7, 7}}.view(), {extend}, most).value, 7);
+  EXPECT_EQ(fettle::read(fettle::table{narrow, {7, 7}}.view(), {extend}, -most).value, 7);
+  EXPECT_EQ(fettle::read(fettle::table{narrow, {7, 7}}.view(), {extend}, most).value, 7);
+}
+
 TEST(Outside, TellsNaNFromOutside) {
   const auto read = fettle::read(map.view(), {hold, hold}, nan, 5.0);
   EXPECT_TRUE(std::isnan(read.value));

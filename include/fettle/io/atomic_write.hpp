@@ -21,7 +21,7 @@ namespace detail {
 
 template <class... Part>
 [[noreturn]] void refuse_writing(const std::filesystem::path& path, const Part&... reason) {
-  throw error(message("cannot write ", path.string(), ": ", reason...));
+  throw error(printable(message("cannot write ", path.string(), ": ", reason...)));
 }
 
 /// Checks what a rename would not: it replaces a device, a link or a write-protected file without asking.

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <algorithm>
-#include <cctype>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
@@ -27,12 +26,9 @@ struct csv_place {
   std::string_view column_name = {};
 };
 
-/// Text from a file as a message may show it: in quotes, on one line, not longer than a line.
+/// Text from a file as a message may show it: in quotes, not longer than a line.
 [[nodiscard]] inline std::string shown(std::string_view text) {
-  std::string result(text.substr(0, 40));
-  for (char& c : result)
-    if (std::iscntrl(static_cast<unsigned char>(c)) != 0) c = '?';
-  return message("\"", result, text.size() > 40 ? "...\"" : "\"");
+  return message("\"", text.substr(0, 40), text.size() > 40 ? "...\"" : "\"");
 }
 
 template <class... Part>
@@ -41,10 +37,10 @@ template <class... Part>
   if (at.line > 0) where += message(", line ", at.line);
   if (at.column > 0) where += message(", column ", at.column);
   if (!at.column_name.empty()) where += message(" (", at.column_name, ")");
-  throw error(message(where, ": ", complaint...));
+  throw error(printable(message(where, ": ", complaint...)));
 }
 
-/// Goes through a CSV file record by record, in constant memory.
+/// Goes through a CSV file record by record, in constant memory: 64 KiB, more only while a record is longer.
 ///
 /// Shape:  a header record, then records; cells separated by commas, or by semicolons when the header has one outside
 ///         quotes; quoted cells may hold separators, doubled quotes and line ends. A byte-order mark, CRLF, a missing
@@ -142,7 +138,7 @@ class csv_reader {
     in_.open(file_, std::ios::binary);
     if (!in_) refuse({}, "the file cannot be opened for reading");
     if (const auto size = fs::file_size(file_, failure); !failure) bytes_in_all_ = size;
-    buffer_.resize(longest_record + 1);  // one spare, so that a place behind the record exists
+    buffer_.resize((std::size_t{1} << 16U) + 1);  // one spare, so that a place behind the record exists
     refill();
     const std::string_view head(buffer_.data(), size_);
     if (head.starts_with("\xFF\xFE") || head.starts_with("\xFE\xFF"))
@@ -201,10 +197,11 @@ class csv_reader {
     if (at_ == 0 && size_ == longest_record)
       refuse({.line = line_ + lines_in_record_}, "the line goes on for more than ", longest_record,
              " bytes, expected a line end; is a closing quote missing, or is this no CSV file?");
+    if (at_ == 0 && size_ + 1 == buffer_.size()) buffer_.resize(2 * size_ + 1);
     std::memmove(buffer_.data(), buffer_.data() + at_, size_ - at_);
     size_ -= at_;
     at_ = 0;
-    in_.read(buffer_.data() + size_, static_cast<std::streamsize>(longest_record - size_));
+    in_.read(buffer_.data() + size_, static_cast<std::streamsize>(buffer_.size() - 1 - size_));
     const auto count = static_cast<std::size_t>(in_.gcount());
     if (in_.bad()) refuse({}, "reading stopped after ", bytes_read_, " bytes: the device failed");
     exhausted_ = count == 0;
@@ -227,7 +224,9 @@ class csv_reader {
 
 /// A name as a CSV header cell, quoted when its own characters would mislead a reader.
 [[nodiscard]] inline std::string header_cell(std::string_view name) {
-  if (name.find_first_of(",;\"\r\n") == std::string_view::npos && without_blanks(name) == name)
+  const bool is_like_a_byte_order_mark = !name.empty() && static_cast<unsigned char>(name[0]) >= 0xEF;
+  if (!is_like_a_byte_order_mark && name.find_first_of(",;\"\r\n") == std::string_view::npos &&
+      without_blanks(name) == name)
     return std::string(name);
   std::string result = "\"";
   for (const char c : name) result += c == '"' ? std::string("\"\"") : std::string(1, c);

@@ -43,7 +43,8 @@ constexpr std::size_t solve(const map_view<R, T>& map, std::size_t along, std::a
       visit(axis.points[flat_from], axis.points[i]);
       ++solutions;
     } else if ((below < wanted && wanted < above) || (above < wanted && wanted < below)) {
-      const T t = (wanted - below) / (above - below), x = axis.points[i] + t * (axis.points[i + 1] - axis.points[i]);
+      const T t = (wanted - below) / (above - below), low = axis.points[i], high = axis.points[i + 1];
+      const T x = detail::hold(low + t * (high - low), low, high);  // rounding must not carry it out of its cell
       visit(x, x);
       ++solutions;
     }

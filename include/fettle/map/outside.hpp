@@ -50,7 +50,8 @@ template <std::floating_point T>
   if (what == outside::refuse) return {{cell, std::numeric_limits<T>::quiet_NaN()}, where};
   const bool finite = x >= std::numeric_limits<T>::lowest() && x <= (std::numeric_limits<T>::max)();
   if (what == outside::hold || !finite) return {{cell, below ? T{0} : T{1}}, where};
-  return {{cell, (x - axis.points[cell]) / (axis.points[cell + 1] - axis.points[cell])}, where};
+  const T t = (x - axis.points[cell]) / (axis.points[cell + 1] - axis.points[cell]);
+  return {{cell, detail::hold(t, std::numeric_limits<T>::lowest(), (std::numeric_limits<T>::max)())}, where};
 }
 
 /// A value, and where each coordinate lay.

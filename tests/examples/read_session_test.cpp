@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+#include "session/read_session.hpp"
+
+#include <gtest/gtest.h>
+
+#include <string>
+
+#include "io/scratch.hpp"
+
+namespace {
+
+[[nodiscard]] std::string refusal_of(const std::string& text) {
+  const scratch::folder here;
+  return scratch::refusal_in(here, [&] { (void)session::read_session(here.file("s.json", text)); });
+}
+
+TEST(ReadSessionRefuses, InOnePlainLineWhateverTheFileHolds) {
+  EXPECT_EQ(refusal_of(R"({"a\nb\u001b[2J": 1})").substr(0, 44), "s.json: the session has \"a?b?[2J\", which is n");
+  EXPECT_EQ(refusal_of(R"({"\n": 1, "\n": 2})"), "s.json: \"?\" is given twice in one object; keep one of them");
+}
+
+TEST(ReadSessionRefuses, ANumberBeyondAnyDouble) {
+  EXPECT_EQ(refusal_of(R"({"coldest_degC": 8E868})"),
+            "s.json: a number is beyond 1e308 in size; look for an exponent too long");
+}
+
+// Values are compared, copied and shown by functions that call themselves, so depth costs stack.
+TEST(ReadSessionRefuses, ListsWithinListsWithoutEnd) {
+  for (const std::size_t depth : {100U, 1'000'000U})
+    EXPECT_EQ(refusal_of("{\"title\": " + std::string(depth, '[') + std::string(depth, ']') + "}"),
+              "s.json: lists and objects stand more than 20 deep in one another; a session needs far fewer")
+        << depth;
+}
+
+}  // namespace

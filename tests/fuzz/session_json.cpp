@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: MIT
+// Session files: refused in words, or read with every number within what is allowed.
+#include <cmath>
+
+#include "files.hpp"
+#include "session/read_session.hpp"
+
+namespace {
+
+using fuzz::law;
+
+void check_session(const session::session& of) {
+  law(of.cylinders >= 1 && of.cylinders <= 16 && of.displacement_l > 0, "there is an engine");
+  law(!of.banks.empty() && !of.sensors.empty() && !of.log_paths.empty(), "there are banks, sensors and logs");
+  law(of.seats.size() == of.log_paths.size(), "seats are known for every log");
+  for (const auto& bank : of.banks) {
+    law(bank.flow_mg_ms > 0 && std::isfinite(bank.flow_mg_ms), "a bank flows");
+    law(!bank.dead_time_ms.empty() && (bank.battery_v.empty() || bank.battery_v.size() == bank.dead_time_ms.size()),
+        "a bank has a dead time");
+  }
+  for (const auto& sensor : of.sensors)
+    law(sensor.cylinder <= of.cylinders && sensor.lowest <= sensor.highest, "a sensor sits somewhere");
+  for (std::size_t log = 0; log < of.log_paths.size(); ++log) (void)of.during(log);
+  law(!session::wanted_channels(of, {"rpm", "throttle_pct"}).empty(), "columns are wanted");
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const fuzz::memory_file file({reinterpret_cast<const char*>(data), size});
+  try {
+    check_session(session::read_session(file.path()));
+  } catch (const fettle::error& refused) {
+    fuzz::check_refusal(refused, file.path());
+  }
+  return 0;
+}

@@ -15,7 +15,7 @@ namespace {
 }
 
 TEST(ReadSessionRefuses, InOnePlainLineWhateverTheFileHolds) {
-  EXPECT_EQ(refusal_of(R"({"a\nb\u001b[2J": 1})").substr(0, 44), "s.json: the session has \"a?b?[2J\", which is n");
+  EXPECT_EQ(refusal_of(R"({"a\nb\u001b[2J": 1})").substr(0, 45), "s.json: the session has \"a?b?[2J\", which is n");
   EXPECT_EQ(refusal_of(R"({"\n": 1, "\n": 2})"), "s.json: \"?\" is given twice in one object; keep one of them");
 }
 

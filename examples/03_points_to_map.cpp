@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <random>
+#include <span>
 #include <vector>
 
 #include "fettle/fit/best_breakpoints.hpp"
@@ -61,8 +62,8 @@ int main() {
               small.largest_at[0], small.largest_at[1], small.rms_error);
 
   // [curve]
-  const std::vector<double> wide_open(small.table.values().end() - 6, small.table.values().end());  // at 8000 rpm
-  const fettle::curve smooth(few.axis, wide_open, fettle::curve_rule::monotone);
+  const auto at_8000_rpm = std::span(small.table.values()).last(few.axis.size());
+  const fettle::curve smooth(few.axis, at_8000_rpm, fettle::curve_rule::monotone);
   // [/curve]
   std::printf("8000 rpm and 50 %%: %.1f mg\n", smooth(50));
 }

@@ -115,9 +115,8 @@ class report_writer {
         "Share of the second bank, planned for lambda {:g}, {:g} V, {:.0f} % of duty in reserve on the primary. It is "
         "zero below {:g} rpm and below the throttle guard, zero or enough for the smallest pulse, and no steeper than "
         "{:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
-        "primary "
-        "needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the slowest "
-        "speed for a moment, with the throttle open.",
+        "primary needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the "
+        "slowest speed for a moment, with the throttle open.",
         wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm,
         wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, of_.planned.fastest_share_per_s));
     std::string marks;

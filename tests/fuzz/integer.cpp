@@ -7,16 +7,11 @@
 #include <tuple>
 
 #include "bytes.hpp"
+#include "counted.hpp"
 
 namespace {
 
-using fuzz::law;
-
-std::uint64_t look_ups = 0;  // single values read from a map, printed at the end
-
-struct report {
-  ~report() { std::fprintf(stderr, "look-ups: %llu\n", static_cast<unsigned long long>(look_ups)); }
-} at_exit;
+using fuzz::law, fuzz::look_ups;
 
 template <class T, std::size_t N>
 fettle::axis<T, N> axis_from(fuzz::bytes& in) {

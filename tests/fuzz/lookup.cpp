@@ -6,18 +6,13 @@
 #include <tuple>
 
 #include "bytes.hpp"
+#include "counted.hpp"
 #include "fettle/map.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace {
 
-using fuzz::law, fuzz::same;
-
-std::uint64_t look_ups = 0;  // single values read from a map, printed at the end
-
-struct report {
-  ~report() { std::fprintf(stderr, "look-ups: %llu\n", static_cast<unsigned long long>(look_ups)); }
-} at_exit;
+using fuzz::law, fuzz::look_ups, fuzz::same;
 
 /// The rule for breakpoints, said once more in other words.
 template <class T>

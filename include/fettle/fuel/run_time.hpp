@@ -77,7 +77,7 @@ template <std::floating_point T>
 /// @param state  of this cylinder, moved on by one cycle. A fresh state has dry walls.
 /// Outside: maps hold their ends.
 /// Errors:  `banks.faults`; a NaN sensor injects nothing, and nothing that it spoils outlives the cycle.
-/// Cost:    two searches, three look-ups, some ten divisions; no heap.
+/// Cost:    two searches, four look-ups (the guard's is of rank 1), some ten divisions; no heap.
 template <std::floating_point T>
 [[nodiscard]] constexpr fuel_cycle<T> run_cycle(const fuel_calibration<T>& calibration,
                                                 const engine_readings<T>& readings, const bank_lines<T>& lines,

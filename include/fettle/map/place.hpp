@@ -65,11 +65,17 @@ template <coordinate T>
   return bisect(axis.points, buckets.first_cell[bucket_of(at, buckets.first, buckets.scale)], buckets.window, at);
 }
 
+/// How far a coordinate is into the cell above this breakpoint of an axis with buckets.
+template <std::floating_point T>
+[[nodiscard]] constexpr T fraction_in(const axis_view<T>& axis, std::size_t index, T x) noexcept {
+  return (x - axis.points[index]) * axis.buckets.inverse_width[index];
+}
+
 /// The last breakpoint at or below a coordinate held within an axis whose buckets leave one comparison.
 template <std::floating_point T>
 [[nodiscard]] constexpr found<T> search_in(const axis_view<T>& axis, std::size_t bucket, T at) noexcept {
   const std::size_t from = axis.buckets.first_cell[bucket], index = from + (axis.points[from + 1] <= at ? 1 : 0);
-  return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
+  return {index, fraction_in(axis, index, at)};
 }
 
 /// The other axes, out of line. Without buckets a division, good for every sound axis however narrow or wide its cells.
@@ -78,7 +84,7 @@ template <std::floating_point T>
   constexpr T most = T{1} - std::numeric_limits<T>::epsilon() / T{2};  // below 1 before the upper breakpoint
   const T at = hold(x, axis.points[0], axis.points[axis.size - 1]);
   const std::size_t index = index_of(axis, at);
-  if (axis.buckets.first_cell != nullptr) return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
+  if (axis.buckets.first_cell != nullptr) return {index, fraction_in(axis, index, at)};
   if (index + 1 == axis.size) return {index, T{0}};
   const T t = (at - axis.points[index]) / (axis.points[index + 1] - axis.points[index]);
   return {index, most < t ? most : t};
@@ -102,11 +108,6 @@ template <std::floating_point T>
 }
 
 template <std::floating_point T>
-[[nodiscard]] constexpr T fraction_in(const axis_view<T>& axis, std::size_t index, T x) noexcept {
-  return (x - axis.points[index]) * axis.buckets.inverse_width[index];
-}
-
-template <std::floating_point T>
 [[nodiscard]] constexpr place<T> place_of(const found<T>& x, std::size_t size) noexcept {
   if (x.index + 1 == size) return {x.index - 1, T{1}};
   return {x.index, x.fraction};
@@ -119,9 +120,8 @@ template <std::floating_point T>
 /// Outside: the axis holds its end.
 /// Errors:  NaN gives a NaN fraction in a valid cell.
 /// Cost:    two multiplications and, on all but very uneven axes, one comparison; no branch depends on x. A view made
-/// by
-///          hand, and an axis whose cells are too narrow or wide for a reciprocal, is bisected: log2(size) comparisons
-///          and a division.
+///          by hand, and an axis whose cells are too narrow or wide for a reciprocal, is bisected: log2(size)
+///          comparisons and a division.
 template <std::floating_point T>
 [[nodiscard]] constexpr place<T> locate(const axis_view<T>& axis, T x) noexcept {
   return detail::place_of(detail::search(axis, x), axis.size);

@@ -163,26 +163,10 @@ void check(fuzz::bytes& in) {
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  constexpr std::array kinds{check<std::int8_t, std::int8_t>,    check<std::uint8_t, std::uint8_t>,
+                             check<std::int16_t, std::uint16_t>, check<std::uint16_t, std::int16_t>,
+                             check<std::int32_t, std::int32_t>,  check<std::uint32_t, std::uint32_t>};
   fuzz::bytes in(data, size);
-  switch (in.below(6)) {
-    case 0:
-      check<std::int8_t, std::int8_t>(in);
-      break;
-    case 1:
-      check<std::uint8_t, std::uint8_t>(in);
-      break;
-    case 2:
-      check<std::int16_t, std::uint16_t>(in);
-      break;
-    case 3:
-      check<std::uint16_t, std::int16_t>(in);
-      break;
-    case 4:
-      check<std::int32_t, std::int32_t>(in);
-      break;
-    default:
-      check<std::uint32_t, std::uint32_t>(in);
-      break;
-  }
+  kinds[in.below(kinds.size())](in);
   return 0;
 }

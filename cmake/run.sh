@@ -51,7 +51,9 @@ case $job in
     ;;
   sanitize)
     need $programs $tests
-    run cmake -S . -B build/sanitize -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
+    # instrumented, the regular expressions of g++ 12's own library look uninitialised to it
+    run cmake -S . -B build/sanitize -DCMAKE_BUILD_TYPE=Release \
+      -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1 -Wno-maybe-uninitialized" \
       -DFETTLE_SANITIZE=address,undefined
     run cmake --build build/sanitize -j "$jobs"
     run ctest --test-dir build/sanitize -j "$jobs" --no-tests=error --output-on-failure

@@ -159,14 +159,14 @@ class trim_finder {
     }
     return result;
   }
-  [[nodiscard]] static parameter& part_of(dynamics& all, path_part part) {
+  template <class Dynamics>
+  [[nodiscard]] static auto& part_of(Dynamics& all, path_part part) {
     auto& sensor = all.sensors[part.sensor];
     return part.is_lag ? sensor.lag_s : sensor.pipe_gas_mass_g;
   }
   [[nodiscard]] std::vector<parameter> free_priors() const {
     std::vector<parameter> result;
-    dynamics all = prior_;
-    for (const auto part : free_) result.push_back(part_of(all, part));
+    for (const auto part : free_) result.push_back(part_of(prior_, part));
     return result;
   }
 
@@ -303,6 +303,9 @@ class trim_finder {
     for (const auto& one : channels_) {
       if (!one.counts) continue;
       const auto path = path_columns(one.sensor);
+      std::array<double, 2> moved{};
+      for (std::size_t p = 0; p < 2; ++p)
+        if (path[p] != none) moved[p] = moved_by(path[p]);
       for (const auto& r : one.readings) {
         const auto stencil = grid.at(r.at);
         shape.write(row, run_[one.piece], one.sensor, one.cylinder, stencil);
@@ -313,7 +316,7 @@ class trim_finder {
           if (path[p] == none) continue;
           row.cell.push_back(static_cast<std::uint32_t>(shape.offset_of_path(path[p])));
           row.factor.push_back(static_cast<double>(r.slope[p]));
-          value += static_cast<double>(r.slope[p]) * moved_by(path[p]);
+          value += static_cast<double>(r.slope[p]) * moved[p];
         }
         double predicted = 0;
         for (std::size_t k = 0; k < row.cell.size(); ++k) predicted += row.factor[k] * value_[row.cell[k]];
@@ -333,8 +336,7 @@ class trim_finder {
   }
   // How far a path parameter's logarithm stands from its prior: what the slopes are taken about.
   [[nodiscard]] double moved_by(std::size_t path) const {
-    dynamics now = result_.with, before = prior_;
-    return std::log(part_of(now, free_[path]).value / part_of(before, free_[path]).value);
+    return std::log(part_of(result_.with, free_[path]).value / part_of(prior_, free_[path]).value);
   }
 
   void measure_scale(const cylinder_model& shape) {
@@ -365,8 +367,7 @@ class trim_finder {
       if (seen.weight(k) > 1) moved = (std::max)(moved, std::abs(fit.value[k] - value_[k]) / settled_move);
     value_ = fit.value;
     for (std::size_t f = 0; f < free_.size(); ++f) {
-      dynamics start = prior_;
-      const parameter before = part_of(start, free_[f]);
+      const parameter& before = part_of(prior_, free_[f]);
       parameter& now = part_of(result_.with, free_[f]);
       const double step =
           std::clamp(fit.value[shape.offset_of_path(f)] - std::log(now.value / before.value), -0.5, 0.5);

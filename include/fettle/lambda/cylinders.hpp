@@ -20,6 +20,7 @@
 #include "fettle/fit/strengths.hpp"
 #include "fettle/lambda/cylinder_model.hpp"
 #include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/gradient_blocks.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "fettle/lambda/reading_model.hpp"
 #include "fettle/lambda/recording.hpp"
@@ -45,13 +46,14 @@ struct trim_options {
 struct cylinder_trims {
   std::vector<dynamic_axis<double>> axes;
   std::vector<std::vector<double>> needed;          ///< multiplier of fuel that puts it on the collector's phi; mean 1
-  std::vector<std::vector<double>> standard_error;  ///< of its logarithm, errors that hang together in time allowed for
-  std::vector<std::vector<double>> readings;        ///< sum of the interpolation weights of the readings that counted
-  std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel
-  std::vector<double> collector_lambda;             ///< per cell: mean where the engine ran; NaN: never there
-  std::vector<double> target_lambda;                ///< per cell, likewise
-  std::vector<parameter_estimate> gains;            ///< per sensor, on phi; a calibrated one is held at 1
-  dynamics with;                                    ///< with the paths of the sensors as found
+  std::vector<std::vector<double>> standard_error;  ///< of its logarithm, as the best trim map on these axes; errors
+                                                    ///< that hang together in time and between sensors allowed for
+  std::vector<std::vector<double>> readings;  ///< sum of the interpolation weights of the readings that counted
+  std::vector<double> seconds;                ///< per cell: how long the engine ran there with fuel
+  std::vector<double> collector_lambda;       ///< per cell: mean where the engine ran; NaN: never there
+  std::vector<double> target_lambda;          ///< per cell, likewise
+  std::vector<parameter_estimate> gains;      ///< per sensor, on phi; a calibrated one is held at 1
+  dynamics with;                              ///< with the paths of the sensors as found
   separability told;
   std::vector<std::vector<rejection_counts>> rejected;  ///< [log][sensor]
   std::vector<sensor_stay> unused;                      ///< stays with too few readings to count
@@ -380,7 +382,7 @@ class trim_finder {
   void conclude(const cylinder_model& shape) {
     measure_scale(shape);
     const std::size_t cells = trim_cells(options_.axes).size();
-    score_blocks blocks(value_.size(), options_.block_s);
+    gradient_blocks blocks(value_.size(), options_.block_s);
     evidence seen(value_.size());
     result_.readings.assign(cylinders_, std::vector<double>(cells, 0.0));
     for_each_reading(shape, loss::tukey,
@@ -388,7 +390,8 @@ class trim_finder {
                          const auto& stencil) {
                        if (!(weight > 0)) return;
                        seen.add(row.cell, row.factor, value, weight);
-                       blocks.add(row.cell, row.factor, weight * residual, models_[one.piece].log().time_s[r.row]);
+                       blocks.add(one.piece, models_[one.piece].log().time_s[r.row], row.cell, row.factor,
+                                  weight * residual);
                        if (one.cylinder > 0)
                          for (std::size_t k = 0; k < stencil.size; ++k)
                            result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
@@ -397,7 +400,7 @@ class trim_finder {
     penalised_system system(model, seen);
     const std::vector<double> strengths = model.strengths();
     system.solve(strengths);
-    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(), scale_ * scale_);
+    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(system.effective_parameters()), scale_ * scale_);
     const auto error = [&](std::size_t k) {
       const auto at = static_cast<Eigen::Index>(k);
       return std::sqrt((std::max)(covariance(at, at), 0.0));

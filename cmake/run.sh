@@ -6,6 +6,8 @@
 # sh cmake/run.sh sanitize        all tests under AddressSanitizer and UndefinedBehaviorSanitizer, threads under
 #                                 ThreadSanitizer
 # sh cmake/run.sh coverage        which lines of include/ the tests run
+# sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map and fuel the tests notice, 60 unless said
+#                                 otherwise; 5 to 30 s each
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -70,8 +72,12 @@ case $job in
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;
+  mutate)
+    need $programs $tests
+    run python3 tests/mutation/mutate.py "${2:-60}"
+    ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage]" >&2
+    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

@@ -38,6 +38,7 @@ RULES = ([(re.compile(rf"(?<= ){re.escape(a)}(?= )"), b) for a, b in SWAPS] +
           (re.compile(r"\+\+"), "--"), (re.compile(r"--"), "++"), (re.compile(r"(?<=[( ])!(?=[\w(])"), ""),
           (re.compile(r"(?<=[({=,] )-(?=[\w(])|(?<=[({])-(?=[\w(])|(?<=return )-(?=[\w(])"), "")])
 NUMBER = re.compile(r"(?<![\w.'])(\d+)((?:\.\d+)?(?:[eE][-+]?\d+)?[fFuU]?)(?![\w.'])")
+FAILED_CHECK = re.compile("static assertion failed|constant expression|consteval|iteration count|operation count")
 NO_CODE = re.compile(r"\s*(#|template\b|static_assert|requires\b|using\b|namespace\b)")
 
 
@@ -132,7 +133,7 @@ class Laboratory:
             for test in tests:
                 built = self.build(test)
                 if built.returncode != 0:
-                    caught = re.search("static assertion|constant expression|constexpr|consteval", built.stderr)
+                    caught = FAILED_CHECK.search(built.stderr.partition("error: ")[2].partition("\n")[0])
                     return f"killed by {test.stem} while it compiles" if caught else "does not compile"
                 ended = self.run_test(10 + 5 * self.seconds[test]).returncode
                 if ended != 0:

@@ -38,6 +38,17 @@ def files_in(folder):
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
+def stamps(folder):
+    """What shows that something was written, without reading it; a file may vanish meanwhile."""
+    found = set()
+    for path in folder.rglob("*"):
+        try:
+            found.add((str(path), path.stat().st_mtime_ns))
+        except FileNotFoundError:
+            found.add((str(path), 0))
+    return found
+
+
 def is_temporary(name):
     base = Path(name).name
     return base.startswith(".") and base.endswith(".tmp")
@@ -104,9 +115,9 @@ def kill(bench, count, draw):
     out.mkdir()
 
     def wait_for_a_write(process):
-        before = files_in(out)
-        while process.poll() is None and files_in(out) == before:
-            time.sleep(0.0002)
+        before = stamps(out)
+        while process.poll() is None and stamps(out) == before:
+            time.sleep(0.001)
 
     begin = time.monotonic()
     process = bench.start(out)
@@ -126,7 +137,7 @@ def kill(bench, count, draw):
                 (out / name).unlink()
         if earlier:
             bench.put_earlier(out, whole)
-        before = files_in(out)
+        before = stamps(out)
         process = bench.start(out)
         if attempt % 2 == 0:
             time.sleep(draw.uniform(0, lasts))
@@ -138,7 +149,7 @@ def kill(bench, count, draw):
         if process.returncode != -signal.SIGKILL:
             continue
         kills += 1
-        while_writing += files_in(out) != before
+        while_writing += stamps(out) != before
         leftovers = max(leftovers, bench.check(out, whole, earlier, f"kill {kills}"))
     require(kills == count, f"only {kills} of {4 * count} runs were caught before they ended")
     require(bench.complete_run(out) == whole, "the run after the kills differs or leaves something behind")

@@ -38,7 +38,7 @@ RULES = ([(re.compile(rf"(?<= ){re.escape(a)}(?= )"), b) for a, b in SWAPS] +
           (re.compile(r"\+\+"), "--"), (re.compile(r"--"), "++"), (re.compile(r"(?<=[( ])!(?=[\w(])"), ""),
           (re.compile(r"(?<=[({=,] )-(?=[\w(])|(?<=[({])-(?=[\w(])|(?<=return )-(?=[\w(])"), "")])
 NUMBER = re.compile(r"(?<![\w.'])(\d+)((?:\.\d+)?(?:[eE][-+]?\d+)?[fFuU]?)(?![\w.'])")
-FAILED_CHECK = re.compile("static assertion failed|constant expression|consteval|iteration count|operation count")
+FAILED_CHECK = re.compile("static assertion|constant expression|consteval|iteration count|operation count")
 NO_CODE = re.compile(r"\s*(#|template\b|static_assert|requires\b|using\b|namespace\b)")
 
 

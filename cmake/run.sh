@@ -3,8 +3,8 @@
 # sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
 # sh cmake/run.sh test            the same for the tests, and runs them all
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
-# sh cmake/run.sh sanitize        all tests under AddressSanitizer and UndefinedBehaviorSanitizer, threads under
-#                                 ThreadSanitizer
+# sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
+#                                 build something themselves, and threads under ThreadSanitizer
 # sh cmake/run.sh coverage        which lines of include/ the tests run
 # sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map and fuel the tests notice, 60 unless said
 #                                 otherwise; 5 to 30 s each
@@ -58,7 +58,7 @@ case $job in
       -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1 -Wno-maybe-uninitialized" \
       -DFETTLE_SANITIZE=address,undefined
     run cmake --build build/sanitize -j "$jobs"
-    run ctest --test-dir build/sanitize -j "$jobs" --no-tests=error --output-on-failure
+    run ctest --test-dir build/sanitize -j "$jobs" -LE package --no-tests=error --output-on-failure
     run cmake -S . -B build/threads -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
       -DFETTLE_SANITIZE=thread -DFETTLE_BUILD_EXAMPLES=OFF
     run cmake --build build/threads -j "$jobs" --target threads_tests
@@ -68,7 +68,7 @@ case $job in
     need $programs $tests gcovr
     run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Debug -DCMAKE_CXX_FLAGS_DEBUG="-O0 --coverage"
     run cmake --build build/coverage -j "$jobs"
-    run ctest --test-dir build/coverage -j "$jobs" --no-tests=error --output-on-failure
+    run ctest --test-dir build/coverage -j "$jobs" -LE package --no-tests=error --output-on-failure
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;

@@ -10,10 +10,10 @@ while read -r file suite name; do
   if [ ! -f "$file" ]; then
     echo "README.md: there is no $file"
     status=1
-  elif [ -n "$name" ] && ! { grep -q "($suite[,)]" "$file" || grep -q "struct $suite " "$file"; }; then
+  elif [ -n "$name" ] && ! { grep -q "(${suite}[,)]" "$file" || grep -q "struct ${suite} " "$file"; }; then
     echo "README.md: $file has no suite $suite"
     status=1
-  elif [ -n "$name" ] && ! grep -Eq "[(, ]$name[,)]" "$file"; then
+  elif [ -n "$name" ] && ! grep -Eq "[(, ]${name}[,)]" "$file"; then
     echo "README.md: $file has no test $name"
     status=1
   fi

@@ -74,7 +74,8 @@ class Bench:
         return [self.program, self.inputs / "session.json", "--out", out]
 
     def start(self, out, **options):
-        return subprocess.Popen(self.words(out), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, **options)
+        options.setdefault("stdout", subprocess.DEVNULL)
+        return subprocess.Popen(self.words(out), stderr=subprocess.PIPE, text=True, **options)
 
     def run(self, out, **options):
         process = self.start(out, **options)
@@ -218,6 +219,11 @@ def disk(bench, count, draw):
             require(str(small.folder) in said and "cannot be written" in said, f"read-only disk: it said: {said}")
         require(files_in(out) == {name: EARLIER for name in whole}, "read-only disk: outputs changed")
 
+    with open("/dev/full", "w") as full:
+        code, said = bench.run(bench.scratch / "told", stdout=full)
+    bench.check_refusal(code, said, "full standard output")
+    require(files_in(bench.scratch / "told") == whole, "full standard output: files are not whole")
+
     locked = bench.scratch / "locked"
     bench.put_earlier(locked, whole)
     for folder in (locked, bench.scratch, *(p for p in locked.rglob("*") if p.is_dir())):
@@ -226,7 +232,7 @@ def disk(bench, count, draw):
     bench.check_refusal(code, said, "locked folder")
     require(str(locked) in said and "cannot be written" in said, f"locked folder: it said: {said}")
     require(files_in(locked) == {name: EARLIER for name in whole}, "locked folder: outputs changed")
-    return f"{count} full disks, 2 read-only ones, 1 locked folder"
+    return f"{count} full disks, 2 read-only ones, a full standard output, a locked folder"
 
 
 def memory(bench, count, draw):

@@ -230,6 +230,14 @@ TEST(Plan, RisesTowardsANeedFromAllSides) {
   }
 }
 
+TEST(Plan, RaisesAWantedShareToTheSmallestPulse) {
+  auto plan = by_hand();
+  plan.limits.wanted_share = 0.01;
+  EXPECT_EQ(plan.make().unmet_cells, 0U);
+  EXPECT_NEAR(plan.share[18], 1.5 / 22, 1e-14);  // 8000 rpm, 50 %: 22 mg, of which 1.5 are the least
+  EXPECT_NEAR(plan.margin_ms[18], 0, 1e-13);
+}
+
 TEST(Plan, ShutsTheSecondaryBelowItsSlowestSpeedBetweenCrossingsToo) {
   auto plan = by_hand();
   plan.limits.wanted_share = 0.5;

@@ -29,10 +29,15 @@ struct batch {
 
   explicit batch(const std::array<std::size_t, R>& count) {
     for (const T v : table.values()) scale = std::max(scale, std::abs(v));
+    const bool is_inside = *rc::gen::arbitrary<bool>();  // before the last breakpoints: all have an upper neighbour
     for (std::size_t i = 0; i < R; ++i) {
-      for (std::size_t k = 0; k < count[i]; ++k)
+      const T before_last = std::nextafter(table.axes()[i].points().back(), std::numeric_limits<T>::lowest());
+      for (std::size_t k = 0; k < count[i]; ++k) {
+        const T drawn = draws::coordinate(table.axes()[i]);
         x[i].push_back(*rc::gen::inRange(0, 20) == 0 ? std::numeric_limits<T>::quiet_NaN()
-                                                     : draws::coordinate(table.axes()[i]));
+                       : is_inside                   ? std::min(drawn, before_last)
+                                                     : drawn);
+      }
       columns[i] = x[i].data();
     }
   }
@@ -73,6 +78,31 @@ void a_grid_is_what_single_look_ups_give() {
     RC_ASSERT(same(out[k], b.value(at), b.scale));
   }
   RC_ASSERT(out[total] == T{-7});
+}
+
+// Long enough to look at the cells first, with points on breakpoints whose neighbours are no numbers or too far off.
+TEST(InterpolateList, LeavesOutCornersOfNoWeightWhateverTheyHold) {
+  constexpr double huge = std::numeric_limits<double>::max(), infinite = std::numeric_limits<double>::infinity();
+  const auto axis = *fettle::dynamic_axis<double>::from({0, 1, 2});
+  const std::vector<double> x(256, 0.0), y(256, 1.0);
+  for (const double odd : {std::nan(""), infinite, -infinite, huge}) {
+    const auto map = *fettle::dynamic_table<double>::from({axis, axis}, {1, -huge, odd, 4, odd, odd, 7, 8, odd});
+    std::vector<double> out(256);
+    fettle::interpolate_list(map.view<2>(), {x.data(), y.data()}, 256, out.data());
+    for (const double value : out) EXPECT_EQ(value, -huge) << odd;
+    fettle::interpolate_list(map.view<2>(), {x.data(), x.data()}, 256, out.data());
+    for (const double value : out) EXPECT_EQ(value, 1) << odd;
+  }
+}
+
+TEST(InterpolateList, IsExactAtTheLastBreakpointAmongOthers) {
+  const auto axis = *fettle::dynamic_axis<double>::from({0, 0.1, 0.3});
+  const auto map = *fettle::dynamic_table<double>::from({axis}, {1, 2, 1e-9});
+  std::vector<double> x(128, 0.05), out(128);
+  x[3] = 0.3;
+  x[70] = 99;
+  fettle::interpolate_list(map.view<1>(), {x.data()}, 128, out.data());
+  for (std::size_t i = 0; i < 128; ++i) EXPECT_EQ(out[i], i == 3 || i == 70 ? 1e-9 : 1.5);
 }
 
 template <class T>

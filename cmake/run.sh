@@ -5,6 +5,7 @@
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
 # sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
 #                                 build something themselves, and threads under ThreadSanitizer
+# sh cmake/run.sh peers           how fast look-ups, sums, solving and reading are beside general-purpose libraries
 # sh cmake/run.sh coverage        which lines of include/ the tests run
 # sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map and fuel the tests notice, 60 unless said
 #                                 otherwise; 5 to 30 s each
@@ -31,6 +32,7 @@ job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
 fuzzing="clang libclang-rt-dev"
+peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"
 jobs=$(getconf _NPROCESSORS_ONLN)
 case $job in
   demo)
@@ -72,12 +74,19 @@ case $job in
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;
+  peers)
+    need $programs $peers
+    run cmake -S . -B build/peers -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF -DFETTLE_BUILD_EXAMPLES=OFF \
+      -DFETTLE_BUILD_BENCH=ON
+    run cmake --build build/peers -j "$jobs" --target map_bench_native fit_bench io_bench
+    run python3 bench/peers.py build/peers/bench
+    ;;
   mutate)
     need $programs $tests
     run python3 tests/mutation/mutate.py "${2:-60}"
     ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | mutate [COUNT]]" >&2
+    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

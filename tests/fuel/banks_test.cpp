@@ -5,6 +5,7 @@
 #include <rapidcheck/gtest.h>
 
 #include <cmath>
+#include <cstdint>
 #include <limits>
 #include <vector>
 
@@ -318,6 +319,19 @@ TEST(Split, BadInputIsNamedAndSafe) {
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.shortfall_mg, 10);
 }
+
+constexpr bool every_fault_has_a_bit_of_its_own() {
+  std::uint16_t seen = 0;
+  for (const auto fault :
+       {fuel_fault::not_a_number, fuel_fault::injector_unusable, fuel_fault::supply_outside_map,
+        fuel_fault::pulse_does_not_fit, fuel_fault::limits_unusable, fuel_fault::share_clamped,
+        fuel_fault::mass_clamped, fuel_fault::shortfall, fuel_fault::excess, fuel_fault::film_unusable}) {
+    if (has(static_cast<fuel_fault>(seen), fault) || fault == fuel_fault::none) return false;
+    seen |= static_cast<std::uint16_t>(fault);
+  }
+  return true;
+}
+static_assert(every_fault_has_a_bit_of_its_own());
 
 constexpr auto halves =
     fettle::split(10.0F, 0.5F, {2, 1, 0.5F}, {2, 1, 0.5F}, {.cycle_ms = 20, .largest_duty = 0.8F}, bank_mode::none);

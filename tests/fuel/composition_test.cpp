@@ -91,4 +91,6 @@ TEST(HumidityRatio, RaisesTheAfrOfMoistAir) {
 static_assert(fettle::stoichiometric_afr(fettle::ethanol<float>) > 9.0F);
 static_assert(fettle::blend_by_mass<float>({{fettle::ethanol<float>, 1.0F}})->density_kg_m3 > 788.0F);
 
+static_assert(fettle::blend_part<float>{}.amount == 0 && fettle::molar_mass(fuel<float>{}) == 0);
+
 }  // namespace

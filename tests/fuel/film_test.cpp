@@ -137,4 +137,6 @@ TEST(Film, AtItsEdges) {
 static_assert(fettle::injection_for(film_cycle<float>{0.5F, 0.25F}, 4.0F, 2.0F) == 2.0F);
 static_assert(fettle::film_over(wall_film<float>{0.3F, 500}, 20.0F).evaporated > 0.0392F);
 
+static_assert(fettle::wall_film<float>{}.deposited == 0 && fettle::wall_film<float>{}.evaporation_ms == 0);
+
 }  // namespace

@@ -181,4 +181,6 @@ constexpr float pulse_at_compile_time = [] {
 }();
 static_assert(pulse_at_compile_time > 10 && pulse_at_compile_time < 11);
 
+static_assert(fettle::fuel_cycle<float>{}.wanted_mg == 0 && fettle::fuel_cycle<float>{}.cylinder_mg == 0);
+
 }  // namespace

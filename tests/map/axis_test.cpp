@@ -76,6 +76,7 @@ TEST(EvenAxis, NamesWhatIsWrongWithIt) {
   EXPECT_EQ(even::check(0, 0, 3), axis_fault::not_increasing);
   EXPECT_EQ(even::check(0, -1, 3), axis_fault::not_increasing);
   EXPECT_EQ(even::check(1e20, 1, 3), axis_fault::not_increasing) << "the interval drowns in the offset";
+  EXPECT_EQ(fettle::even_axis<float>::check(0, 2, (1U << 25U) + 1), axis_fault::not_increasing) << "at its end";
   EXPECT_EQ(even::check(0, 1e307, 300), axis_fault::too_wide);
   EXPECT_FALSE(even::from(0, -1, 3));
 }

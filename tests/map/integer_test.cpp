@@ -161,15 +161,19 @@ RC_GTEST_PROP(IntegerAxis, ComputedAxesAgreeWithStoredOnes, ()) {
     for (int i = 0; i < 9; ++i) points[static_cast<std::size_t>(i)] = static_cast<std::int16_t>(first + i * interval);
     return *fettle::axis<std::int16_t, 9>::from(points);
   };
-  const auto x = *rc::gen::arbitrary<std::int16_t>();
+  const auto near = [&](int interval) {
+    return static_cast<std::int16_t>(first + *rc::gen::inRange(-10, 9 * interval + 10));
+  };
   const auto same = [](fettle::integer_place a, fettle::integer_place b) {
     return a.index == b.index && a.fraction == b.fraction;
   };
   const auto by_shift = fettle::shift_axis<std::int16_t>::from(first, shift, 9);
+  const auto x = near(1 << shift);
   RC_ASSERT(same(by_shift->locate(x), fettle::locate(stored(1 << shift).view(), x)));
   const auto interval = static_cast<std::int16_t>(*rc::gen::inRange(1, 1900));
   const auto by_interval = fettle::even_integer_axis<std::int16_t>::from(first, interval, 9);
-  RC_ASSERT(same(by_interval->locate(x), fettle::locate(stored(interval).view(), x)));
+  const auto y = near(interval);
+  RC_ASSERT(same(by_interval->locate(y), fettle::locate(stored(interval).view(), y)));
 }
 
 TEST(IntegerAxis, ComputedAxesRefuseWhatDoesNotFit) {
@@ -180,6 +184,8 @@ TEST(IntegerAxis, ComputedAxesRefuseWhatDoesNotFit) {
   EXPECT_FALSE(fettle::even_integer_axis<std::int16_t>::from(0, 0, 4));
   EXPECT_FALSE(fettle::even_integer_axis<std::int16_t>::from(0, -5, 4));
   EXPECT_FALSE(fettle::even_integer_axis<std::int16_t>::from(32000, 400, 3));
+  EXPECT_TRUE(fettle::even_integer_axis<std::int16_t>::from(32000, 250, 4));
+  EXPECT_FALSE(fettle::even_integer_axis<std::int16_t>::from(32000, 250, 5));
 }
 
 TEST(IntegerMap, HoldsTheEndForCoordinatesThatItsAxisTypeCannotHold) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <benchmark/benchmark.h>
 
+#include <Eigen/Sparse>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -64,6 +65,29 @@ void fit_with_given_strengths(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(model.solve(seen));
 }
 BENCHMARK(fit_with_given_strengths)->Arg(20)->Arg(100)->Unit(benchmark::kMillisecond);
+
+/// The same equations by Eigen's sparse Cholesky, and the same standard errors: one column of the inverse per cell.
+void solve_by_eigen(benchmark::State& state) {
+  const auto points = static_cast<std::size_t>(state.range(0));
+  const auto model = square_model(points);
+  fettle::detail::penalised_system system(model, seen_by(model, points));
+  system.solve(model.strengths());
+  std::vector<Eigen::Triplet<double>> entries;
+  system.for_each_entry([&](auto row, auto column, double value) {
+    entries.emplace_back(static_cast<int>(row), static_cast<int>(column), value);
+  });
+  const auto cells = static_cast<Eigen::Index>(model.cells());
+  Eigen::SparseMatrix<double> matrix(cells, cells);
+  matrix.setFromTriplets(entries.begin(), entries.end());
+  for (auto _ : state) {
+    const Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> factor(matrix);
+    const Eigen::VectorXd found = factor.solve(system.right());
+    Eigen::VectorXd variance(cells);
+    for (Eigen::Index k = 0; k < cells; ++k) variance[k] = factor.solve(Eigen::VectorXd::Unit(cells, k))[k];
+    benchmark::DoNotOptimize(found.sum() + variance.sum());
+  }
+}
+BENCHMARK(solve_by_eigen)->Arg(20)->Unit(benchmark::kMillisecond);
 
 void fit_with_reml(benchmark::State& state) {
   const auto points = static_cast<std::size_t>(state.range(0));
@@ -176,6 +200,28 @@ void accumulate_slow_drive(benchmark::State& state) {
   state.SetItemsProcessed(state.iterations() * static_cast<std::int64_t>(log.x.size()));
 }
 BENCHMARK(accumulate_slow_drive)->Unit(benchmark::kMillisecond);
+
+/// Ten times fewer of them, as rows of a sparse matrix B and its product B'B by Eigen.
+void accumulate_by_eigen(benchmark::State& state) {
+  const drive log(1'000'000);
+  const auto points = even_axis(20);
+  const auto axis = points.view();
+  for (auto _ : state) {
+    Eigen::SparseMatrix<double, Eigen::RowMajor> rows(static_cast<Eigen::Index>(log.x.size()), 400);
+    rows.reserve(Eigen::VectorXi::Constant(rows.rows(), 4));
+    for (std::size_t i = 0; i < log.x.size(); ++i) {
+      const std::array at{fettle::locate(axis, log.x[i]), fettle::locate(axis, log.y[i])};
+      const auto corners = fettle::stencil_at(std::array{axis, axis}, at);
+      for (std::size_t k = 0; k < corners.size; ++k)
+        rows.insert(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(corners.cell[k])) = corners.weight[k];
+    }
+    const Eigen::SparseMatrix<double> normal = Eigen::SparseMatrix<double>(rows.transpose()) * rows;
+    const Eigen::VectorXd moment = rows.transpose() * Eigen::Map<const Eigen::VectorXd>(log.value.data(), rows.rows());
+    benchmark::DoNotOptimize(normal.sum() + moment.sum());
+  }
+  state.SetItemsProcessed(state.iterations() * static_cast<std::int64_t>(log.x.size()));
+}
+BENCHMARK(accumulate_by_eigen)->Unit(benchmark::kMillisecond);
 
 /// The same samples, only read: the bound that memory sets.
 void stream_slow_drive(benchmark::State& state) {

@@ -92,6 +92,16 @@ void read_log(benchmark::State& state) {  // from the file; every state.range(0)
   count_bytes(state);
 }
 
+void each_row(benchmark::State& state) {  // nothing kept: a log larger than memory
+  const auto wanted = sample().channels(1);
+  for (auto _ : state) {
+    double sum = 0;
+    fettle::for_each_log_row(sample().path, wanted, [&](std::span<const double> row) { sum += row[1]; });
+    benchmark::DoNotOptimize(sum);
+  }
+  count_bytes(state);
+}
+
 void write_log(benchmark::State& state) {  // range 0: shortest numbers, 1: three decimals
   const auto path = std::filesystem::temp_directory_path() / "fettle_io_bench_out.csv";
   for (auto _ : state)
@@ -103,6 +113,7 @@ void write_log(benchmark::State& state) {  // range 0: shortest numbers, 1: thre
 BENCHMARK(sum_of_the_bytes)->Unit(benchmark::kMillisecond);
 BENCHMARK(bare_from_chars)->Unit(benchmark::kMillisecond);
 BENCHMARK(read_log)->Arg(1)->Arg(5)->Unit(benchmark::kMillisecond);
+BENCHMARK(each_row)->Unit(benchmark::kMillisecond);
 BENCHMARK(write_log)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond);
 
 }  // namespace

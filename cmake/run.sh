@@ -3,8 +3,9 @@
 # sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
 # sh cmake/run.sh test            the same for the tests, and runs them all
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
-# sh cmake/run.sh sanitize        all tests under AddressSanitizer and UndefinedBehaviorSanitizer, threads under
-#                                 ThreadSanitizer
+# sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
+#                                 build something themselves, and threads under ThreadSanitizer
+# sh cmake/run.sh peers           how fast look-ups, sums, solving and reading are beside general-purpose libraries
 # sh cmake/run.sh coverage        which lines of include/ the tests run
 set -eu
 cd "$(dirname "$0")/.."
@@ -29,6 +30,7 @@ job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
 fuzzing="clang libclang-rt-dev"
+peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"
 jobs=$(getconf _NPROCESSORS_ONLN)
 case $job in
   demo)
@@ -56,7 +58,7 @@ case $job in
       -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1 -Wno-maybe-uninitialized" \
       -DFETTLE_SANITIZE=address,undefined
     run cmake --build build/sanitize -j "$jobs"
-    run ctest --test-dir build/sanitize -j "$jobs" --no-tests=error --output-on-failure
+    run ctest --test-dir build/sanitize -j "$jobs" -LE package --no-tests=error --output-on-failure
     run cmake -S . -B build/threads -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
       -DFETTLE_SANITIZE=thread -DFETTLE_BUILD_EXAMPLES=OFF
     run cmake --build build/threads -j "$jobs" --target threads_tests
@@ -66,12 +68,19 @@ case $job in
     need $programs $tests gcovr
     run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Debug -DCMAKE_CXX_FLAGS_DEBUG="-O0 --coverage"
     run cmake --build build/coverage -j "$jobs"
-    run ctest --test-dir build/coverage -j "$jobs" --no-tests=error --output-on-failure
+    run ctest --test-dir build/coverage -j "$jobs" -LE package --no-tests=error --output-on-failure
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;
+  peers)
+    need $programs $peers
+    run cmake -S . -B build/peers -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF -DFETTLE_BUILD_EXAMPLES=OFF \
+      -DFETTLE_BUILD_BENCH=ON
+    run cmake --build build/peers -j "$jobs" --target map_bench_native fit_bench io_bench
+    run python3 bench/peers.py build/peers/bench
+    ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage]" >&2
+    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers]" >&2
     exit 2
     ;;
 esac

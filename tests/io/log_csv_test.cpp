@@ -115,6 +115,43 @@ TEST(ReadLogCsv, ReadsRecordsOfEveryLengthUpToTheLongest) {
 
 // A log comes from anywhere, and a terminal obeys control characters: what is quoted from a file must be one plain
 // line.
+TEST(ForEachLogRow, GivesTheRowsOfTheTableAndNaNForAColumnThatIsNotThere) {
+  const scratch::folder here;
+  const auto path = here.file("run.csv", "lambda,time_s,note\n0.9,0,start\n,1,\n1.1,2.5,\n");
+  const channels wanted{{.name = "time_s", .file_name = "time_s"},
+                        {.name = "oil_degc", .file_name = "oil", .required = false},
+                        {.name = "phi", .file_name = "lambda", .factor = -1, .offset = 2}};
+  std::vector<numbers> rows;
+  fettle::for_each_log_row(path, wanted,
+                           [&](std::span<const double> row) { rows.emplace_back(row.begin(), row.end()); });
+  const auto log = fettle::read_log_csv(path, wanted);
+  ASSERT_EQ(rows.size(), 3U);
+  for (std::size_t i = 0; i < 3; ++i) {
+    EXPECT_EQ(rows[i][0], log.columns[0][i]);
+    EXPECT_TRUE(std::isnan(rows[i][1]));
+    EXPECT_TRUE(rows[i][2] == log.columns[1][i] || std::isnan(rows[i][2]));
+  }
+  EXPECT_EQ(rows[0][2], 1.1);
+  EXPECT_TRUE(std::isnan(rows[1][2]));
+}
+
+TEST(ForEachLogRow, LetsARefusalOfTheCallerThroughAndTellsHowFarItIs) {
+  const scratch::folder here;
+  std::string text = "x\n";
+  for (int i = 0; i < 20000; ++i) text += "1\n";
+  const auto path = here.file("run.csv", text);
+  std::size_t rows = 0;
+  std::vector<double> told;
+  fettle::for_each_log_row(
+      path, same_names({"x"}), [&](auto) { ++rows; }, [&](double share) { told.push_back(share); });
+  EXPECT_EQ(rows, 20000U);
+  ASSERT_EQ(told.size(), 3U);
+  EXPECT_NEAR(told[0], 8192.0 / 20000, 1e-4);
+  EXPECT_EQ(told[2], 1);
+  EXPECT_THROW(fettle::for_each_log_row(path, same_names({"x"}), [](auto) { throw fettle::error("enough"); }),
+               fettle::error);
+}
+
 TEST(ReadLogCsvRefuses, InOnePlainLineWhateverTheHeaderHolds) {
   EXPECT_EQ(refusal_of("time_s,\"lambda_1\",\"a\nb\x1B[2J\"\n0,1,1\n0,1,1\n", same_names({"time_s", "a\nb\x1B[2J"})),
             "run.csv, line 4, column 1 (time_s): found the time stamp 0 a second time, expected times that increase");

@@ -44,6 +44,23 @@ TEST(CylindersOnVirtualEngine, OneSensorAndTheCollectorTellFiveCylindersInFiveRu
   EXPECT_LT(rms_error(runs, found), 0.003);
 }
 
+// Short runs are the hard case: few stretches of time that err independently.
+TEST(CylindersOnVirtualEngine, StatedErrorsAreTheErrorsFromTheBestTrimMapOnItsAxes) {
+  double squares = 0, count = 0;
+  for (const std::uint64_t seed : {1u, 2u, 3u}) {
+    const auto runs = rotated_runs(seed, {{1}, {2}, {3}, {4}, {5}}, 2);
+    const auto found = found_trims(runs);
+    const auto best = virtual_cylinders::best_trims(runs, found.axes.front().points());
+    for (std::size_t k = 0; k < found.seconds.size(); ++k)
+      for (std::size_t i = 0; found.seconds[k] > 5 && i < 5; ++i) {
+        squares += std::pow(std::log(found.needed[i][k] / best[i][k]) / found.standard_error[i][k], 2);
+        ++count;
+      }
+  }
+  EXPECT_GT(count, 60);
+  EXPECT_NEAR(std::sqrt(squares / count), 1, 0.25);
+}
+
 TEST(CylindersOnVirtualEngine, WithoutRotationNothingIsInventedOrLoaded) {
   const auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}}, 4);
   const auto found = found_trims(runs);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -9,6 +10,7 @@
 #include <vector>
 
 #include "examples/virtual_session.hpp"
+#include "fettle/fit/map_model.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "virtual_engine/dyno_drive.hpp"
@@ -100,6 +102,28 @@ inline double rms_error(const runs& of, const fettle::cylinder_trims& found) {
     }
   }
   return std::sqrt(squares / count);
+}
+
+/// Trims over these speeds whose straight lines come nearest to the truth where the engine ran: what best could be
+/// found. Shape: [cylinder][speed].
+inline std::vector<std::vector<double>> best_trims(const runs& of, const std::vector<double>& speeds) {
+  const std::vector axes{*fettle::dynamic_axis<double>::from(speeds)};
+  const fettle::trim_cells cells(axes);
+  const std::vector<double> hardly{1e-9};
+  const fettle::map_model model({fettle::smooth_term(axes, hardly)});
+  std::vector<fettle::evidence> seen(virtual_engine::cylinders, fettle::evidence(model.cells()));
+  for (const auto& log : of.logs)
+    for (std::size_t i = 0; i < log.rows(); ++i) {
+      if (!(log.fuel_mg[0][i] > 0)) continue;
+      const auto at = cells.at(std::array{log.at[0][i], 0.0});
+      const std::array cell{static_cast<std::uint32_t>(at.cell[0]), static_cast<std::uint32_t>(at.cell[1])};
+      const auto truth = of.engine.air_factors(log.at[0][i]);
+      for (std::size_t c = 0; c < truth.size(); ++c)
+        seen[c].add(cell, std::array{at.weight[0], at.weight[1]}, truth[c], 1);
+    }
+  std::vector<std::vector<double>> result;
+  for (const auto& one : seen) result.push_back(model.solve(one).value);
+  return result;
 }
 
 }  // namespace virtual_cylinders

@@ -121,6 +121,36 @@ void stays_between_its_corners() {
     RC_ASSERT(std::apply([&](auto... c) { return fettle::interpolate(d.map, hint, c...); }, d.x) == value);
 }
 
+/// Against the same formula in long double, whose rounding is 2^-11 of a double's.
+template <class T, std::size_t R>
+void rounds_within_its_bound() {
+  const draw<T, R> d;
+  std::array<std::size_t, R> cell;
+  std::array<long double, R> t;
+  for (std::size_t i = 0; i < R; ++i) {
+    const auto& points = d.table.axes()[i].points();
+    const T x = std::clamp(d.x[i], points.front(), points.back());
+    cell[i] = static_cast<std::size_t>(std::upper_bound(points.begin() + 1, points.end() - 1, x) - points.begin()) - 1;
+    const long double low = points[cell[i]], high = points[cell[i] + 1];
+    t[i] = (static_cast<long double>(x) - low) / (high - low);
+  }
+  long double exact = 0;
+  T largest = 0;
+  for (std::size_t corner = 0; corner < (std::size_t{1} << R); ++corner) {
+    std::size_t at = 0;
+    long double weight = 1;
+    for (std::size_t i = 0; i < R; ++i) {
+      const std::size_t upper = (corner >> i) & 1U;
+      at = at * d.map.axes[i].size + cell[i] + upper;
+      weight *= upper == 1 ? t[i] : 1 - t[i];
+    }
+    exact += weight * static_cast<long double>(d.map.values[at]);
+    largest = std::max(largest, std::abs(d.map.values[at]));
+  }
+  const long double ulp = std::nextafter(largest, std::numeric_limits<T>::infinity()) - largest;
+  RC_ASSERT(std::abs(static_cast<long double>(d.value_at(d.x)) - exact) <= 20 * static_cast<long double>(R) * ulp);
+}
+
 template <class T, std::size_t R>
 void gives_a_constant_exactly() {
   draw<T, R> d;
@@ -188,6 +218,7 @@ TYPED_TEST_SUITE(InterpolateLaws, scalars);
   }
 FETTLE_LAW(IsExactAtEveryBreakpoint, is_exact_at_every_breakpoint)
 FETTLE_LAW(StaysBetweenItsCornersWithAndWithoutHint, stays_between_its_corners)
+FETTLE_LAW(RoundsWithinItsBound, rounds_within_its_bound)
 FETTLE_LAW(GivesAConstantExactly, gives_a_constant_exactly)
 FETTLE_LAW(IsMonotoneAlongAnEdge, is_monotone_along_an_edge_between_breakpoints)
 FETTLE_LAW(GivesNaNForNaN, gives_nan_for_nan_whatever_the_other_coordinates)

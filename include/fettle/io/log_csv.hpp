@@ -47,25 +47,40 @@ class log_csv_reading {
     find_columns();
   }
 
-  [[nodiscard]] log_table result() {
-    std::size_t rows = 0;
+  /// Calls use(values) for every row: one per wanted channel, NaN where a cell is empty or the file has no such column.
+  template <class Use>
+  void for_each_row(Use&& use) {
+    std::vector<const file_column*> source;
+    for (const auto& channel : wanted_) source.push_back(column_of(channel));
+    std::vector<double> values(wanted_.size());
     while (reader_.next()) {
       read_row();
-      if (++rows == rows_between_reports) make_room(rows);
-      if (progress_ && rows % rows_between_reports == 0 && reader_.bytes_in_all() > 0)
-        progress_(
-            (std::min)(1.0, static_cast<double>(reader_.bytes_done()) / static_cast<double>(reader_.bytes_in_all())));
+      for (std::size_t i = 0; i < wanted_.size(); ++i) {
+        const double found = source[i] == nullptr ? nothing : source[i]->value;
+        values[i] = is_scaled(wanted_[i]) ? found * wanted_[i].factor + wanted_[i].offset : found;
+      }
+      ++rows_;
+      use(std::span<const double>(values));
+      if (progress_ && reader_.bytes_in_all() > 0 && rows_ % rows_between_reports == 0)
+        progress_((std::min)(1.0, share_read()));
     }
-    if (rows == 0) reader_.refuse({.line = 2}, "found no row under the header, expected at least one");
+    if (rows_ == 0) reader_.refuse({.line = 2}, "found no row under the header, expected at least one");
     if (progress_) progress_(1);
+  }
+
+  [[nodiscard]] log_table table() {
+    std::vector<std::vector<double>> columns(wanted_.size());
+    for_each_row([&](std::span<const double> values) {
+      if (rows_ == rows_between_reports)  // by now it is known how long a row is
+        for (auto& column : columns)
+          column.reserve(static_cast<std::size_t>(1.05 * static_cast<double>(rows_) / share_read()));
+      for (std::size_t i = 0; i < values.size(); ++i) columns[i].push_back(values[i]);
+    });
     log_table log;
-    for (const auto& channel : wanted_) {
-      auto* column = column_of(channel);
-      if (column == nullptr) continue;
-      log.names.push_back(channel.name);
-      log.columns.push_back(--column->uses == 0 ? std::move(column->values) : column->values);
-      if (is_scaled(channel))
-        for (double& value : log.columns.back()) value = value * channel.factor + channel.offset;
+    for (std::size_t i = 0; i < wanted_.size(); ++i) {
+      if (column_of(wanted_[i]) == nullptr) continue;
+      log.names.push_back(wanted_[i].name);
+      log.columns.push_back(std::move(columns[i]));
     }
     return log;
   }
@@ -73,10 +88,16 @@ class log_csv_reading {
  private:
   struct file_column {
     std::size_t number = 0;  ///< from 0
-    std::size_t uses = 0;    ///< channels made from it
-    std::vector<double> values = {};
+    double value = 0;        ///< in the row in hand
   };
   static constexpr std::size_t rows_between_reports = 8192;
+  static constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
+
+  [[nodiscard]] double share_read() const noexcept {
+    return reader_.bytes_in_all() == 0
+               ? 1.0
+               : static_cast<double>(reader_.bytes_done()) / static_cast<double>(reader_.bytes_in_all());
+  }
 
   [[nodiscard]] static bool is_scaled(const log_channel& channel) noexcept {
     return channel.factor != 1 || channel.offset != 0;  // times 1 plus 0 would turn -0 into 0
@@ -95,17 +116,14 @@ class log_csv_reading {
       if (std::any_of(wanted_.begin(), channel, [&](const auto& other) { return other.name == channel->name; }))
         throw error(message("the channel ", shown(channel->name), " is asked for twice, expected different names"));
       if (channel->name == "time_s") time_channel_ = &*channel;
-      if (auto* known = column_of(*channel)) {
-        ++known->uses;
-        continue;
-      }
+      if (column_of(*channel) != nullptr) continue;
       const auto found = std::find(header.begin(), header.end(), channel->file_name);
       if (found == header.end()) {
         if (channel->required) missing += message(missing.empty() ? "" : ", ", shown(channel->file_name));
         continue;
       }
       refuse_second(*channel, static_cast<std::size_t>(found - header.begin()));
-      columns_.push_back({static_cast<std::size_t>(found - header.begin()), 1});
+      columns_.push_back({static_cast<std::size_t>(found - header.begin())});
     }
     if (!missing.empty()) refuse_missing(missing);
     std::sort(columns_.begin(), columns_.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
@@ -125,13 +143,6 @@ class log_csv_reading {
     reader_.refuse({.line = 1}, "found no column ", missing, "; the columns are ", found);
   }
 
-  /// Asks for the memory the whole file will need, once some rows tell how long a row is.
-  void make_room(std::size_t rows) {
-    const double share = static_cast<double>(reader_.bytes_in_all()) / static_cast<double>(reader_.bytes_done());
-    for (auto& column : columns_)
-      column.values.reserve(static_cast<std::size_t>(1.05 * share * static_cast<double>(rows)));
-  }
-
   void read_row() {
     const char* at = reader_.record().data();  // the cell in hand; behind `last` when there is none
     const char* const last = at + reader_.record().size();
@@ -139,7 +150,7 @@ class log_csv_reading {
     for (auto& column : columns_) {
       for (; number < column.number && at <= last; ++number) at = behind_cell(at, last, number) + 1;
       if (at > last) refuse_width(number);
-      column.values.push_back(read_number(at, last, number));
+      column.value = read_number(at, last, number);
       ++at;
       ++number;
     }
@@ -156,7 +167,6 @@ class log_csv_reading {
 
   /// The number in a cell, NaN when the cell is empty; moves `at` behind the cell.
   [[nodiscard]] double read_number(const char*& at, const char* last, std::size_t number) const {
-    constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
     const char separator = reader_.separator();
     if (at == last || *at == separator) return nothing;
     double value = 0;
@@ -173,12 +183,10 @@ class log_csv_reading {
                 " (an empty cell means not sampled)");
   }
 
-  void require_later_time() const {
-    const auto& times = time_->values;
-    if (std::isnan(times.back())) refuse_cell(time_->number, "found no time stamp, expected one in every row");
-    if (times.size() < 2) return;
-    const double now = times.back(), before = times[times.size() - 2];
-    if (time_channel_->factor < 0 ? now < before : now > before) return;
+  void require_later_time() {
+    const double now = time_->value, before = std::exchange(time_before_, now);
+    if (std::isnan(now)) refuse_cell(time_->number, "found no time stamp, expected one in every row");
+    if (rows_ == 0 || (time_channel_->factor < 0 ? now < before : now > before)) return;
     char text[32];
     const std::string now_text(text, write_shortest(text, now));
     if (now == before)
@@ -205,6 +213,8 @@ class log_csv_reading {
   std::vector<file_column> columns_;  ///< in the file's order
   const log_channel* time_channel_ = nullptr;
   const file_column* time_ = nullptr;
+  double time_before_ = 0;
+  std::size_t rows_ = 0;
 };
 
 }  // namespace detail
@@ -219,7 +229,20 @@ class log_csv_reading {
 /// Cost:   linear in bytes; one double per row and channel.
 [[nodiscard]] inline log_table read_log_csv(const std::filesystem::path& path, std::span<const log_channel> wanted,
                                             const read_progress& progress = {}) {
-  return detail::log_csv_reading(path, wanted, progress).result();
+  return detail::log_csv_reading(path, wanted, progress).table();
+}
+
+/// Reads the wanted channels row by row, for logs larger than memory, or when sums of them are all that is needed.
+///
+/// @param use  called with a `std::span<const double>`, one value per wanted channel, valid for that call; NaN too
+/// where
+///             the file has no such column.
+/// Shape, Errors: as `read_log_csv`.
+/// Cost:       linear in bytes; memory does not grow with the file.
+template <class Use>
+void for_each_log_row(const std::filesystem::path& path, std::span<const log_channel> wanted, Use&& use,
+                      const read_progress& progress = {}) {
+  detail::log_csv_reading(path, wanted, progress).for_each_row(std::forward<Use>(use));
 }
 
 /// Writes a log as `read_log_csv` reads it, NaN as an empty cell, atomically.

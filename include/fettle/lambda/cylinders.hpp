@@ -20,6 +20,7 @@
 #include "fettle/fit/strengths.hpp"
 #include "fettle/lambda/cylinder_model.hpp"
 #include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/gradient_blocks.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "fettle/lambda/reading_model.hpp"
 #include "fettle/lambda/recording.hpp"
@@ -45,13 +46,14 @@ struct trim_options {
 struct cylinder_trims {
   std::vector<dynamic_axis<double>> axes;
   std::vector<std::vector<double>> needed;          ///< multiplier of fuel that puts it on the collector's phi; mean 1
-  std::vector<std::vector<double>> standard_error;  ///< of its logarithm, errors that hang together in time allowed for
-  std::vector<std::vector<double>> readings;        ///< sum of the interpolation weights of the readings that counted
-  std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel
-  std::vector<double> collector_lambda;             ///< per cell: mean where the engine ran; NaN: never there
-  std::vector<double> target_lambda;                ///< per cell, likewise
-  std::vector<parameter_estimate> gains;            ///< per sensor, on phi; a calibrated one is held at 1
-  dynamics with;                                    ///< with the paths of the sensors as found
+  std::vector<std::vector<double>> standard_error;  ///< of its logarithm, as the best trim map on these axes; errors
+                                                    ///< that hang together in time and between sensors allowed for
+  std::vector<std::vector<double>> readings;  ///< sum of the interpolation weights of the readings that counted
+  std::vector<double> seconds;                ///< per cell: how long the engine ran there with fuel
+  std::vector<double> collector_lambda;       ///< per cell: mean where the engine ran; NaN: never there
+  std::vector<double> target_lambda;          ///< per cell, likewise
+  std::vector<parameter_estimate> gains;      ///< per sensor, on phi; a calibrated one is held at 1
+  dynamics with;                              ///< with the paths of the sensors as found
   separability told;
   std::vector<std::vector<rejection_counts>> rejected;  ///< [log][sensor]
   std::vector<sensor_stay> unused;                      ///< stays with too few readings to count
@@ -159,14 +161,14 @@ class trim_finder {
     }
     return result;
   }
-  [[nodiscard]] static parameter& part_of(dynamics& all, path_part part) {
+  template <class Dynamics>
+  [[nodiscard]] static auto& part_of(Dynamics& all, path_part part) {
     auto& sensor = all.sensors[part.sensor];
     return part.is_lag ? sensor.lag_s : sensor.pipe_gas_mass_g;
   }
   [[nodiscard]] std::vector<parameter> free_priors() const {
     std::vector<parameter> result;
-    dynamics all = prior_;
-    for (const auto part : free_) result.push_back(part_of(all, part));
+    for (const auto part : free_) result.push_back(part_of(prior_, part));
     return result;
   }
 
@@ -303,6 +305,9 @@ class trim_finder {
     for (const auto& one : channels_) {
       if (!one.counts) continue;
       const auto path = path_columns(one.sensor);
+      std::array<double, 2> moved{};
+      for (std::size_t p = 0; p < 2; ++p)
+        if (path[p] != none) moved[p] = moved_by(path[p]);
       for (const auto& r : one.readings) {
         const auto stencil = grid.at(r.at);
         shape.write(row, run_[one.piece], one.sensor, one.cylinder, stencil);
@@ -313,7 +318,7 @@ class trim_finder {
           if (path[p] == none) continue;
           row.cell.push_back(static_cast<std::uint32_t>(shape.offset_of_path(path[p])));
           row.factor.push_back(static_cast<double>(r.slope[p]));
-          value += static_cast<double>(r.slope[p]) * moved_by(path[p]);
+          value += static_cast<double>(r.slope[p]) * moved[p];
         }
         double predicted = 0;
         for (std::size_t k = 0; k < row.cell.size(); ++k) predicted += row.factor[k] * value_[row.cell[k]];
@@ -333,8 +338,7 @@ class trim_finder {
   }
   // How far a path parameter's logarithm stands from its prior: what the slopes are taken about.
   [[nodiscard]] double moved_by(std::size_t path) const {
-    dynamics now = result_.with, before = prior_;
-    return std::log(part_of(now, free_[path]).value / part_of(before, free_[path]).value);
+    return std::log(part_of(result_.with, free_[path]).value / part_of(prior_, free_[path]).value);
   }
 
   void measure_scale(const cylinder_model& shape) {
@@ -365,8 +369,7 @@ class trim_finder {
       if (seen.weight(k) > 1) moved = (std::max)(moved, std::abs(fit.value[k] - value_[k]) / settled_move);
     value_ = fit.value;
     for (std::size_t f = 0; f < free_.size(); ++f) {
-      dynamics start = prior_;
-      const parameter before = part_of(start, free_[f]);
+      const parameter& before = part_of(prior_, free_[f]);
       parameter& now = part_of(result_.with, free_[f]);
       const double step =
           std::clamp(fit.value[shape.offset_of_path(f)] - std::log(now.value / before.value), -0.5, 0.5);
@@ -379,7 +382,7 @@ class trim_finder {
   void conclude(const cylinder_model& shape) {
     measure_scale(shape);
     const std::size_t cells = trim_cells(options_.axes).size();
-    score_blocks blocks(value_.size(), options_.block_s);
+    gradient_blocks blocks(value_.size(), options_.block_s);
     evidence seen(value_.size());
     result_.readings.assign(cylinders_, std::vector<double>(cells, 0.0));
     for_each_reading(shape, loss::tukey,
@@ -387,7 +390,8 @@ class trim_finder {
                          const auto& stencil) {
                        if (!(weight > 0)) return;
                        seen.add(row.cell, row.factor, value, weight);
-                       blocks.add(row.cell, row.factor, weight * residual, models_[one.piece].log().time_s[r.row]);
+                       blocks.add(one.piece, models_[one.piece].log().time_s[r.row], row.cell, row.factor,
+                                  weight * residual);
                        if (one.cylinder > 0)
                          for (std::size_t k = 0; k < stencil.size; ++k)
                            result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
@@ -396,7 +400,7 @@ class trim_finder {
     penalised_system system(model, seen);
     const std::vector<double> strengths = model.strengths();
     system.solve(strengths);
-    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(), scale_ * scale_);
+    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(system.effective_parameters()), scale_ * scale_);
     const auto error = [&](std::size_t k) {
       const auto at = static_cast<Eigen::Index>(k);
       return std::sqrt((std::max)(covariance(at, at), 0.0));

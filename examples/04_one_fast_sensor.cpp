@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: MIT
+// Five cylinders told apart by one fast sensor after the collector, one sample per exhaust event; and the speed above
+// which that is refused.
+#include <cmath>
+#include <cstddef>
+#include <cstdio>
+#include <random>
+#include <string>
+#include <vector>
+
+#include "fettle/lambda/firing_order.hpp"
+
+namespace {
+
+constexpr double speed_rpm = 3000;
+constexpr std::size_t cylinders = 5, cycles = 200;
+
+/// What the sensor says at each exhaust event: gas mixes with that of the cylinders before, arrives six events late,
+/// and the sensor follows it with a lag and some noise.
+std::vector<double> samples_of(const fettle::firing_collector& of, const std::vector<double>& phi) {
+  std::mt19937 random(5);
+  const auto noise = [&] {  // of the stated size, the same everywhere
+    double sum = -6;
+    for (int i = 0; i < 12; ++i) sum += static_cast<double>(random()) / 0x1p32;
+    return of.noise * sum;
+  };
+  const double event_s = 120 / speed_rpm / cylinders, keep = std::exp(-event_s / of.lag_s);
+  const std::size_t settling = 40 * cylinders, late = static_cast<std::size_t>(of.delay_events);
+  double sensor = 1;
+  std::vector<double> result;
+  for (std::size_t event = 0; event < settling + cycles * cylinders; ++event) {
+    double gas = 0;
+    for (std::size_t age = 0; age < of.mixing.size(); ++age)
+      gas += of.mixing[age] * phi[of.order[(event + 10 * cylinders - late - age) % cylinders] - 1];
+    sensor = keep * sensor + (1 - keep) * gas;
+    if (event >= settling) result.push_back(sensor + noise());
+  }
+  return result;
+}
+
+}  // namespace
+
+int main() {
+  // [collector]
+  const fettle::firing_collector collector{.order = {1, 2, 4, 5, 3},
+                                           .mixing = {0.5, 0.3, 0.15, 0.05},  // of the newest gas, the one before, ..
+                                           .lag_s = 0.008,
+                                           .delay_events = 6,
+                                           .delay_error_s = 0.001};
+  // [/collector]
+  const std::vector<double> truth{1.03, 0.98, 1.04, 0.99, 0.96};  // phi: the fifth cylinder is lean, the mean is not
+  const std::vector<double> phi = samples_of(collector, truth);
+
+  std::printf("rpm    weakest gain  error of a cylinder\n");
+  for (const double rpm : {1500.0, 3000.0, 6000.0, 9000.0}) {
+    // [observe]
+    const auto seen = fettle::observe(collector, rpm, cycles);
+    // [/observe]
+    std::printf("%-6.0f %12.3f %12.2f %%%s\n", rpm, seen.weakest, 100 * seen.cylinder_error,
+                seen.usable ? "" : "  refused");
+  }
+
+  // [estimate]
+  const auto found = fettle::estimate_cylinders(collector, phi, speed_rpm);
+  // [/estimate]
+  std::printf("collector: lambda %.3f\n", 1 / found.mean_phi);
+  for (std::size_t i = 0; i < cylinders; ++i)
+    std::printf("cylinder %zu: lambda %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
+                1 / truth[i]);
+  std::printf("each +- %.2f %%; refused above %.0f rpm\n", 100 * found.standard_error, found.highest_rpm);
+}

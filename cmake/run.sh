@@ -7,6 +7,8 @@
 #                                 build something themselves, and threads under ThreadSanitizer
 # sh cmake/run.sh peers           how fast look-ups, sums, solving and reading are beside general-purpose libraries
 # sh cmake/run.sh coverage        which lines of include/ the tests run
+# sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map and fuel the tests notice, 60 unless said
+#                                 otherwise; 5 to 30 s each
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -79,8 +81,12 @@ case $job in
     run cmake --build build/peers -j "$jobs" --target map_bench_native fit_bench io_bench
     run python3 bench/peers.py build/peers/bench
     ;;
+  mutate)
+    need $programs $tests
+    run python3 tests/mutation/mutate.py "${2:-60}"
+    ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers]" >&2
+    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

@@ -18,6 +18,7 @@
 #include "fettle/io/log_csv.hpp"
 #include "plugin_host/loaded_plugin.hpp"
 #include "plugin_host/settings.hpp"
+#include "program/run_program.hpp"
 
 namespace {
 
@@ -134,27 +135,22 @@ int run(const request& asked) {
 
 int main(int count, char** words) {
   request asked;
-  CLI::App app{"Lists plugins and runs them on a log.", "plugin_host"};
-  app.require_subcommand(1);
-  auto* listing = app.add_subcommand("list", "checks each plugin and says what it does and needs");
-  auto* running = app.add_subcommand("run", "runs plugins on a log, in the order given");
-  for (auto* job : {listing, running})
-    job->add_option("plugins", asked.plugins, "shared objects, or folders of them")->required();
-  running->add_option("--log", asked.log, "log (CSV)")->required();
-  running->add_option("--out", asked.out, "file for the results (CSV)")->required();
-  const auto words_option = [&](const char* name, std::vector<std::string>& into, const char* help) {
-    running->add_option(name, into, help)->allow_extra_args(false);  // once per word: plugins may follow
+  CLI::App* listing = nullptr;
+  const auto options = [&](CLI::App& app) {
+    app.require_subcommand(1);
+    listing = app.add_subcommand("list", "checks each plugin and says what it does and needs");
+    auto* const running = app.add_subcommand("run", "runs plugins on a log, in the order given");
+    for (auto* job : {listing, running})
+      job->add_option("plugins", asked.plugins, "shared objects, or folders of them")->required();
+    running->add_option("--log", asked.log, "log (CSV)")->required();
+    running->add_option("--out", asked.out, "file for the results (CSV)")->required();
+    const auto words_option = [&](const char* name, std::vector<std::string>& into, const char* help) {
+      running->add_option(name, into, help)->allow_extra_args(false);  // once per word: plugins may follow
+    };
+    words_option("--map", asked.maps, "a map for all plugins that know it: map=fuel_map.csv");
+    words_option("--number", asked.numbers, "a number likewise: largest_duty=0.85");
+    words_option("--column", asked.columns, "the column for an input, if its name differs: mass_mg=value");
   };
-  words_option("--map", asked.maps, "a map for all plugins that know it: map=fuel_map.csv");
-  words_option("--number", asked.numbers, "a number likewise: largest_duty=0.85");
-  words_option("--column", asked.columns, "the column for an input, if its name differs: mass_mg=value");
-  try {
-    app.parse(count, words);
-    return listing->parsed() ? list(asked) : run(asked);
-  } catch (const CLI::ParseError& problem) {
-    return app.exit(problem) == 0 ? 0 : 2;
-  } catch (const std::exception& problem) {
-    fmt::print(stderr, "plugin_host: {}\n", problem.what());
-    return 2;
-  }
+  return program::run_program("plugin_host", "Lists plugins and runs them on a log.", count, words, options,
+                              [&] { return listing->parsed() ? list(asked) : run(asked); });
 }

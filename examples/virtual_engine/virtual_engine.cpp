@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
-#include <exception>
 #include <filesystem>
 #include <map>
 #include <string>
@@ -15,6 +14,8 @@
 #include <vector>
 
 #include "fettle/io.hpp"
+#include "program/out_folder.hpp"
+#include "program/run_program.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/session.hpp"
 #include "virtual_engine/simulate.hpp"
@@ -81,7 +82,8 @@ nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
   return result;
 }
 
-void make(const request& asked) {
+int make(const request& asked) {
+  program::require_writable(asked.out);  // before the work, not after it
   const engine e = engine::from_seed(asked.seed);
   auto believed = e.bank;
   believed[1].flow_mg_ms *= asked.secondary_flow_factor;
@@ -117,42 +119,37 @@ void make(const request& asked) {
   write_map(asked.out / "truth" / "air_map.csv", rounded(sampled(map_axes{}, air), 4));
   write_map(asked.out / "truth" / "fuel_map.csv", rounded(ideal_fuel_map(e), 5));
   write_json(asked.out / "truth" / "truth.json", truth_json(e, asked.seed));
+  return 0;
 }
 
 }  // namespace
 
 int main(int count, char** words) {
   request asked;
-  CLI::App app{"Makes logs of an invented five-cylinder engine with known truth.", "virtual_engine"};
-  app.add_option("--out", asked.out, "folder for the files; the truth goes to its subfolder truth")->required();
-  app.add_option("--seed", asked.seed, "which engine, driver and noise")->capture_default_str();
-  app.add_option("--drive", asked.drives, "stage, dyno or pull; may be given several times, one log each")
-      ->check(CLI::IsMember({"stage", "dyno", "pull"}))
-      ->capture_default_str();
-  app.add_option("--minutes", asked.minutes, "length of a stage or dyno drive")
-      ->check(CLI::Range(0.1, 1000.0))
-      ->capture_default_str();
-  app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();
-  app.add_option("--known", asked.known, "film, path and sensor values in the session file: exact, or an estimate")
-      ->transform(CLI::CheckedTransformer(
-          std::map<std::string, knowledge>{{"exact", knowledge::exact}, {"estimate", knowledge::estimate}}))
-      ->default_str("estimate");
-  app.add_option("--secondary-flow-factor", asked.secondary_flow_factor,
-                 "how far off the controller's idea of the secondary injectors' flow is")
-      ->check(CLI::Range(0.5, 2.0))
-      ->capture_default_str();
-  app.add_flag("--cylinder-sensors", asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes");
-  app.add_option("--rotated-runs", asked.rotated_runs,
-                 "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
-      ->check(CLI::Range(1, 5));
-  app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
-  try {
-    app.parse(count, words);
-    make(asked);
-  } catch (const CLI::ParseError& problem) {
-    return app.exit(problem) == 0 ? 0 : 2;
-  } catch (const std::exception& problem) {
-    fmt::print(stderr, "virtual_engine: {}\n", problem.what());
-    return 2;
-  }
+  const auto options = [&](CLI::App& app) {
+    app.add_option("--out", asked.out, "folder for the files; the truth goes to its subfolder truth")->required();
+    app.add_option("--seed", asked.seed, "which engine, driver and noise")->capture_default_str();
+    app.add_option("--drive", asked.drives, "stage, dyno or pull; may be given several times, one log each")
+        ->check(CLI::IsMember({"stage", "dyno", "pull"}))
+        ->capture_default_str();
+    app.add_option("--minutes", asked.minutes, "length of a stage or dyno drive")
+        ->check(CLI::Range(0.1, 1000.0))
+        ->capture_default_str();
+    app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();
+    app.add_option("--known", asked.known, "film, path and sensor values in the session file: exact, or an estimate")
+        ->transform(CLI::CheckedTransformer(
+            std::map<std::string, knowledge>{{"exact", knowledge::exact}, {"estimate", knowledge::estimate}}))
+        ->default_str("estimate");
+    app.add_option("--secondary-flow-factor", asked.secondary_flow_factor,
+                   "how far off the controller's idea of the secondary injectors' flow is")
+        ->check(CLI::Range(0.5, 2.0))
+        ->capture_default_str();
+    app.add_flag("--cylinder-sensors", asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes");
+    app.add_option("--rotated-runs", asked.rotated_runs,
+                   "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
+        ->check(CLI::Range(1, 5));
+    app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
+  };
+  return program::run_program("virtual_engine", "Makes logs of an invented five-cylinder engine with known truth.",
+                              count, words, options, [&] { return make(asked); });
 }

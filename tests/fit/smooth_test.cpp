@@ -71,6 +71,21 @@ RC_GTEST_PROP(Smooth, LeavesPlanesAloneWhateverTheStrength, ()) {
     RC_ASSERT(std::abs(found.table.values()[k] - plane.values()[k]) < 1e-8 * (1 + std::abs(plane.values()[k])));
 }
 
+// One strength means the same in any unit, from any origin: the penalty is scaled by the span.
+RC_GTEST_PROP(Smooth, DoesNotDependOnTheUnitOfAnAxis, ()) {
+  const auto table = noisy_map();
+  const double factor = std::pow(10.0, *rc::gen::inRange(-3, 4)), offset = *rc::gen::inRange(-10, 10) * factor;
+  std::vector<double> x;
+  for (const double point : table.axes()[0].points()) x.push_back(factor * point + offset);
+  const std::vector<double> values(table.values().begin(), table.values().end());
+  const auto other = *dynamic_table<double>::from({*dynamic_axis<double>::from(x), table.axes()[1]}, values);
+  const fettle::smooth_options options{.smooth = std::vector<double>{std::pow(10.0, *rc::gen::inRange(-4, 2)), 0.1},
+                                       .most_errors = endless};
+  const auto found = fettle::smooth(table, options), same = fettle::smooth(other, options);
+  for (std::size_t k = 0; k < table.size(); ++k)
+    RC_ASSERT(std::abs(found.table.values()[k] - same.table.values()[k]) < 1e-8);
+}
+
 RC_GTEST_PROP(Smooth, NeverMovesACellByMoreThanItsStandardErrorsAllow, ()) {
   const auto table = noisy_map();
   auto error = *rc::gen::container<std::vector<double>>(

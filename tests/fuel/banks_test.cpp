@@ -244,9 +244,11 @@ TEST(Split, GivesAllOfASmallMassOrNoneByTheNearer) {
 TEST(Split, WithoutAShareTheSecondaryDoesNotServeSmallMasses) {
   const fettle::flow_line<double> primary{4, 1, 1}, secondary{1, 1, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
-  const auto out = fettle::split(3.0, 0.0, primary, secondary, limits, bank_mode::secondary);
-  EXPECT_EQ(out.secondary_ms, 0.0);
-  EXPECT_EQ(out.primary_ms, 2.0);
+  for (const auto before : {bank_mode::none, bank_mode::primary, bank_mode::both, bank_mode::secondary}) {
+    const auto out = fettle::split(3.0, 0.0, primary, secondary, limits, before);
+    EXPECT_EQ(out.secondary_ms, 0.0);
+    EXPECT_EQ(out.primary_ms, 2.0);
+  }
 }
 
 TEST(Split, ReportsWhatBothBanksCannotGive) {
@@ -291,6 +293,8 @@ TEST(Split, BadInputIsNamedAndSafe) {
     EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   }
+  out = fettle::split(0.25, 0.5, bank, bank, {.cycle_ms = 0, .largest_duty = 0.8}, bank_mode::both);
+  EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);  // however little was asked for
   for (const double largest : {-0.1, 1.1, nan}) {
     out = fettle::split(10.0, 0.5, bank, bank, {.cycle_ms = 20, .largest_duty = largest}, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);

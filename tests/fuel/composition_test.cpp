@@ -74,6 +74,9 @@ TEST(Blend, RefusesWhatIsNoBlend) {
   EXPECT_FALSE((fettle::blend_by_mass<double>({{gasoline, 0.0}})));
   EXPECT_FALSE((fettle::blend_by_volume<double>({{gasoline, std::nan("")}})));
   EXPECT_FALSE((fettle::blend_by_volume<double>({{fuel<double>{}, 1.0}})));
+  auto weightless = gasoline;
+  weightless.density_kg_m3 = 0;
+  EXPECT_FALSE((fettle::blend_by_mass<double>({{gasoline, 1.0}, {weightless, 1.0}})));
 }
 
 // Computed: 25 degC, 50 % relative humidity, 101.325 kPa with a steam-table saturation pressure of 3.169 kPa (from

@@ -42,6 +42,7 @@ TEST(LambdaFromExhaust, RefusesWhatIsNoExhaust) {
   EXPECT_TRUE((fettle::lambda_from_exhaust<double>({0, 1, 0, 0, 0}, petrol)));
 }
 
+static_assert(fettle::lambda_from_exhaust<float>({.carbon_dioxide = 15}, {1, 1.85F, 0, 1}) == 1.0F);
 static_assert(fettle::lambda_from_exhaust<float>({15, 0, 0, 0, 0}, {1, 1.85F, 0, 1}) == 1.0F);
 
 }  // namespace

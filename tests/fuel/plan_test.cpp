@@ -208,6 +208,36 @@ TEST(Plan, UsesTheSecondaryOnlyWhereItIsNeededWhenNoShareIsWanted) {
   EXPECT_NEAR(plan.margin_ms.back(), 7.0 / 3 - 0.5, 1e-13);
 }
 
+// 40 mg at 8000 rpm need a share of 7/40 at one throttle; towards it the shares rise by no more than is allowed.
+TEST(Plan, RisesTowardsANeedFromAllSides) {
+  for (const std::size_t needy : {0U, 2U, 4U}) {
+    auto plan = by_hand();
+    plan.throttle_pct = {0, 10, 20, 30, 40};
+    for (double& mg : plan.demand_mg) mg = 25;
+    plan.demand_mg[15 + needy] = 40;
+    plan.guard_pct = {-5, -5};
+    plan.limits.secondary.smallest_open_ms = 0.01;  // 0.03 of 25 mg: small enough for every step below
+    plan.limits.steepest_per_rpm = 0.00002;
+    plan.limits.steepest_per_throttle = 0.005;
+    EXPECT_EQ(plan.make().unmet_cells, 0U);
+    for (std::size_t row = 0; row < 4; ++row) {
+      for (std::size_t column = 0; column < 5; ++column) {
+        const double away = 0.04 * static_cast<double>(3 - row) +
+                            0.05 * std::abs(static_cast<double>(column) - static_cast<double>(needy));
+        EXPECT_NEAR(plan.share[5 * row + column], std::max(0.0, 7.0 / 40 - away), 1e-14) << row << ' ' << column;
+      }
+    }
+  }
+}
+
+TEST(Plan, RaisesAWantedShareToTheSmallestPulse) {
+  auto plan = by_hand();
+  plan.limits.wanted_share = 0.01;
+  EXPECT_EQ(plan.make().unmet_cells, 0U);
+  EXPECT_NEAR(plan.share[18], 1.5 / 22, 1e-14);  // 8000 rpm, 50 %: 22 mg, of which 1.5 are the least
+  EXPECT_NEAR(plan.margin_ms[18], 0, 1e-13);
+}
+
 TEST(Plan, ShutsTheSecondaryBelowItsSlowestSpeedBetweenCrossingsToo) {
   auto plan = by_hand();
   plan.limits.wanted_share = 0.5;

@@ -115,6 +115,27 @@ TEST(SplitOverFilms, ClosesBothBanksWhenTheFilmsAreEnough) {
   EXPECT_EQ(fettle::inject(both, out, state), 10);
 }
 
+TEST(SplitOverFilms, NamesAShareThatIsNone) {
+  const fettle::flow_line<double> bank{3, 0.9, 0.2};
+  const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
+  const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
+  for (const double share : {-0.1, 1.1}) {
+    bank_state<double> state{fettle::bank_mode::both, 1, 1};
+    const auto out = fettle::split_over_films(20.0, share, bank, bank, both, limits, state);
+    EXPECT_EQ(out.faults, fettle::split(20.0, share, bank, bank, limits, state.mode).faults) << share;
+    EXPECT_NE(out.faults, fuel_fault::none) << share;
+  }
+}
+
+TEST(SplitOverFilms, NothingWantedFromDryWallsIsNoFault) {
+  const fettle::flow_line<double> bank{3, 0.9, 0.2};
+  const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
+  const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
+  const auto out = fettle::split_over_films(0.0, 0.5, bank, bank, both, limits, bank_state<double>{});
+  EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
+  EXPECT_EQ(out.faults, fuel_fault::none);
+}
+
 TEST(SplitOverFilms, NaNInjectsNothingAndSparesTheFilms) {
   const fettle::flow_line<double> bank{3, 0.9, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};

@@ -2,6 +2,8 @@
 #include "fettle/io/atomic_write.hpp"
 
 #include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <stdexcept>
 
@@ -41,6 +43,26 @@ TEST(WriteAtomically, KeepsTheOldFileAndLeavesNothingWhenTheDeviceFails) {
   EXPECT_NE(text.find("cannot write a.txt: "), std::string::npos) << text;
   EXPECT_EQ(scratch::contents_of(path), "old");
   EXPECT_EQ(here.entries(), 1);
+}
+
+TEST(WriteAtomically, ClearsWhatAKilledWriterOfThatFileLeft) {
+  const scratch::folder here;
+  const pid_t gone = fork();
+  if (gone == 0) _exit(0);
+  ASSERT_GT(gone, 0);
+  int status = 0;
+  ASSERT_EQ(waitpid(gone, &status, 0), gone);
+  const auto left_by = [&](const std::string& name, pid_t writer) {
+    return here.file("." + name + "." + std::to_string(writer) + ".12345.tmp", "half");
+  };
+  const auto dead = left_by("a.txt", gone), living = left_by("a.txt", getppid()), other = left_by("b.txt", gone);
+  const auto strangers = here.file(".a.txt.notes.tmp", "mine");
+  fettle::write_atomically(here.file("a.txt"), "whole");
+  EXPECT_EQ(scratch::contents_of(here.file("a.txt")), "whole");
+  EXPECT_FALSE(fs::exists(dead));
+  EXPECT_TRUE(fs::exists(living));
+  EXPECT_TRUE(fs::exists(other));
+  EXPECT_TRUE(fs::exists(strangers));
 }
 
 TEST(WriteAtomically, NamesAMissingFolder) {

@@ -118,9 +118,24 @@ TEST(ReadMapCsvRefuses, AWrongHeader) {
   EXPECT_EQ(refusal_of("rpm/,0,50\n1000,1,2\n6000,4,5\n"),
             "fuel.csv, line 1, column 1: found \"rpm/\", expected two axis names and one slash: rpm/throttle_pct");
   EXPECT_EQ(refusal_of("rpm,10\n1000,1\n6000,4\n"),
-            "fuel.csv, line 1, column 2: found \"10\", expected the name of the values");
+            "fuel.csv, line 1, column 2: found the value name \"10\", expected a name without blanks around it, not a "
+            "number");
   EXPECT_EQ(refusal_of("rpm/throttle_pct,0,wide\n1000,1,2\n6000,4,5\n"),
             "fuel.csv, line 1, column 3: found \"wide\", expected a number (a breakpoint of throttle_pct)");
+}
+
+TEST(ReadMapCsvRefuses, NamesThatTheWriterWouldRefuse) {
+  const auto refused = [](const std::string& found) {
+    return "found the axis name \"" + found + "\", expected a name without blanks around it or a slash, not a number";
+  };
+  EXPECT_EQ(refusal_of("\xBF\"&/0,5,14,22\n4800,6,18,34\n8001,4,16,41\n"),
+            "fuel.csv, line 1, column 1: " + refused("0"));
+  EXPECT_EQ(refusal_of("1e3/load,0,50\n1000,1,2\n6000,4,5\n"), "fuel.csv, line 1, column 1: " + refused("1e3"));
+  EXPECT_EQ(refusal_of("rpm / load,0,50\n1000,1,2\n6000,4,5\n"), "fuel.csv, line 1, column 1: " + refused("rpm "));
+  EXPECT_EQ(refusal_of("\" rpm\",ms\n1000,1\n6000,4\n"), "fuel.csv, line 1, column 1: " + refused(" rpm"));
+  EXPECT_EQ(refusal_of("rpm,\"ms \"\n1000,1\n6000,4\n"),
+            "fuel.csv, line 1, column 2: found the value name \"ms \", expected a name without blanks around it, not a "
+            "number");
 }
 
 TEST(ReadMapCsvRefuses, TooFewBreakpoints) {
@@ -212,8 +227,10 @@ TEST(WriteMapCsv, RefusesWhatWouldNotReadBackAndTouchesNothing) {
   };
   EXPECT_EQ(refused([](auto& map) { map.table.values()[0] = std::numeric_limits<double>::infinity(); }),
             "cannot write out.csv: a value of the map is infinite, expected finite values");
-  EXPECT_EQ(refused([](auto& map) { map.axis_names[1] = "mg/cycle"; }),
-            "cannot write out.csv: found the axis name \"mg/cycle\", expected a name without a slash, not a number");
+  EXPECT_EQ(
+      refused([](auto& map) { map.axis_names[1] = "mg/cycle"; }),
+      "cannot write out.csv: found the axis name \"mg/cycle\", expected a name without blanks around it or a slash, "
+      "not a number");
   EXPECT_EQ(refused([](auto& map) { map.axis_names.pop_back(); }),
             "cannot write out.csv: expected one axis name and one direction for each of the 2 axes");
   EXPECT_EQ(refused([](auto& map) { map.table = *fettle::dynamic_table<double>::from({}, {1}); }),

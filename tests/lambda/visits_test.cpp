@@ -2,6 +2,7 @@
 #include "fettle/lambda/visits.hpp"
 
 #include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
 
 #include <vector>
 
@@ -33,6 +34,22 @@ TEST(NextVisits, DoesNotNameANeighbourThatTheFirstVisitTells) {
   const auto visits = fettle::next_visits(map_of_six(), covariance, std::vector<double>(6, 1.0), {.count = 2});
   ASSERT_EQ(visits.size(), 2U);
   EXPECT_EQ(visits[1].at, (std::vector<double>{2000, 100}));
+}
+
+RC_GTEST_PROP(NextVisits, EachLowersWhatIsLeft, ()) {
+  Eigen::MatrixXd root(6, 6);
+  for (Eigen::Index k = 0; k < root.size(); ++k) root.data()[k] = 1e-3 * *rc::gen::inRange(-20, 21);
+  const Eigen::MatrixXd covariance = root * root.transpose();
+  std::vector<double> usage(6);
+  for (double& share : usage) share = *rc::gen::inRange(0, 5);
+  const auto visits = fettle::next_visits(map_of_six(), covariance, usage, {.count = 6});
+  double removed = 0;
+  for (const auto& visit : visits) {
+    RC_ASSERT(visit.error_after < visit.error_before);
+    RC_ASSERT(visit.gain > 0);
+    removed += visit.gain;
+  }
+  RC_ASSERT(removed <= 1 + 1e-9);
 }
 
 TEST(NextVisits, HasNothingToSayOfACarThatIsNeverUsed) {

@@ -80,6 +80,12 @@ TEST(EvenAxis, NamesWhatIsWrongWithIt) {
   EXPECT_FALSE(even::from(0, -1, 3));
 }
 
+TEST(EvenAxis, OfTwoBreakpointsIsTheSmallest) {
+  const auto axis = fettle::even_axis<float>::from(0, 2, 2);
+  ASSERT_TRUE(axis);
+  EXPECT_EQ(axis->locate(0.5F).fraction, 0.25F);
+}
+
 TEST(EvenAxis, ByShiftHasIntervalsOfAPowerOfTwo) {
   const auto axis = fettle::even_axis<float>::from_shift(100, -2, 5);
   ASSERT_TRUE(axis);

@@ -195,6 +195,7 @@ TEST(IntegerMap, HoldsTheEndForCoordinatesThatItsAxisTypeCannotHold) {
 // A linear conversion both ways: physical = factor raw + offset. A round trip in each direction guards against the
 // classic trap of applying the inverse rule.
 TEST(LinearScaling, GoesThereAndBack) {
+  static_assert(fettle::linear_scaling<float>{}.physical(7) == 7.0F);
   constexpr fettle::linear_scaling<float> temperature_c{0.5F, -40};
   static_assert(temperature_c.physical(200) == 60.0F);
   static_assert(*temperature_c.raw<std::uint8_t>(60.0F) == 200);

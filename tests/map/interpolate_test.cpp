@@ -121,6 +121,25 @@ void stays_between_its_corners() {
     RC_ASSERT(std::apply([&](auto... c) { return fettle::interpolate(d.map, hint, c...); }, d.x) == value);
 }
 
+// A map is linear in its cells; between the two ways to sum them there is only rounding.
+template <class T, std::size_t R>
+void is_the_weighted_sum_of_its_cells() {
+  const draw<T, R> d;
+  std::array<fettle::place<T>, R> at;
+  for (std::size_t i = 0; i < R; ++i) at[i] = fettle::locate(d.map.axes[i], d.x[i]);
+  const auto stencil = fettle::stencil_at(d.map.axes, at);
+  T sum = 0, weights = 0, largest = 0;
+  for (std::size_t k = 0; k < stencil.size; ++k) {
+    RC_ASSERT(stencil.weight[k] >= T{0} && stencil.weight[k] <= T{1});
+    weights += stencil.weight[k];
+    sum += stencil.weight[k] * d.map.values[stencil.cell[k]];
+    largest = std::max(largest, std::abs(d.map.values[stencil.cell[k]]));
+  }
+  const T rounding = 64 * std::numeric_limits<T>::epsilon();
+  RC_ASSERT(std::abs(weights - T{1}) <= rounding);
+  RC_ASSERT(std::abs(sum - d.value_at(d.x)) <= rounding * largest);
+}
+
 /// Against the same formula in long double, whose rounding is 2^-11 of a double's.
 template <class T, std::size_t R>
 void rounds_within_its_bound() {
@@ -218,6 +237,7 @@ TYPED_TEST_SUITE(InterpolateLaws, scalars);
   }
 FETTLE_LAW(IsExactAtEveryBreakpoint, is_exact_at_every_breakpoint)
 FETTLE_LAW(StaysBetweenItsCornersWithAndWithoutHint, stays_between_its_corners)
+FETTLE_LAW(IsTheWeightedSumOfItsCells, is_the_weighted_sum_of_its_cells)
 FETTLE_LAW(RoundsWithinItsBound, rounds_within_its_bound)
 FETTLE_LAW(GivesAConstantExactly, gives_a_constant_exactly)
 FETTLE_LAW(IsMonotoneAlongAnEdge, is_monotone_along_an_edge_between_breakpoints)

@@ -42,6 +42,14 @@ TEST(Inverse, HasNoSolutionWhereThereIsNone) {
   EXPECT_TRUE(solutions(std::nan("")).empty());
 }
 
+// In a constant expression, where no cell outside the curve can be read.
+constexpr double sum_of_solutions(double wanted) {
+  double sum = 0;
+  fettle::solve(curve.view(), wanted, [&](double from, double to) { sum += from + to; });
+  return sum;
+}
+static_assert(sum_of_solutions(10) == 1 + 2 + 2 * 4 + 2 * 6 && sum_of_solutions(0) == 2 * 3);
+
 TEST(Inverse, OfAConstantIsTheWholeAxis) {
   constexpr fettle::axis<double, 3> axis{{-1, 0, 7}};
   constexpr fettle::table flat{axis, {2, 2, 2}};

@@ -100,4 +100,19 @@ TEST(Place, SearchOfATypicalAxisTakesOneComparison) {
   EXPECT_NE(speed_rpm.view().buckets.first_cell, nullptr);
 }
 
+// 65536 breakpoints are the most that buckets number; a longer axis is searched without them.
+TEST(Place, IsFoundOnAxesLongerThanBucketsCanNumber) {
+  for (const std::size_t size : {65536U, 65537U}) {
+    std::vector<double> points(size);
+    for (std::size_t i = 0; i < size; ++i) points[i] = 1.5 * static_cast<double>(i);
+    const auto axis = *fettle::dynamic_axis<double>::from(points);
+    EXPECT_EQ(axis.view().buckets.inverse_width != nullptr, size == 65536);
+    for (const std::size_t cell : {std::size_t{0}, std::size_t{1}, std::size_t{40000}, size - 2}) {
+      const auto at = fettle::locate(axis.view(), 1.5 * static_cast<double>(cell) + 0.375);
+      EXPECT_EQ(at.index, cell);
+      EXPECT_EQ(at.fraction, 0.25);
+    }
+  }
+}
+
 }  // namespace

@@ -1,11 +1,17 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <signal.h>
+#include <sys/types.h>
+#include <unistd.h>
+
 #include <cerrno>
+#include <charconv>
 #include <concepts>
 #include <cstdint>
 #include <filesystem>
 #include <fstream>
+#include <optional>
 #include <ostream>
 #include <random>
 #include <string>
@@ -40,6 +46,30 @@ inline void require_writable_place(const std::filesystem::path& path) {
     refuse_writing(path, "it is write-protected; give another name or lift the protection");
 }
 
+/// The process that writes a file's temporary neighbour `.name.PROCESS.NUMBER.tmp`; nothing for any other name.
+[[nodiscard]] inline std::optional<pid_t> writer_in(std::string_view neighbour, std::string_view name) {
+  const std::string head = message(".", name, ".");
+  if (!neighbour.starts_with(head) || !neighbour.ends_with(".tmp")) return std::nullopt;
+  pid_t writer = 0;
+  std::uint64_t number = 0;
+  const char* const last = neighbour.data() + neighbour.size() - std::string_view(".tmp").size();
+  const auto process = std::from_chars(neighbour.data() + head.size(), last, writer);
+  if (process.ec != std::errc{} || writer <= 0 || process.ptr == last || *process.ptr != '.') return std::nullopt;
+  const auto rest = std::from_chars(process.ptr + 1, last, number);
+  return rest.ec == std::errc{} && rest.ptr == last ? std::optional(writer) : std::nullopt;
+}
+
+/// Removes what killed writers of this file left beside it; nothing that cannot be looked at or removed is an error.
+inline void clear_leftovers(const std::filesystem::path& target) {
+  namespace fs = std::filesystem;
+  std::error_code ignored;
+  const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
+  for (fs::directory_iterator at(folder, ignored), none; at != none; at.increment(ignored)) {
+    const auto writer = writer_in(at->path().filename().string(), target.filename().string());
+    if (writer && kill(*writer, 0) != 0 && errno == ESRCH) fs::remove(at->path(), ignored);
+  }
+}
+
 /// Deletes its file unless told that the file is in place.
 struct temporary_file {
   std::filesystem::path path;
@@ -62,6 +92,8 @@ struct temporary_file {
 
 /// Writes a file whole or not at all: into a new file beside it, then renamed onto it.
 ///
+/// A killed writer leaves its new file, `.name.PROCESS.NUMBER.tmp`; the next write of that name removes it. In a folder
+/// shared between machines it may take the other machine's writer for dead: that write then fails, with an error.
 /// @param write  called once with the stream to fill; what it throws passes through.
 /// Errors: `fettle::error` naming the path and the reason; then an older file of this name is as it was, and nothing
 ///         else is left behind. Not proof against a power cut: nothing is forced to disk.
@@ -73,10 +105,11 @@ void write_atomically(const std::filesystem::path& path, Write&& write) {
   const fs::path target = fs::exists(path) ? fs::canonical(path, failure) : path;  // through a link, onto its file
   if (failure) detail::refuse_writing(path, failure.message());
 
+  detail::clear_leftovers(target);
   std::random_device draw;
-  const std::string suffix = std::to_string(std::uint64_t{draw()} << 32U | draw());
-  const fs::path beside =
-      fs::path(target).replace_filename(detail::message(".", target.filename().string(), ".", suffix, ".tmp"));
+  const std::uint64_t number = std::uint64_t{draw()} << 32U | draw();
+  const fs::path beside = fs::path(target).replace_filename(
+      detail::message(".", target.filename().string(), ".", getpid(), ".", number, ".tmp"));
 
   errno = 0;
   std::ofstream out(beside, std::ios::binary);

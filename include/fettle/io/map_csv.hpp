@@ -30,6 +30,24 @@ enum class empty_cells : std::uint8_t {
 
 namespace detail {
 
+/// What a map file can call an axis or its values: a number would pass for a breakpoint, and blanks would get lost.
+[[nodiscard]] inline bool is_name(std::string_view name) noexcept {
+  return !name.empty() && without_blanks(name) == name && !number_in(name);
+}
+
+[[nodiscard]] inline bool is_axis_name(std::string_view name) noexcept {
+  return is_name(name) && name.find('/') == std::string_view::npos;
+}
+
+[[nodiscard]] inline std::string refused_axis_name(std::string_view name) {
+  return message("found the axis name ", shown(name),
+                 ", expected a name without blanks around it or a slash, not a number");
+}
+
+[[nodiscard]] inline std::string refused_value_name(std::string_view name) {
+  return message("found the value name ", shown(name), ", expected a name without blanks around it, not a number");
+}
+
 /// Reads the cells of one map file; each step refuses what it does not understand.
 class map_csv_reading {
  public:
@@ -79,6 +97,7 @@ class map_csv_reading {
     axis_names_ = {first.substr(0, slash), first.substr(slash + 1)};
     if (axis_names_[0].empty() || axis_names_[1].empty() || axis_names_[1].find('/') != std::string::npos)
       reader_.refuse(corner, "found ", shown(first), ", expected two axis names and one slash: rpm/throttle_pct");
+    require_axis_names();
     if (header.size() < 3)
       reader_.refuse({.line = 1}, "found ", header.size() - 1, " breakpoints of ", axis_names_[1],
                      ", expected at least two");
@@ -96,10 +115,15 @@ class map_csv_reading {
       reader_.refuse({.line = 1}, "found ", shown(header[0]), " and ", header.size(),
                      " columns, expected rpm/throttle_pct first for a map of two axes, or two columns "
                      "(axis, value) for a map of one axis");
-    if (header[1].empty() || number_in(header[1]))
-      reader_.refuse({.line = 1, .column = 2}, "found ", shown(header[1]), ", expected the name of the values");
     axis_names_ = {header[0]};
+    require_axis_names();
     value_name_ = header[1];
+    if (!is_name(value_name_)) reader_.refuse({.line = 1, .column = 2}, refused_value_name(value_name_));
+  }
+
+  void require_axis_names() const {
+    for (const auto& name : axis_names_)
+      if (!is_axis_name(name)) reader_.refuse({.line = 1, .column = 1}, refused_axis_name(name));
   }
 
   void read_row() {
@@ -165,14 +189,9 @@ inline void require_writable_map(const std::filesystem::path& path, const map_fi
   if (map.axis_names.size() != rank || map.descending.size() != rank)
     refuse_writing(path, "expected one axis name and one direction for each of the ", rank, " axes");
   if (map.separator != ',' && map.separator != ';') refuse_writing(path, "expected a comma or semicolon as separator");
-  const auto is_name = [](const std::string& name) {
-    return !without_blanks(name).empty() && without_blanks(name) == name && !number_in(name);
-  };
   for (const auto& name : map.axis_names)
-    if (!is_name(name) || name.find('/') != std::string::npos)
-      refuse_writing(path, "found the axis name ", shown(name), ", expected a name without a slash, not a number");
-  if (rank == 1 && !is_name(map.value_name))
-    refuse_writing(path, "found the value name ", shown(map.value_name), ", expected a name, not a number");
+    if (!is_axis_name(name)) refuse_writing(path, refused_axis_name(name));
+  if (rank == 1 && !is_name(map.value_name)) refuse_writing(path, refused_value_name(map.value_name));
 }
 
 }  // namespace detail

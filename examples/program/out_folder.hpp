@@ -8,7 +8,7 @@
 
 #include "fettle/error.hpp"
 
-namespace session {
+namespace program {
 
 /// Makes sure that results can be written to a folder, or that it can be made, without making it yet.
 ///
@@ -23,4 +23,4 @@ inline void require_writable(const std::filesystem::path& folder) {
     throw fettle::error(there.string() + ": cannot be written; give --out a folder that you may write to");
 }
 
-}  // namespace session
+}  // namespace program

@@ -1,0 +1,171 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: MIT
+"""How many small mistakes in the headers of map and fuel the tests would notice.
+
+    mutate.py [COUNT [SEED [ONLY]]]
+
+Draws COUNT places among all operators and numbers of these headers (ONLY: of those whose `file:line` holds this text),
+changes one at a time in a copy, and builds and runs the layer's tests until one fails: first the header's own, then all
+that include it. A mutant that does not compile is none, unless a static_assert caught it. Those of equivalent.txt, which
+change no behaviour, are left out. CXX names the compiler.
+"""
+
+import os
+import random
+import re
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+LAYERS = ("map", "fuel")
+CXX = os.environ.get("CXX", "g++")
+FLAGS = ["-std=c++20", "-O0", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
+         f"-I{ROOT}/examples", "-isystem/usr/include/eigen3"]
+LIBRARIES = ["-lgtest_main", "-lgtest", "-lrapidcheck", "-lpthread"]
+COMMON = "gtest/gtest.h rapidcheck/gtest.h algorithm array cmath limits optional random string vector".split()
+GIGABYTE = 1 << 30
+
+SWAPS = [(a, b) for pair in (("+", "-"), ("*", "/"), ("<", "<="), (">", ">="), ("==", "!="), ("&&", "||"))
+         for a, b in (pair, pair[::-1])]
+RULES = ([(re.compile(rf"(?<= ){re.escape(a)}(?= )"), b) for a, b in SWAPS] +
+         [(re.compile(rf"(?<= ){re.escape(a)}=(?= )"), b + "=") for a, b in SWAPS[:4]] +
+         [(re.compile(r"\(std::max\)"), "(std::min)"), (re.compile(r"\(std::min\)"), "(std::max)"),
+          (re.compile(r"\+\+"), "--"), (re.compile(r"--"), "++"), (re.compile(r"(?<=[( ])!(?=[\w(])"), ""),
+          (re.compile(r"(?<=[({=,] )-(?=[\w(])|(?<=[({])-(?=[\w(])|(?<=return )-(?=[\w(])"), "")])
+NUMBER = re.compile(r"(?<![\w.'])(\d+)((?:\.\d+)?(?:[eE][-+]?\d+)?[fFuU]?)(?![\w.'])")
+FAILED_CHECK = re.compile("static assertion|constant expression|consteval|iteration count|operation count")
+NO_CODE = re.compile(r"\s*(#|template\b|static_assert|requires\b|using\b|namespace\b)")
+
+
+def code_of(line):
+    """The line with comment and quoted text blanked out, so that places in it stay the same."""
+    line = re.sub(r'"(?:[^"\\]|\\.)*"', lambda quoted: " " * len(quoted[0]), line)
+    return re.sub(r"//.*", "", line)
+
+
+def mutants():
+    for layer in LAYERS:
+        for header in sorted((ROOT / "include/fettle" / layer).glob("*.hpp")):
+            name = str(header.relative_to(ROOT / "include"))
+            for number, line in enumerate(header.read_text().splitlines(), 1):
+                code = code_of(line)
+                if NO_CODE.match(code):
+                    continue
+                changes = [(m.start(), m.end(), new) for rule, new in RULES for m in rule.finditer(code)]
+                for m in NUMBER.finditer(code):
+                    changes.append((m.start(1), m.end(1), str(int(m[1]) + 1)))
+                    if m[1] != "0":
+                        changes.append((m.start(1), m.end(1), str(int(m[1]) - 1)))
+                for begin, end, new in changes:
+                    yield name, number, line.strip(), (line[:begin] + new + line[end:]).strip()
+
+
+def known_equivalents():
+    """Lines `file | code | mutated code | reason`."""
+    lines = (Path(__file__).parent / "equivalent.txt").read_text().splitlines()
+    return {tuple(part.strip() for part in line.split(" | ")[:3]) for line in lines if line and not line.startswith("#")}
+
+
+def limit_memory():
+    resource.setrlimit(resource.RLIMIT_AS, (4 * GIGABYTE, 4 * GIGABYTE))
+
+
+def run(*command, **options):
+    return subprocess.run([str(word) for word in command], capture_output=True, text=True, errors="replace",
+                          preexec_fn=limit_memory, **options)
+
+
+class Laboratory:
+    def __init__(self, folder):
+        self.folder, self.include = folder, folder / "include"
+        shutil.copytree(ROOT / "include", self.include)
+        self.flags = [*FLAGS, f"-I{self.include}"]
+        self.common = folder / "common.hpp"
+        self.common.write_text("".join(f"#include <{header}>\n" for header in COMMON))
+        self.must(run(CXX, *FLAGS, "-x", "c++-header", self.common, "-o", f"{self.common}.gch"))
+        self.tests = {layer: sorted((ROOT / "tests" / layer).glob("*_test.cpp")) for layer in LAYERS}
+        self.includes, self.seconds = {}, {}
+        for test in sum(self.tests.values(), []):
+            self.includes[test] = run(CXX, *self.flags, "-MM", test).stdout
+
+    @staticmethod
+    def must(done):
+        if done.returncode != 0:
+            sys.exit(f"{' '.join(done.args)}\n{done.stdout}{done.stderr}")
+
+    def concerned(self, name):
+        """The header's own test first, then the others that include it, short ones first."""
+        layer, stem = Path(name).parts[1], Path(name).stem
+        tests = [test for test in self.tests[layer] if f"include/{name}" in self.includes[test]]
+        return sorted(tests, key=lambda test: (test.stem != f"{stem}_test", test.stat().st_size))
+
+    def build(self, test):
+        return run(CXX, *self.flags, "-include", self.common, test, "-o", self.folder / "test", *LIBRARIES)
+
+    def run_test(self, seconds):
+        return run("timeout", f"{seconds:.0f}", self.folder / "test", "--gtest_brief=1", "--gtest_fail_fast",
+                   env={**os.environ, "RC_PARAMS": "seed=1"})
+
+    def measure(self, test):
+        """How long the test takes as it is; it must pass."""
+        if test not in self.seconds:
+            self.must(self.build(test))
+            begin = time.monotonic()
+            self.must(self.run_test(600))
+            self.seconds[test] = time.monotonic() - begin
+
+    def fate(self, name, number, mutated):
+        """Killed by what, survived or not compiling."""
+        header = self.include / name
+        original = header.read_text()
+        tests = self.concerned(name)
+        for test in tests:
+            self.measure(test)
+        lines = original.split("\n")
+        lines[number - 1] = mutated
+        header.write_text("\n".join(lines))
+        try:
+            for test in tests:
+                built = self.build(test)
+                if built.returncode != 0:
+                    caught = FAILED_CHECK.search(built.stderr.partition("error: ")[2].partition("\n")[0])
+                    return f"killed by {test.stem} while it compiles" if caught else "does not compile"
+                ended = self.run_test(10 + 5 * self.seconds[test]).returncode
+                if ended != 0:
+                    return f"killed by {test.stem}{' (it hangs)' if ended == 124 else ''}"
+            return "SURVIVED"
+        finally:
+            header.write_text(original)
+
+
+def main(words):
+    count = int(words[0]) if words else 60
+    seed = int(words[1]) if len(words) > 1 else 1
+    only = words[2] if len(words) > 2 else ""
+    equivalents = known_equivalents()
+    everything = [one for one in mutants() if only in f"{one[0]}:{one[1]}"]
+    candidates = [one for one in everything if (one[0], one[2], one[3]) not in equivalents]
+    random.Random(seed).shuffle(candidates)
+    print(f"{len(everything)} places, {len(everything) - len(candidates)} of them known to change nothing", flush=True)
+    killed = survived = 0
+    with tempfile.TemporaryDirectory(prefix="fettle_mutation_") as folder:
+        laboratory = Laboratory(Path(folder))
+        for name, number, line, mutated in candidates:
+            if killed + survived == count:
+                break
+            fate = laboratory.fate(name, number, mutated)
+            killed += fate.startswith("killed")
+            survived += fate == "SURVIVED"
+            print(f"{fate}: {name}:{number} | {line} | {mutated}", flush=True)
+    if killed + survived:
+        print(f"{killed} of {killed + survived} mutants killed: {100 * killed / (killed + survived):.0f} %, seed {seed}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -102,17 +102,19 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
   write_map("standard_error_pct.csv", std::move(error_pct), 3);
   write_map("readings.csv", of.found.readings, 1);
 
-  fettle::log_table visits;
-  for (const auto& axis : of.base.axis_names) visits.names.push_back(axis);
-  for (const char* name : {"error_before_pct", "error_after_pct"}) visits.names.emplace_back(name);
-  visits.columns.resize(visits.names.size());
-  for (const auto& visit : of.visits) {
-    for (std::size_t a = 0; a < visit.at.size(); ++a) visits.columns[a].push_back(visit.at[a]);
-    visits.columns[visit.at.size()].push_back(std::nearbyint(1e5 * visit.error_before) / 1e3);
-    visits.columns[visit.at.size() + 1].push_back(std::nearbyint(1e5 * visit.error_after) / 1e3);
+  fettle::log_table plan;
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
+  for (const char* name : {"error_before_pct", "error_after_pct"}) plan.names.emplace_back(name);
+  plan.columns.resize(plan.names.size());
+  for (const auto& leg : of.plan) {
+    std::vector<double> row = leg.from;
+    row.insert(row.end(), leg.to.begin(), leg.to.end());
+    for (const double error : {leg.error_before, leg.error_after}) row.push_back(std::nearbyint(1e5 * error) / 1e3);
+    for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
   }
   written.push_back(folder / "drive_next.csv");
-  fettle::write_log_csv(written.back(), visits);
+  fettle::write_log_csv(written.back(), plan);
 
   written.push_back(folder / "summary.json");
   fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");

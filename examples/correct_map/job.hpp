@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/core.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -29,8 +29,8 @@ struct outcome {
   fettle::identification found;
   fettle::map_correction corrected;
   std::vector<fettle::forecast> forecasts;  ///< of the first sensor, one per log
-  std::vector<fettle::visit> visits;
-  std::vector<std::string> remarks;  ///< what could not be told, and what to do about it
+  std::vector<fettle::drive_leg> plan;      ///< where to drive next
+  std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -101,6 +101,41 @@ inline void check_delivery(const fettle::recording& log, std::vector<std::string
       log.name, 100 * ratio));
 }
 
+/// How much the car is used at each cell, from the session's own map of it.
+[[nodiscard]] inline std::vector<double> read_usage(const session::session& of, const fettle::map_file& base) {
+  const fettle::map_file usage = fettle::read_map_csv(of.usage_map_path);
+  const auto refuse = [&](const std::string& what) {
+    throw fettle::error(fmt::format("{}: {}", of.usage_map_path.string(), what));
+  };
+  if (usage.axis_names != base.axis_names)
+    refuse(fmt::format("its axes are {}, expected those of the map, {}", fmt::join(usage.axis_names, ", "),
+                       fmt::join(base.axis_names, ", ")));
+  for (std::size_t a = 0; a < base.axis_names.size(); ++a)
+    if (usage.table.axes()[a] != base.table.axes()[a])
+      refuse(fmt::format("the breakpoints of {} are {}, expected those of the map, {}", base.axis_names[a],
+                         fmt::join(usage.table.axes()[a].points(), ", "),
+                         fmt::join(base.table.axes()[a].points(), ", ")));
+  const auto values = usage.table.values();
+  for (std::size_t k = 0; k < values.size(); ++k)
+    if (!(values[k] >= 0))
+      refuse(fmt::format("cell {} holds {}, expected 0 or more: how much the car is used there",
+                         session::cell_name(usage, k), values[k]));
+  if (std::all_of(values.begin(), values.end(), [](double x) { return x == 0; }))
+    refuse("every cell holds 0, so there is nowhere to drive; expected a cell above 0");
+  return {values.begin(), values.end()};
+}
+
+/// A leg of the plan as its driver reads it: "rpm 3000 to 4500, throttle_pct 20".
+[[nodiscard]] inline std::string where_to_drive(const fettle::drive_leg& leg,
+                                                const std::vector<std::string>& axis_names) {
+  std::string words;
+  for (std::size_t a = 0; a < axis_names.size(); ++a) {
+    words += fmt::format("{}{} {:g}", a == 0 ? "" : ", ", axis_names[a], leg.from[a]);
+    if (leg.to[a] != leg.from[a]) words += fmt::format(" to {:g}", leg.to[a]);
+  }
+  return words;
+}
+
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
@@ -148,6 +183,7 @@ inline void add_remarks(outcome& result) {
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
   std::vector<fettle::recording> logs;
   std::size_t rows = 0;
   double minutes = 0;
@@ -167,13 +203,14 @@ inline void add_remarks(outcome& result) {
                                       [&](double fraction) { progress("fitting", fraction); });
   const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
   // [/correction]
+  if (usage.empty()) usage = found.usage;
   outcome result{.session = std::move(of),
                  .trust = trust,
                  .base = base,
                  .found = found,
                  .corrected = fettle::correct(base.table, found, limits),
                  .forecasts = {},
-                 .visits = {},
+                 .plan = {},
                  .remarks = {},
                  .rows = rows,
                  .minutes = minutes};
@@ -188,7 +225,7 @@ inline void add_remarks(outcome& result) {
     else
       result.forecasts.push_back(std::move(one));
   }
-  result.visits = fettle::next_visits(base.table, found.covariance, found.usage);
+  result.plan = fettle::drive_plan(base.table, fettle::next_visits(base.table, found.covariance, usage));
   return result;
 }
 

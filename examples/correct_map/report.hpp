@@ -154,24 +154,19 @@ class report_writer {
   }
 
   void next() {
-    if (of_.visits.empty()) return;
+    if (of_.plan.empty()) return;
     page_.section("Where to drive next");
     page_.paragraph(
-        "Steady points, in order: each lowers the uncertainty of the map most, weighted by how long the car runs "
-        "there, given that those above it have been driven.");
+        "Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by how much "
+        "the car is used there, given that those above it have been driven.");
     std::vector<std::vector<std::string>> rows;
-    for (const auto& visit : of_.visits) {
-      std::vector<std::string> row;
-      for (const double x : visit.at) row.push_back(fmt::format("{:g}", x));
-      row.push_back(fmt::format("{:.2f}", 100 * visit.error_before));
-      row.push_back(fmt::format("{:.2f}", 100 * visit.error_after));
-      rows.push_back(std::move(row));
-    }
-    report::table table{.caption = "Points to visit", .columns = {}, .rows = std::move(rows)};
-    for (const auto& axis : of_.base.axis_names) table.columns.push_back({axis, true});
-    table.columns.push_back({"Standard error now %", true});
-    table.columns.push_back({"after the visit %", true});
-    page_.add(table);
+    for (const auto& leg : of_.plan)
+      rows.push_back({leg.is_sweep() ? "sweep" : "steady", detail::where_to_drive(leg, of_.base.axis_names),
+                      fmt::format("{:.2f}", 100 * leg.error_before), fmt::format("{:.2f}", 100 * leg.error_after)});
+    page_.add(
+        report::table{.caption = "Plan of the next drive",
+                      .columns = {{"How"}, {"Where"}, {"Standard error now %", true}, {"after the drive %", true}},
+                      .rows = std::move(rows)});
   }
 
   void readings() {

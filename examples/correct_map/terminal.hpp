@@ -82,16 +82,12 @@ namespace correct_map {
                        one.prior.value));
   }
   for (const auto& remark : of.remarks) line("note: " + remark);
-  if (!of.visits.empty()) {
+  if (!of.plan.empty()) {
     line("");
-    line("drive next, steady (expected error of the cell before and after)");
-    for (std::size_t i = 0; i < std::min<std::size_t>(of.visits.size(), 5); ++i) {
-      const auto& visit = of.visits[i];
-      std::string where;
-      for (std::size_t a = 0; a < visit.at.size(); ++a)
-        where += fmt::format("{}{} {:g}", a == 0 ? "" : ", ", of.base.axis_names[a], visit.at[a]);
-      line(fmt::format("  {:5.2f} % -> {:5.2f} %  {}", 100 * visit.error_before, 100 * visit.error_after, where));
-    }
+    line("drive next, steady or sweeping slowly (expected error of the cells before and after)");
+    for (std::size_t i = 0; i < std::min<std::size_t>(of.plan.size(), 5); ++i)
+      line(fmt::format("  {:5.2f} % -> {:5.2f} %  {}", 100 * of.plan[i].error_before, 100 * of.plan[i].error_after,
+                       detail::where_to_drive(of.plan[i], of.base.axis_names)));
   }
   return text;
 }

@@ -169,8 +169,8 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 /// Errors: `fettle::error` naming the file, the place in it (/banks/0/flow_mg_ms), what was found and what is expected.
 [[nodiscard]] inline session read_session(const std::filesystem::path& path) {
   const json_value from = json_value::from_file(path);
-  from.only({"title", "engine", "fuel", "banks", "map", "share_map", "logs", "columns", "sensors", "path", "authority",
-             "coldest_degC", "target", "staging", "virtual_engine", "cylinders"});
+  from.only({"title", "engine", "fuel", "banks", "map", "share_map", "usage_map", "logs", "columns", "sensors", "path",
+             "authority", "coldest_degC", "target", "staging", "virtual_engine", "cylinders"});
   const std::filesystem::path folder = path.parent_path();
   session result;
   result.title = from["title"].text();
@@ -200,6 +200,10 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
 
   detail::read_map(from["map"], folder, result);
   if (from.has("share_map")) result.share_map_path = folder / from["share_map"]["file"].text();
+  if (from.has("usage_map")) {
+    from["usage_map"].only({"file"});
+    result.usage_map_path = folder / from["usage_map"]["file"].text();
+  }
   for (const auto& one : from["logs"].list()) {
     one.only({"file", "assignment"});
     result.log_paths.push_back(folder / one["file"].text());

@@ -92,6 +92,7 @@ struct session {
   meaning holds = meaning::fuel_mg;
   double reference_kpa = 100, reference_degc = 25;
   std::filesystem::path share_map_path{};  ///< empty: none
+  std::filesystem::path usage_map_path{};  ///< empty: how long the logs ran at each cell
   std::vector<std::filesystem::path> log_paths;
   std::vector<std::vector<seat>> seats{};      ///< per log: sensors that sat elsewhere than `sensors` says
   std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours

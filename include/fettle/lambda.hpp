@@ -6,6 +6,7 @@
 #include "fettle/lambda/cylinder_model.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/delivery.hpp"
+#include "fettle/lambda/drive_plan.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/equalise.hpp"
 #include "fettle/lambda/exhaust_path.hpp"

@@ -3,6 +3,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
@@ -10,7 +11,10 @@
 #include <functional>
 #include <iterator>
 #include <nlohmann/json.hpp>
+#include <stdexcept>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "fettle/io.hpp"
 
@@ -27,6 +31,16 @@ std::string bytes(const fs::path& path) {
 
 void write(const fs::path& path, const std::string& text) {
   std::ofstream(path, std::ios::binary) << text;
+}
+
+std::vector<double>& column(fettle::log_table& log, const std::string& name) {
+  for (std::size_t i = 0; i < log.names.size(); ++i)
+    if (log.names[i] == name) return log.columns[i];
+  throw std::runtime_error("no column " + name);
+}
+
+void fill(std::vector<double>& series, double value) {
+  std::fill(series.begin(), series.end(), value);
 }
 
 /// A demo session in a folder of its own; each test spoils a copy.
@@ -58,6 +72,22 @@ class CorrectMapProgram : public testing::Test {
     json session = json::parse(bytes(at("session.json")));
     change(session);
     write(at("session.json"), session.dump(2));
+  }
+
+  /// Rewrites the log, changed.
+  void change_log(const std::function<void(fettle::log_table&)>& change) const {
+    std::string head = bytes(at("stage.csv"));
+    head.resize(head.find('\n'));
+    std::vector<fettle::log_channel> channels;
+    for (std::size_t begin = 0; begin < head.size();) {
+      const std::size_t end = std::min(head.find(',', begin), head.size());
+      channels.emplace_back();
+      channels.back().name = channels.back().file_name = head.substr(begin, end - begin);
+      begin = end + 1;
+    }
+    auto log = fettle::read_log_csv(at("stage.csv"), channels);
+    change(log);
+    fettle::write_log_csv(at("stage.csv"), log);
   }
 
   /// The program explains and leaves no file behind.
@@ -242,6 +272,80 @@ TEST_F(CorrectMapProgram, LeavesOutReadingsWithoutALambdaTarget) {
   change_session([](json& s) { s["columns"]["lambda_target"] = {{"name", "lambda_target"}, {"factor", -1}}; });
   expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
 }
+TEST_F(CorrectMapProgram, SaysThatASensorIsStuck) {
+  change_log([](fettle::log_table& log) { fill(column(log, "lambda_collector"), 0.97); });
+  expect_refusal({"stage.csv", "no reading counts", "reading stuck"});
+}
+TEST_F(CorrectMapProgram, SaysThatASensorIsClippedEverywhere) {
+  change_log([](fettle::log_table& log) { fill(column(log, "lambda_collector"), 1.9); });
+  expect_refusal({"stage.csv", "no reading counts"});
+}
+TEST_F(CorrectMapProgram, WarnsOfSwappedBanks) {
+  change_session([](json& s) { std::swap(s["banks"][0]["pulse_column"], s["banks"][1]["pulse_column"]); });
+  ASSERT_EQ(run(), 0) << said();
+  EXPECT_NE(said().find("WARNING"), std::string::npos) << said();
+  EXPECT_NE(said().find("do not load this map"), std::string::npos) << said();
+}
+TEST_F(CorrectMapProgram, CorrectsAcrossATimeGapAsWithoutIt) {
+  change_log([](fettle::log_table& log) {  // the logger slept for 20 s and went on
+    for (auto& series : log.columns) series.erase(series.begin() + 6000, series.begin() + 8000);
+  });
+  ASSERT_EQ(run(), 0) << said();
+  const json summary = json::parse(bytes(at("out/summary.json")));
+  EXPECT_TRUE(summary["settled"].get<bool>());
+  EXPECT_NEAR(summary["minutes"].get<double>(), 3 - 20. / 60, 0.01);
+  EXPECT_LT(summary["noise_phi"].get<double>(), 0.012);  // the sensor's 0.7 %, and what a short log leaves
+  EXPECT_LT(summary["lambda_error_rms_pct"]["map_after"].get<double>(),
+            summary["lambda_error_rms_pct"]["map_before"].get<double>());
+}
+TEST_F(CorrectMapProgram, NamesWhatALogOfOnePointCannotTell) {
+  change_log([](fettle::log_table& log) {  // the row at 100 s, again and again, with a little noise of the sensor
+    for (auto& series : log.columns)
+      if (&series != &column(log, "time_s")) fill(series, series[10000]);
+    auto& lambda = column(log, "lambda_collector");
+    for (std::size_t i = 0; i < lambda.size(); ++i) lambda[i] = 1 + 0.002 * static_cast<double>((i * 7) % 11) - 0.01;
+    fill(column(log, "fuel_cut"), 0);
+  });
+  ASSERT_EQ(run(), 0) << said();
+  const json summary = json::parse(bytes(at("out/summary.json")));
+  for (const auto& one : summary["parameters"])
+    EXPECT_NE(said().find(one["name"].get<std::string>() + " could not be told"), std::string::npos) << one << said();
+  EXPECT_NE(said().find("to tell it, "), std::string::npos);
+  EXPECT_LE(summary["cells"]["changed"].size() + summary["cells"]["limited"].size(), 4U);
+}
+
+TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
+  auto usage = fettle::read_map_csv(at("fuel_map.csv"));
+  for (double& value : usage.table.values()) value = 0;
+  usage.table.values()[5 * 13 + 6] = 1;  // only one point matters
+  fettle::write_map_csv(at("usage.csv"), usage);
+  change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
+  ASSERT_EQ(run(), 0) << said();
+  const std::string plan = bytes(at("out/drive_next.csv"));
+  EXPECT_EQ(plan.substr(0, plan.find('\n')),
+            "rpm,throttle_pct,rpm_to,throttle_pct_to,error_before_pct,error_after_pct");
+  const std::string rpm = std::to_string(std::lround(usage.table.axes()[0].points()[5]));
+  EXPECT_EQ(plan.substr(plan.find('\n') + 1, rpm.size() + 1), rpm + ",") << plan;
+  EXPECT_NE(bytes(at("out/report.html")).find("Plan of the next drive"), std::string::npos);
+}
+TEST_F(CorrectMapProgram, RefusesAUsageMapThatDoesNotFit) {
+  change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
+  expect_refusal({"usage.csv"});
+  auto usage = fettle::read_map_csv(at("fuel_map.csv"));
+  usage.axis_names[1] = "pressure_kPa";
+  fettle::write_map_csv(at("usage.csv"), usage);
+  expect_refusal({"usage.csv", "pressure_kPa", "expected those of the map, rpm, throttle_pct"});
+  write(at("usage.csv"), "rpm/throttle_pct,0,100\n1000,1,1\n9000,1,1\n");
+  expect_refusal({"usage.csv", "the breakpoints of rpm are 1000, 9000"});
+  usage = fettle::read_map_csv(at("fuel_map.csv"));
+  usage.table.values()[0] = -2;
+  fettle::write_map_csv(at("usage.csv"), usage);
+  expect_refusal({"usage.csv", "rpm 800, throttle_pct 0", "-2", "0 or more"});
+  for (double& value : usage.table.values()) value = 0;
+  fettle::write_map_csv(at("usage.csv"), usage);
+  expect_refusal({"usage.csv", "every cell holds 0"});
+}
+
 TEST_F(CorrectMapProgram, RefusesAFolderThatCannotBeWritten) {
   write(at("out"), "a file where the folder should be");
   EXPECT_EQ(run(), 2);

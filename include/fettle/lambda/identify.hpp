@@ -28,14 +28,16 @@ struct identify_options {
   screening screen{};
   double map_spread = 0.10;  ///< prior standard deviation of a cell's correction: how wrong the map may well be
   int most_rounds = 25;
-  double block_s = 2;  ///< readings further apart than this err independently
+  double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's
+                              ///< logarithm, however long the log: no source, from virtual engines of other physics
+  double block_s = 2;         ///< readings further apart than this err independently
 };
 
 /// What a log says of one parameter.
 struct parameter_estimate {
   parameter prior;
   double value = 0;
-  double relative_error = 0;  ///< standard error of the natural logarithm
+  double relative_error = 0;  ///< standard error of the natural logarithm, the model's own error included
   double told = 0;            ///< share of the prior's variance that the log removed, 0 .. 1
 };
 
@@ -129,6 +131,7 @@ class identifier {
       if (one.is_free()) free_.push_back(one);
     });
     last_step_.assign(free_.size(), 0.0);
+    nudge_.assign(free_.size(), finest_nudge);
   }
 
   /// Starts from what a look at part of the logs has found.
@@ -215,8 +218,10 @@ class identifier {
     scale_ = (std::max)(median_scale(std::move(sizes)), finest_phi);
   }
 
+  // Far from its place a parameter is nudged about as far as it last moved: the slope at a point sees only the nearest
+  // edge of the fuel, and a delay that is off by more than that edge is wide would creep.
   [[nodiscard]] std::vector<float> slope_of(const channel& one, std::size_t p, const std::vector<double>& here) const {
-    constexpr double nudge = 1e-2;
+    const double nudge = nudge_[p];
     const std::vector<double> there = one.model->predict(
         one.model->origin_of(one.sensor, correction_, with_parameter(now_, p, free_[p].value * std::exp(nudge))));
     std::vector<float> result(here.size());
@@ -233,12 +238,13 @@ class identifier {
   }
 
   // The model of this round: cells pulled to 1, logarithms of the parameters pulled to their priors.
-  [[nodiscard]] map_model linear_model() const {
+  [[nodiscard]] map_model linear_model(double wider = 1) const {
     std::vector<map_term> terms{smooth_term(base_.axes(), strengths_)};
     terms[0].prior.assign(cells_, 1.0);
     terms[0].pull.assign(cells_, square(scale_ / options_.map_spread));
     for (const auto& prior : priors())
-      terms.push_back({.axes = {}, .prior = {std::log(prior.value)}, .pull = {square(scale_ / prior.spread)}});
+      terms.push_back(
+          {.axes = {}, .prior = {std::log(prior.value)}, .pull = {square(scale_ / (wider * prior.spread))}});
     return map_model(std::move(terms));
   }
 
@@ -280,17 +286,20 @@ class identifier {
     const map_fit fit = model.solve(seen);
     std::vector<double> step(cells_);
     for (std::size_t k = 0; k < cells_; ++k) step[k] = fit.value[k] - correction_[k];
-    const double factor = by == loss::tukey ? hurry_cells(seen, step) : 1;
+    const double hurried = by == loss::tukey ? hurry_cells(seen, step) : 1;
     double squares = 0, weight = 0;
     for (std::size_t k = 0; k < cells_; ++k) {
       squares += seen.weight(k) * square(step[k]);
       weight += seen.weight(k);
-      correction_[k] = std::clamp(correction_[k] + factor * step[k], 0.3, 3.0);  // no meaning further out
+      correction_[k] = std::clamp(correction_[k] + hurried * step[k], 0.3, 3.0);  // no meaning further out
     }
     double moved = weight > 0 ? std::sqrt(squares / weight) / (settled_share * scale_) : 0;
     for (std::size_t p = 0; p < free_.size(); ++p) {
       const double plain = fit.value[cells_ + p] - std::log(free_[p].value);
-      const double bounded = std::clamp(plain * hurry(p, plain), -longest_step, longest_step);
+      const double factor = by == loss::tukey ? hurry(p, plain) : 1;
+      const double bounded = std::clamp(factor * plain, -longest_step, longest_step);
+      nudge_[p] = by == loss::tukey || std::abs(bounded) < close_by ? finest_nudge
+                                                                    : std::clamp(bounded, -widest_nudge, widest_nudge);
       const double next = std::clamp(free_[p].value * std::exp(bounded), free_[p].lowest, free_[p].highest);
       moved = (std::max)(moved, std::abs(std::log(next / free_[p].value)) /
                                     (std::max)(0.2 * fit.standard_error[cells_ + p], finest_step));
@@ -332,10 +341,10 @@ class identifier {
       seen.add(reading_cells, factors, value, weight);
       blocks.add(reading_cells, factors, weight * residual, time_s);
     });
-    const map_model model = linear_model();
+    const map_model model = linear_model(barely_believed);
     penalised_system system(model, seen);
     system.solve(strengths_);
-    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(), square(scale_));
+    const Eigen::MatrixXd covariance = believe(system.sandwich(blocks.sum(), square(scale_)));
     const auto cells = static_cast<Eigen::Index>(cells_);
     result.covariance = covariance.topLeftCorner(cells, cells);
     result.correction = correction_;
@@ -351,7 +360,7 @@ class identifier {
       const double own = variance(cells_ + p);
       result.parameters.push_back({.prior = beliefs[p],
                                    .value = free_[p].value,
-                                   .relative_error = std::sqrt(own),
+                                   .relative_error = std::sqrt(own + square(options_.model_error)),
                                    .told = std::clamp(1 - own / square(beliefs[p].spread), 0.0, 1.0)});
       for (std::size_t q = 0; q < p; ++q) {
         const double correlation =
@@ -361,6 +370,34 @@ class identifier {
       }
     }
     count(result);
+  }
+
+  // Weighs what the logs say of the parameters, errors that hang together included, against what was believed of them.
+  // The search takes every reading for a fresh one and so follows a whisper of the logs far away from the prior.
+  [[nodiscard]] Eigen::MatrixXd believe(Eigen::MatrixXd covariance) {
+    const auto free = static_cast<Eigen::Index>(free_.size());
+    if (free == 0) return covariance;
+    const auto beliefs = priors();
+    Eigen::MatrixXd between = covariance.bottomRightCorner(free, free);
+    Eigen::VectorXd away(free);
+    for (Eigen::Index p = 0; p < free; ++p) {
+      const auto& prior = beliefs[static_cast<std::size_t>(p)];
+      between(p, p) += square(prior.spread);
+      away[p] = std::log(prior.value / free_[static_cast<std::size_t>(p)].value);
+    }
+    const Eigen::MatrixXd reach = covariance.rightCols(free);
+    const Eigen::MatrixXd gain = between.llt().solve(reach.transpose()).transpose();
+    const Eigen::VectorXd step = gain * away;
+    for (std::size_t k = 0; k < cells_; ++k) correction_[k] += step[static_cast<Eigen::Index>(k)];
+    for (std::size_t p = 0; p < free_.size(); ++p) {
+      auto& one = free_[p];
+      one.value =
+          std::clamp(one.value * std::exp(step[static_cast<Eigen::Index>(cells_ + p)]), one.lowest, one.highest);
+      now_ = with_parameter(std::move(now_), p, one.value);
+    }
+    refresh();
+    covariance -= gain * reach.transpose();
+    return covariance;
   }
 
   void count(identification& result) const {
@@ -395,7 +432,10 @@ class identifier {
 
   [[nodiscard]] static double square(double x) noexcept { return x * x; }
 
-  static constexpr double finest_phi = 1e-5;     // a log without noise still rounds its readings
+  static constexpr double finest_phi = 1e-5;                        // a log without noise still rounds its readings
+  static constexpr double finest_nudge = 0.02, widest_nudge = 0.2;  // of a logarithm, to find a slope
+  static constexpr double close_by = 0.05;       // of a logarithm: a last step that calls for the finest nudge
+  static constexpr double barely_believed = 10;  // times a prior's spread: leaves a parameter to the logs alone
   static constexpr double longest_step = 0.5;    // of a logarithm in one round
   static constexpr double finest_step = 2e-3;    // of a parameter's logarithm: finer than anybody can use it
   static constexpr double settled_share = 0.05;  // of the noise: what a settled map may still move its readings by
@@ -407,6 +447,7 @@ class identifier {
   std::vector<double> correction_, strengths_;
   std::vector<parameter> free_;  // at their present values
   std::vector<double> last_step_, last_cells_;
+  std::vector<double> nudge_;  // of each free parameter's logarithm
   std::vector<reading_model> models_;
   std::vector<channel> channels_;
   double scale_ = 0;

@@ -48,12 +48,12 @@ struct cylinder_trims {
   std::vector<std::vector<double>> needed;          ///< multiplier of fuel that puts it on the collector's phi; mean 1
   std::vector<std::vector<double>> standard_error;  ///< of its logarithm, as the best trim map on these axes; errors
                                                     ///< that hang together in time and between sensors allowed for
-  std::vector<std::vector<double>> readings;  ///< sum of the interpolation weights of the readings that counted
-  std::vector<double> seconds;                ///< per cell: how long the engine ran there with fuel
-  std::vector<double> collector_lambda;       ///< per cell: mean where the engine ran; NaN: never there
-  std::vector<double> target_lambda;          ///< per cell, likewise
-  std::vector<parameter_estimate> gains;      ///< per sensor, on phi; a calibrated one is held at 1
-  dynamics with;                              ///< with the paths of the sensors as found
+  std::vector<std::vector<double>> readings;        ///< sum of the interpolation weights of the readings that counted
+  std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel
+  std::vector<double> collector_lambda;             ///< per cell: mean where the engine ran; NaN: never there
+  std::vector<double> target_lambda;                ///< per cell, likewise
+  std::vector<parameter_estimate> gains;            ///< per sensor, on phi; a calibrated one is held at 1
+  dynamics with;                                    ///< with the paths of the sensors as found
   separability told;
   std::vector<std::vector<rejection_counts>> rejected;  ///< [log][sensor]
   std::vector<sensor_stay> unused;                      ///< stays with too few readings to count

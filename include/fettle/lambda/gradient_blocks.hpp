@@ -31,7 +31,8 @@ class gradient_blocks {
     }
   }
 
-  /// Sum of the blocks' outer products, grown by what fitting so many parameters has taken out of it.
+  /// Sum of the blocks' outer products, grown by what fitting so many parameters has taken out of it: twofold at most,
+  /// since fewer blocks than that say little of it.
   ///
   /// Source: of the growth, J. G. MacKinnon, H. White, "Some heteroskedasticity-consistent covariance matrix estimators
   ///         with improved finite sample properties", J. Econometrics 29 (1985) 305-325 (from memory): n/(n - k), here
@@ -44,7 +45,7 @@ class gradient_blocks {
       for (const auto& [a, of_a] : list)
         for (const auto& [b, of_b] : list) result(a, b) += of_a * of_b;
     const auto blocks = static_cast<double>(blocks_.size());
-    return result * (blocks / (std::max)(blocks - parameters, 1.0));
+    return blocks > 0 ? result * (blocks / (std::max)(blocks - parameters, blocks / 2)) : result;
   }
 
  private:

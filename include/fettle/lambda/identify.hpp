@@ -18,6 +18,7 @@
 #include "fettle/fit/map_model.hpp"
 #include "fettle/fit/strengths.hpp"
 #include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/gradient_blocks.hpp"
 #include "fettle/lambda/reading_model.hpp"
 #include "fettle/lambda/recording.hpp"
 #include "fettle/lambda/screening.hpp"
@@ -68,45 +69,6 @@ struct identification {
 };
 
 namespace detail {
-
-/// Sum over blocks of time of the outer products of the readings' gradients.
-class score_blocks {
- public:
-  score_blocks(std::size_t cells, double block_s)
-      : block_s_{block_s},
-        gradient_(cells, 0.0),
-        sum_{Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(cells), static_cast<Eigen::Index>(cells))} {}
-
-  void add(std::span<const std::uint32_t> cells, std::span<const double> factors, double weighted_residual,
-           double time_s) {
-    if (const double here = std::floor(time_s / block_s_); here != block_) {
-      close();
-      block_ = here;
-    }
-    for (std::size_t k = 0; k < cells.size(); ++k) {
-      if (gradient_[cells[k]] == 0) touched_.push_back(cells[k]);
-      gradient_[cells[k]] += weighted_residual * factors[k];
-    }
-  }
-
-  [[nodiscard]] const Eigen::MatrixXd& sum() {
-    close();
-    return sum_;
-  }
-
- private:
-  void close() {
-    for (const auto a : touched_)
-      for (const auto b : touched_) sum_(a, b) += gradient_[a] * gradient_[b];
-    for (const auto a : touched_) gradient_[a] = 0;
-    touched_.clear();
-  }
-
-  double block_s_, block_ = -1;
-  std::vector<double> gradient_;
-  std::vector<std::uint32_t> touched_;
-  Eigen::MatrixXd sum_;
-};
 
 /// Gauss-Newton over cells and parameters at once: each round linearises the readings about the present answer, weighs
 /// them by how well they fit it, and solves one map model (cells, and a table of rank 0 for the logarithm of each free
@@ -252,7 +214,6 @@ class identifier {
   template <class Use>
   void for_each_reading(loss by, Use&& use) const {
     for (const auto& one : channels_) {
-      const auto& time_s = one.model->log().time_s;
       one.model->for_each_slope(one.origin, cells_, [&](std::size_t i, auto& cells, auto& factors) {
         if (one.rejected[i] != rejection::none) return;
         const double weight = robust_weight(by, one.residual[i] / scale_);
@@ -265,14 +226,14 @@ class identifier {
           factors.push_back(slope);
           value += slope * std::log(free_[p].value);
         }
-        use(cells, factors, value, weight, time_s[i], one.residual[i]);
+        use(cells, factors, value, weight, one, i);
       });
     }
   }
 
   [[nodiscard]] evidence gather(loss by) const {
     evidence seen(cells_ + free_.size());
-    for_each_reading(by, [&](const auto& cells, const auto& factors, double value, double weight, double, double) {
+    for_each_reading(by, [&](const auto& cells, const auto& factors, double value, double weight, const auto&, auto) {
       seen.add(cells, factors, value, weight);
     });
     return seen;
@@ -334,17 +295,19 @@ class identifier {
   }
 
   void conclude(identification& result) {
-    score_blocks blocks(cells_ + free_.size(), options_.block_s);
+    gradient_blocks blocks(cells_ + free_.size(), options_.block_s);
     evidence seen(cells_ + free_.size());
     for_each_reading(loss::tukey, [&](const auto& reading_cells, const auto& factors, double value, double weight,
-                                      double time_s, double residual) {
+                                      const channel& one, std::size_t row) {
       seen.add(reading_cells, factors, value, weight);
-      blocks.add(reading_cells, factors, weight * residual, time_s);
+      const auto log = static_cast<std::size_t>(one.model - models_.data());
+      blocks.add(log, one.model->log().time_s[row], reading_cells, factors, weight * one.residual[row]);
     });
     const map_model model = linear_model(barely_believed);
     penalised_system system(model, seen);
     system.solve(strengths_);
-    const Eigen::MatrixXd covariance = believe(system.sandwich(blocks.sum(), square(scale_)));
+    const Eigen::MatrixXd covariance =
+        believe(system.sandwich(blocks.sum(system.effective_parameters()), square(scale_)));
     const auto cells = static_cast<Eigen::Index>(cells_);
     result.covariance = covariance.topLeftCorner(cells, cells);
     result.correction = correction_;

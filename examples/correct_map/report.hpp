@@ -139,15 +139,18 @@ class report_writer {
     page_.section("Exhaust path and wall film");
     page_.paragraph(
         "Found from the same logs as the map, together with it. The last column is the share of the uncertainty of "
-        "the session's own value that the logs removed.");
+        "the session's own value that the logs removed. The standard error has two parts: noise, and what the model "
+        "itself, one film a bank and one delay for all cylinders, leaves of a value however long the log.");
     std::vector<std::vector<std::string>> rows;
     for (const auto& one : of_.found.parameters)
       rows.push_back({one.prior.name, fmt::format("{:.4g}", one.value), fmt::format("{:.1f}", 100 * one.relative_error),
-                      fmt::format("{:.4g}", one.prior.value), fmt::format("{:.0f}", 100 * one.told)});
+                      fmt::format("{:.1f}", 100 * one.reading_error), fmt::format("{:.4g}", one.prior.value),
+                      fmt::format("{:.0f}", 100 * one.told)});
     page_.add(report::table{.caption = "Parameters",
                             .columns = {{"Parameter"},
                                         {"Found", true},
                                         {"Standard error %", true},
+                                        {"by noise %", true},
                                         {"Session", true},
                                         {"Told by the logs %", true}},
                             .rows = std::move(rows)});

@@ -76,10 +76,10 @@ namespace correct_map {
                      of.found.rejected[s][fettle::rejection::none], detail::rejections_in_words(of.found.rejected[s])));
   if (!of.found.parameters.empty()) {
     line("");
-    line("found from the logs                  value    error   session");
+    line("found from the logs                  value    error  by noise   session");
     for (const auto& one : of.found.parameters)
-      line(fmt::format("  {:32} {:8.4g}  {:5.1f} %  {:8.4g}", one.prior.name, one.value, 100 * one.relative_error,
-                       one.prior.value));
+      line(fmt::format("  {:32} {:8.4g}  {:5.1f} %  {:5.1f} %  {:8.4g}", one.prior.name, one.value,
+                       100 * one.relative_error, 100 * one.reading_error, one.prior.value));
   }
   for (const auto& remark : of.remarks) line("note: " + remark);
   if (!of.plan.empty()) {

@@ -39,6 +39,7 @@ struct parameter_estimate {
   parameter prior;
   double value = 0;
   double relative_error = 0;  ///< standard error of the natural logarithm, the model's own error included
+  double reading_error = 0;   ///< the same without it: what noise and the length of the log leave
   double told = 0;            ///< share of the prior's variance that the log removed, 0 .. 1
 };
 
@@ -324,6 +325,7 @@ class identifier {
       result.parameters.push_back({.prior = beliefs[p],
                                    .value = free_[p].value,
                                    .relative_error = std::sqrt(own + square(options_.model_error)),
+                                   .reading_error = std::sqrt(own),
                                    .told = std::clamp(1 - own / square(beliefs[p].spread), 0.0, 1.0)});
       for (std::size_t q = 0; q < p; ++q) {
         const double correlation =

@@ -141,5 +141,7 @@ TEST(FilmDoubt, ClaimsNothingForBadInput) {
 }
 
 static_assert(fettle::film_doubt_of<float>({0.4F, 500}, 0.2F, 0).per_rate_ms > 112);
+static_assert(fettle::fastest_share_per_ms<float>({0.2F, 300}, {0.4F, 500}, 0, 20, 0.015F) ==
+              std::numeric_limits<float>::infinity());  // without dividing by zero, which does not compile here
 
 }  // namespace

@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <cstdint>
 #include <limits>
 #include <type_traits>
@@ -79,6 +80,10 @@ TEST(EvenAxis, NamesWhatIsWrongWithIt) {
   EXPECT_EQ(fettle::even_axis<float>::check(0, 2, (1U << 25U) + 1), axis_fault::not_increasing) << "at its end";
   EXPECT_EQ(even::check(0, 1e307, 300), axis_fault::too_wide);
   EXPECT_FALSE(even::from(0, -1, 3));
+  constexpr double most = std::numeric_limits<double>::max() / 4;
+  EXPECT_EQ(even::check(most, most, 2), axis_fault::none) << "the largest numbers that are allowed";
+  EXPECT_EQ(even::check(-most, most, 2), axis_fault::none);
+  EXPECT_EQ(even::check(std::nextafter(-most, -inf), most, 2), axis_fault::not_finite);
 }
 
 TEST(EvenAxis, OfTwoBreakpointsIsTheSmallest) {

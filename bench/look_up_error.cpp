@@ -87,7 +87,7 @@ void measure(const char* type, bool both_signs, std::size_t queries) {
         x[i] = make.between(points.front(), points.back());
         const auto above = std::upper_bound(points.begin() + 1, points.end() - 1, x[i]);
         cell[i] = static_cast<std::size_t>(above - points.begin()) - 1;
-        const long double low = above[-1], high = *above;
+        const auto low = static_cast<long double>(above[-1]), high = static_cast<long double>(*above);
         t[i] = (static_cast<long double>(x[i]) - low) / (high - low);
       }
       T value{};

@@ -150,7 +150,7 @@ void rounds_within_its_bound() {
     const auto& points = d.table.axes()[i].points();
     const T x = std::clamp(d.x[i], points.front(), points.back());
     cell[i] = static_cast<std::size_t>(std::upper_bound(points.begin() + 1, points.end() - 1, x) - points.begin()) - 1;
-    const long double low = points[cell[i]], high = points[cell[i] + 1];
+    const auto low = static_cast<long double>(points[cell[i]]), high = static_cast<long double>(points[cell[i] + 1]);
     t[i] = (static_cast<long double>(x) - low) / (high - low);
   }
   long double exact = 0;
@@ -166,7 +166,7 @@ void rounds_within_its_bound() {
     exact += weight * static_cast<long double>(d.map.values[at]);
     largest = std::max(largest, std::abs(d.map.values[at]));
   }
-  const long double ulp = std::nextafter(largest, std::numeric_limits<T>::infinity()) - largest;
+  const auto ulp = static_cast<long double>(std::nextafter(largest, std::numeric_limits<T>::infinity()) - largest);
   RC_ASSERT(std::abs(static_cast<long double>(d.value_at(d.x)) - exact) <= 20 * static_cast<long double>(R) * ulp);
 }
 

@@ -160,6 +160,22 @@ TEST_P(IdentifyOnDynoRamps, StateHowUncertainTheDynamicsAreAndKeepTheUntoldNearT
 }
 INSTANTIATE_TEST_SUITE_P(Engines, IdentifyOnDynoRamps, testing::Values(1, 2, 3));
 
+// More rows than are worth searching with: stretches of the log find the neighbourhood, all of it the answer.
+TEST(Identify, OfALongLogEndsWhereAShorterOneOfTheSameDriveDoesAndKnowsMore) {
+  const car one(104);
+  const auto log = one.drive(virtual_engine::stage_drive(104, 34));
+  ASSERT_GT(log.rows(), 200000u);
+  const auto start = found_from(mistaken(one.session, 1.5));
+  const auto found = fettle::identify({log}, one.base, start);
+  const auto shorter = fettle::identify({log.part(0, 90000)}, one.base, start);
+  EXPECT_TRUE(found.settled);
+  EXPECT_LT(one.error(log, found.correction), 0.008);
+  for (std::size_t p = 0; p < found.parameters.size(); ++p) {
+    EXPECT_NEAR(found.parameters[p].value / shorter.parameters[p].value, 1, 0.1) << found.parameters[p].prior.name;
+    EXPECT_LT(found.parameters[p].reading_error, shorter.parameters[p].reading_error);
+  }
+}
+
 TEST(Identify, TakesTwoLogsOfDifferentRateTogether) {
   const car one(105);
   const auto quick = one.drive(virtual_engine::stage_drive(105, 5));
@@ -267,6 +283,12 @@ TEST(Identify, RefusesWhatDoesNotFitByName) {
   auto one_bank = given_by(one.session);
   one_bank.banks.pop_back();
   EXPECT_THROW((void)fettle::identify({log}, one.base, one_bank), fettle::error);
+  auto no_sensor = given_by(one.session);
+  no_sensor.sensors.clear();
+  EXPECT_THROW((void)fettle::identify({log}, one.base, no_sensor), fettle::error);
+  auto one_coordinate = log;
+  one_coordinate.at.pop_back();
+  EXPECT_THROW((void)fettle::identify({one_coordinate}, one.base, given_by(one.session)), fettle::error);
   auto too_much_film = given_by(one.session);
   too_much_film.banks[0].share = fettle::parameter::held("film share", 1.0);
   EXPECT_THROW((void)fettle::identify({log}, one.base, too_much_film), fettle::error);

@@ -27,6 +27,17 @@ std::vector<double> smoothed(const std::vector<double>& x, const std::vector<dou
   return fettle::fit_rows(model, rows).cells.value;
 }
 
+TEST(SampleRows, OrderTheirCellsAndAddUpWhatNamesOneTwice) {
+  fettle::sample_rows rows;
+  rows.put(7, 0.25);
+  rows.put(2, 1.0);
+  rows.put(7, 0.5);
+  rows.finish(3.0, 2.0);
+  ASSERT_EQ(rows.size(), 1U);
+  EXPECT_EQ(std::vector<std::uint32_t>(rows[0].cell.begin(), rows[0].cell.end()), (std::vector<std::uint32_t>{2, 7}));
+  EXPECT_EQ(std::vector<double>(rows[0].factor.begin(), rows[0].factor.end()), (std::vector<double>{1.0, 0.75}));
+}
+
 // Published: Nile flow 1871-1970 (public domain), difference penalties by R, equal to the Hodrick-Prescott filter of
 // statsmodels for d = 2 (tests/reference/nile_whittaker.csv). Tolerance 1e-8 relative to the flow.
 TEST(FitRowsRank1, MatchesWhittakerAndHodrickPrescottOnTheNile) {

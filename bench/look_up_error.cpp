@@ -17,6 +17,7 @@
 
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/interpolate.hpp"
+#include "map/exact_look_up.hpp"
 
 namespace {
 
@@ -47,29 +48,6 @@ struct random_map {
   }
 };
 
-struct corner_sum {
-  long double value = 0, largest = 0;
-};
-
-/// The value as its formula says, in long double, from the cell's corners; `cell` and `t` by axis.
-template <class T, std::size_t R>
-corner_sum exact(const fettle::map_view<R, T>& map, const std::array<std::size_t, R>& cell,
-                 const std::array<long double, R>& t) {
-  corner_sum sum;
-  for (std::size_t corner = 0; corner < (std::size_t{1} << R); ++corner) {
-    std::size_t at = 0;
-    long double weight = 1;
-    for (std::size_t i = 0; i < R; ++i) {
-      const std::size_t upper = (corner >> i) & 1U;
-      at = at * map.axes[i].size + cell[i] + upper;
-      weight *= upper == 1 ? t[i] : 1 - t[i];
-    }
-    sum.value += weight * static_cast<long double>(map.values[at]);
-    sum.largest = std::max(sum.largest, std::abs(static_cast<long double>(map.values[at])));
-  }
-  return sum;
-}
-
 template <class T, std::size_t R>
 void measure(const char* type, bool both_signs, std::size_t queries) {
   std::mt19937_64 random(R);
@@ -80,24 +58,16 @@ void measure(const char* type, bool both_signs, std::size_t queries) {
     const auto map = table.template view<R>();
     for (std::size_t query = 0; query < queries_per_map; ++query) {
       std::array<T, R> x{};
-      std::array<std::size_t, R> cell{};
-      std::array<long double, R> t{};
       for (std::size_t i = 0; i < R; ++i) {
         const auto& points = table.axes()[i].points();
         x[i] = make.between(points.front(), points.back());
-        const auto above = std::upper_bound(points.begin() + 1, points.end() - 1, x[i]);
-        cell[i] = static_cast<std::size_t>(above - points.begin()) - 1;
-        const auto low = static_cast<long double>(above[-1]), high = static_cast<long double>(*above);
-        t[i] = (static_cast<long double>(x[i]) - low) / (high - low);
       }
       T value{};
       if constexpr (R == 1) value = fettle::interpolate(map, x[0]);
       if constexpr (R == 2) value = fettle::interpolate(map, x[0], x[1]);
       if constexpr (R == 3) value = fettle::interpolate(map, x[0], x[1], x[2]);
-      const corner_sum truth = exact(map, cell, t);
-      const T largest = static_cast<T>(truth.largest);
-      const auto ulp = static_cast<long double>(std::nextafter(largest, std::numeric_limits<T>::infinity()) - largest);
-      const auto error = static_cast<double>(std::abs(static_cast<long double>(value) - truth.value) / ulp);
+      const exact_look_up exact(map, x);
+      const auto error = static_cast<double>(std::abs(static_cast<long double>(value) - exact.value) / exact.ulp);
       worst = std::max(worst, error);
       squares += error * error;
       ++count;

@@ -21,7 +21,7 @@ PAIRS = [  # what, unit, bench, ours, peer, its name
      "ALGLIB"),
     ("rank 1, scattered points", LOOK_UP, "map_bench_native", "rank1_scattered<double>",
      "boost_pchip_rank1_scattered", "Boost, a cubic"),
-    ("rank 2, a list of points", LOOK_UP, "map_bench_native", "rank2_list<double>", None, "SciPy"),
+    ("rank 2, a list of points", LOOK_UP, "map_bench_native", "rank2_list<double>", "scipy_list", "SciPy"),
     ("sum a log over 20 x 20 cells", SAMPLE, "fit_bench", "accumulate_slow_drive", "accumulate_by_eigen", "Eigen"),
     ("solve 20 x 20 cells, with errors", MS, "fit_bench", "fit_with_given_strengths/20", "solve_by_eigen/20", "Eigen"),
     ("read 15 columns of CSV", READ, "io_bench", "read_log/1", "bare_from_chars", "bare std::from_chars"),
@@ -31,7 +31,7 @@ POINTS = 32768
 
 def medians(folder, bench):
     """Seconds per item, or per iteration where a bench counts none, by name."""
-    wanted = "|".join(sorted({f"^{name}$" for pair in PAIRS if pair[2] == bench for name in pair[3:5] if name}))
+    wanted = "|".join(sorted({f"^{name}$" for pair in PAIRS if pair[2] == bench for name in pair[3:5]}))
     with tempfile.TemporaryDirectory() as scratch:
         out = pathlib.Path(scratch) / "out.json"
         subprocess.run(
@@ -76,7 +76,7 @@ def main():
         if not (folder / bench).exists():
             sys.exit(f"{folder / bench} is not there: configure with -DFETTLE_BUILD_BENCH=ON and build it")
         found.update(medians(folder, bench))
-    found[None] = scipy_list()
+    found["scipy_list"] = scipy_list()
     print(f"{'':34}{'fettle':>8}{'peer':>8}  times  peer, unit")
     for what, (unit, scale), _, ours, peer, name in PAIRS:
         if found.get(peer) is not None:

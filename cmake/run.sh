@@ -68,8 +68,7 @@ case $job in
     ;;
   coverage)
     need $programs $tests gcovr
-    run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Release \
-      -DCMAKE_CXX_FLAGS_RELEASE="-O1 --coverage"
+    run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 --coverage"
     run cmake --build build/coverage -j "$jobs"
     run ctest --test-dir build/coverage -j "$jobs" -LE package --no-tests=error --output-on-failure
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \

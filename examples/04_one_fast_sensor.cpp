@@ -5,7 +5,6 @@
 #include <cstddef>
 #include <cstdio>
 #include <random>
-#include <string>
 #include <vector>
 
 #include "fettle/lambda/firing_order.hpp"

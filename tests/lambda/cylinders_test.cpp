@@ -58,7 +58,7 @@ TEST(CylindersOnVirtualEngine, StatedErrorsAreTheErrorsFromTheBestTrimMapOnItsAx
       }
   }
   EXPECT_GT(count, 60);
-  EXPECT_NEAR(std::sqrt(squares / count), 1, 0.25);
+  EXPECT_NEAR(std::sqrt(squares / count), 1, 0.25);  // trim_table: 1.17 over ten engines, the least favourable plan
 }
 
 TEST(CylindersOnVirtualEngine, WithoutRotationNothingIsInventedOrLoaded) {

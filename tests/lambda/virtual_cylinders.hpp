@@ -2,7 +2,6 @@
 #pragma once
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -10,7 +9,7 @@
 #include <vector>
 
 #include "examples/virtual_session.hpp"
-#include "fettle/fit/map_model.hpp"
+#include "fettle/fit/fit_table.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "virtual_engine/dyno_drive.hpp"
@@ -107,22 +106,21 @@ inline double rms_error(const runs& of, const fettle::cylinder_trims& found) {
 /// Trims over these speeds whose straight lines come nearest to the truth where the engine ran: what best could be
 /// found. Shape: [cylinder][speed].
 inline std::vector<std::vector<double>> best_trims(const runs& of, const std::vector<double>& speeds) {
-  const std::vector axes{*fettle::dynamic_axis<double>::from(speeds)};
-  const fettle::trim_cells cells(axes);
-  const std::vector<double> hardly{1e-9};
-  const fettle::map_model model({fettle::smooth_term(axes, hardly)});
-  std::vector<fettle::evidence> seen(virtual_engine::cylinders, fettle::evidence(model.cells()));
+  const auto axis = *fettle::dynamic_axis<double>::from(speeds);
+  std::vector<double> driven_rpm;
+  std::vector<std::vector<double>> truth(virtual_engine::cylinders);
   for (const auto& log : of.logs)
     for (std::size_t i = 0; i < log.rows(); ++i) {
       if (!(log.fuel_mg[0][i] > 0)) continue;
-      const auto at = cells.at(std::array{log.at[0][i], 0.0});
-      const std::array cell{static_cast<std::uint32_t>(at.cell[0]), static_cast<std::uint32_t>(at.cell[1])};
-      const auto truth = of.engine.air_factors(log.at[0][i]);
-      for (std::size_t c = 0; c < truth.size(); ++c)
-        seen[c].add(cell, std::array{at.weight[0], at.weight[1]}, truth[c], 1);
+      driven_rpm.push_back(log.at[0][i]);
+      const auto factors = of.engine.air_factors(driven_rpm.back());
+      for (std::size_t c = 0; c < truth.size(); ++c) truth[c].push_back(factors[c]);
     }
   std::vector<std::vector<double>> result;
-  for (const auto& one : seen) result.push_back(model.solve(one).value);
+  for (const auto& one : truth) {
+    const auto best = fettle::fit_table({axis}, driven_rpm, one, {}, {.smooth = std::vector<double>{1e-9}}).table;
+    result.emplace_back(best.values().begin(), best.values().end());
+  }
   return result;
 }
 

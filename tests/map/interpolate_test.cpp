@@ -10,6 +10,7 @@
 #include <limits>
 
 #include "draws.hpp"
+#include "exact_look_up.hpp"
 #include "fettle/map/cells.hpp"
 #include "fettle/map/even_axis.hpp"
 #include "fettle/map/nearest.hpp"
@@ -144,30 +145,9 @@ void is_the_weighted_sum_of_its_cells() {
 template <class T, std::size_t R>
 void rounds_within_its_bound() {
   const draw<T, R> d;
-  std::array<std::size_t, R> cell;
-  std::array<long double, R> t;
-  for (std::size_t i = 0; i < R; ++i) {
-    const auto& points = d.table.axes()[i].points();
-    const T x = std::clamp(d.x[i], points.front(), points.back());
-    cell[i] = static_cast<std::size_t>(std::upper_bound(points.begin() + 1, points.end() - 1, x) - points.begin()) - 1;
-    const auto low = static_cast<long double>(points[cell[i]]), high = static_cast<long double>(points[cell[i] + 1]);
-    t[i] = (static_cast<long double>(x) - low) / (high - low);
-  }
-  long double exact = 0;
-  T largest = 0;
-  for (std::size_t corner = 0; corner < (std::size_t{1} << R); ++corner) {
-    std::size_t at = 0;
-    long double weight = 1;
-    for (std::size_t i = 0; i < R; ++i) {
-      const std::size_t upper = (corner >> i) & 1U;
-      at = at * d.map.axes[i].size + cell[i] + upper;
-      weight *= upper == 1 ? t[i] : 1 - t[i];
-    }
-    exact += weight * static_cast<long double>(d.map.values[at]);
-    largest = std::max(largest, std::abs(d.map.values[at]));
-  }
-  const auto ulp = static_cast<long double>(std::nextafter(largest, std::numeric_limits<T>::infinity()) - largest);
-  RC_ASSERT(std::abs(static_cast<long double>(d.value_at(d.x)) - exact) <= 20 * static_cast<long double>(R) * ulp);
+  const exact_look_up exact(d.map, d.x);
+  RC_ASSERT(std::abs(static_cast<long double>(d.value_at(d.x)) - exact.value) <=
+            20 * static_cast<long double>(R) * exact.ulp);
 }
 
 template <class T, std::size_t R>

@@ -234,9 +234,8 @@ class log_csv_reading {
 
 /// Reads the wanted channels row by row, for logs larger than memory, or when sums of them are all that is needed.
 ///
-/// @param use  called with a `std::span<const double>`, one value per wanted channel, valid for that call; NaN too
-/// where
-///             the file has no such column.
+/// @param use  called with a `std::span<const double>`, valid for that call: one value per wanted channel, NaN where
+///             a cell is empty or the file has no such column.
 /// Shape, Errors: as `read_log_csv`.
 /// Cost:       linear in bytes; memory does not grow with the file.
 template <class Use>

@@ -114,9 +114,8 @@ constexpr void interpolate_columns(map_view<R, T> map, const std::array<const T*
 /// @param out    where the `count` values go; not one of the columns.
 /// Outside:      each axis holds its end.
 /// Errors:       NaN in gives NaN out.
-/// Cost:         about half of as many single look-ups where the compiler may use AVX, three quarters without; a few kB
-/// of
-///               stack, no heap.
+/// Cost:         about half of as many single look-ups where the compiler may use AVX, three quarters without; no heap,
+///               a few kB of stack.
 template <std::size_t R, std::floating_point T>
 requires(R >= 1) constexpr void interpolate_list(const map_view<R, T>& map, const std::array<const T*, R>& x,
                                                  std::size_t count, T* out) noexcept {

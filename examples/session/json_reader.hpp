@@ -29,10 +29,10 @@ class json_value {
   /// Reads a whole file.
   [[nodiscard]] static json_value from_file(const std::filesystem::path& path) {
     std::ifstream in(path, std::ios::binary);
-    if (!in) throw fettle::error(path.string() + ": cannot be opened; give the path of a session file");
+    if (!in) throw fettle::error(path.string() + ": cannot be opened; check the path");
     const std::string text{std::istreambuf_iterator<char>(in), {}};
     if (text.find_first_not_of(" \t\r\n") == std::string::npos)
-      throw fettle::error(path.string() + ": the file is empty; a session file is a JSON object");
+      throw fettle::error(path.string() + ": the file is empty, expected a JSON object");
     try {
       return {nlohmann::json::parse(text, refuse_at_once(path)), path.string() + ": "};
     } catch (const nlohmann::json::parse_error& problem) {
@@ -120,7 +120,7 @@ class json_value {
   }
 
   [[noreturn]] void refuse(const std::string& complaint) const {
-    throw fettle::error(fettle::detail::printable(place_ + (place_.back() == ' ' ? "the session " : " ") + complaint));
+    throw fettle::error(fettle::detail::printable(place_ + (place_.back() == ' ' ? "the file " : " ") + complaint));
   }
 
  private:
@@ -134,7 +134,7 @@ class json_value {
       using event_kind = nlohmann::json::parse_event_t;
       if (depth > 20)
         throw fettle::error(path.string() +
-                            ": lists and objects stand more than 20 deep in one another; a session needs far fewer");
+                            ": lists and objects stand more than 20 deep in one another; far fewer are needed");
       if (event == event_kind::object_start) open.emplace_back();
       if (event == event_kind::object_end) open.pop_back();
       if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)

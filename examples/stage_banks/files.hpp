@@ -80,13 +80,16 @@ namespace detail {
       passage["strategies"].push_back(std::move(by));
     }
     passage["compensated_by_film_knowledge"] = json::array();
-    for (const auto& [films, size] : one.known)
-      passage["compensated_by_film_knowledge"].push_back({{"films", films},
-                                                          {"staging", size_json(size.staging)},
-                                                          {"one_ideal_bank", size_json(size.single)},
-                                                          {"total", size_json(size.total)}});
+    for (const auto& films : one.known)
+      passage["compensated_by_film_knowledge"].push_back({{"films", films.name},
+                                                          {"staging", size_json(films.size.staging)},
+                                                          {"one_ideal_bank", size_json(films.size.single)},
+                                                          {"total", size_json(films.size.total)}});
     passage["kept"] = {{"up", one.is_kept(0, of.session.staging.lambda_excursion)},
                        {"down", one.is_kept(1, of.session.staging.lambda_excursion)}};
+    passage["kept_with_films_known_to_pct"] = {
+        {"up", 100 * one.largest_film_error(0, of.session.staging.lambda_excursion)},
+        {"down", 100 * one.largest_film_error(1, of.session.staging.lambda_excursion)}};
     result["passages"].push_back(std::move(passage));
   }
   json power{{"pulls_each", of.power.pulls}, {"gain_asked_pct", 100 * of.power.gain}, {"points", json::array()}};

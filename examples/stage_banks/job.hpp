@@ -19,6 +19,7 @@
 #include "fettle/fuel/sizing.hpp"
 #include "session/read_session.hpp"
 #include "session/recording.hpp"
+#include "stage_banks/found_films.hpp"
 #include "stage_banks/passage.hpp"
 #include "stage_banks/planning.hpp"
 #include "stage_banks/pulls.hpp"
@@ -28,6 +29,7 @@ namespace stage_banks {
 /// What the user may choose beside the session.
 struct wishes {
   std::optional<std::uint64_t> seed{};  ///< of the virtual engine; none: the session's
+  std::filesystem::path films{};        ///< summary.json of correct_map; empty: the session's films
   std::size_t pulls = 6;                ///< of each kind
   double gain_pct = 1;                  ///< of torque, to be seen
 };
@@ -44,14 +46,17 @@ struct strategy_result {
 /// A compensated passage whose controller knows the films to some degree.
 struct film_case {
   std::string name;
-  lambda_parts size;
+  double wrong = 0;  ///< by what fraction
+  film_errors which = film_errors::same_way;
+  share_use use = share_use::staged;
+  lambda_parts size{};
 };
 
 /// One passage with all strategies.
 struct passage_result {
   passage through;
   std::array<strategy_result, strategies.size()> by{};
-  std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for
+  std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for, rising
   lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
   lambda_parts held{};             ///< the same with the share held: nothing is staged
 
@@ -59,6 +64,20 @@ struct passage_result {
   /// Does staging keep lambda with wrong films, up (0) or down (1)?
   [[nodiscard]] bool is_kept(std::size_t way, double allowed) const {
     return expected.staging.largest[way] < allowed && 5 * expected.staging.largest[way] <= naive().largest[way];
+  }
+  /// How wrong film values may be for staging to keep lambda. Between the cases driven on a straight line: excursions
+  /// bend upwards, so that errs to the safe side.
+  [[nodiscard]] double largest_film_error(std::size_t way, double allowed) const {
+    const double limit = std::min(allowed, naive().largest[way] / 5);
+    double wrong = 0, before = 0;
+    for (const auto& one : known) {
+      if (one.which != film_errors::same_way || one.use == share_use::held) continue;
+      const double here = one.size.staging.largest[way];
+      if (here > limit) return wrong + (one.wrong - wrong) * std::max(0.0, limit - before) / (here - before);
+      wrong = one.wrong;
+      before = here;
+    }
+    return wrong;
   }
   [[nodiscard]] const strategy_result& with(strategy how) const { return by[static_cast<std::size_t>(how)]; }
 };
@@ -147,21 +166,21 @@ inline void require_staged_engine(const session::session& of, const std::string&
     result.by[static_cast<std::size_t>(how)] =
         measure(drive_through(e, {e, believed, plan, how}, result.through), ideal, result.through, believed);
   }
-  const auto with_films = [&](double wrong, film_errors which) {
-    return parts_with_wrong_films(e, believed, plan, result.through, wrong, which);
-  };
   const double error = wishes.film_error;
-  result.expected = with_films(error, film_errors::same_way);
-  result.held =
-      parts_with_wrong_films(e, believed, plan, result.through, error, film_errors::same_way, share_use::held);
-  result.known = {{"exact", with_films(0, film_errors::same_way)}};
+  const auto with_films = [&](std::string name, double wrong, film_errors which, share_use use = share_use::staged) {
+    result.known.push_back({std::move(name), wrong, which, use,
+                            parts_with_wrong_films(e, believed, plan, result.through, wrong, which, use)});
+    return result.known.back().size;
+  };
+  with_films("exact", 0, film_errors::same_way);
   for (const double part : {0.25, 0.5})
-    result.known.push_back({fmt::format("{:g} % wrong, both banks alike", 100 * part * error),
-                            with_films(part * error, film_errors::same_way)});
-  result.known.push_back({fmt::format("{:g} % wrong, both banks alike", 100 * error), result.expected});
-  result.known.push_back(
-      {fmt::format("{:g} % wrong, worst of all ways", 100 * error), with_films(error, film_errors::any_way)});
-  result.known.push_back({fmt::format("{:g} % wrong, share held: no staging", 100 * error), result.held});
+    with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error), part * error,
+               film_errors::same_way);
+  result.expected =
+      with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
+  with_films(fmt::format("{:.2g} % wrong, worst of all ways", 100 * error), error, film_errors::any_way);
+  result.held = with_films(fmt::format("{:.2g} % wrong, share held: no staging", 100 * error), error,
+                           film_errors::same_way, share_use::held);
   return result;
 }
 
@@ -175,6 +194,7 @@ inline void require_staged_engine(const session::session& of, const std::string&
                                  const stage_progress& progress) {
   session::session of = session::read_session(session_path);
   const std::string name = session_path.string();
+  if (!asked.films.empty()) take_found_films(asked.films, of);
   if (!asked.seed && !of.virtual_engine_seed)
     throw fettle::error(name +
                         ": names no virtual engine to drive; add \"virtual_engine\": {\"seed\": 7} or give --seed");

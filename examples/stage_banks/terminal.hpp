@@ -76,11 +76,19 @@ inline constexpr std::string_view definition =
   for (const auto& bank : of.banks)
     per_step += fettle::film_doubt_of(film_of(bank), wishes.film_error, fettle::cycle_ms(wishes.slowest_rpm)).per_step;
   return fmt::format(
-      "The share changes by {:.3f} a second at most, so that film shares and times wrong by {:g} % each cannot throw "
+      "The share changes by {:.3f} a second at most, so that film shares and times wrong by {:.2g} % each cannot throw "
       "lambda off by more than {:g} % at steady load. A change of share that cannot wait comes on top: the throttle "
       "guard, a primary at its limit, a first smallest pulse; a step by 0.1 costs up to {:.1f} %. Load that changes "
       "quickly moves fuel onto and off both walls with or without staging: see the row with the share held.",
       of.planned.fastest_share_per_s, 100 * wishes.film_error, 100 * wishes.lambda_excursion, 10 * per_step);
+}
+
+/// Was the aim kept, and if not, what would have to be known of the films?
+[[nodiscard]] inline std::string kept_in_words(const passage_result& of, std::size_t way,
+                                               const session::staging_wishes& wishes) {
+  if (of.is_kept(way, wishes.lambda_excursion)) return "kept";
+  return fmt::format("NOT KEPT, would be with films known to {:.0f} %",
+                     std::floor(100 * of.largest_film_error(way, wishes.lambda_excursion)));
 }
 
 /// What a passage reached of what was asked, up or down.
@@ -88,14 +96,14 @@ inline constexpr std::string_view definition =
                                                   const session::staging_wishes& wishes) {
   const double made = of.expected.staging.largest[way], naive = of.naive().largest[way];
   return fmt::format("{}: {:.2f} %, 1/{:.1f} of the naive switch, share held {:.2f} %: {}", way == 0 ? "up" : "down",
-                     100 * made, naive / made, 100 * of.held.staging.largest[way],
-                     of.is_kept(way, wishes.lambda_excursion) ? "kept" : "NOT KEPT");
+                     100 * made, naive / made, 100 * of.held.staging.largest[way], kept_in_words(of, way, wishes));
 }
 
 /// What was asked of every passage.
 [[nodiscard]] inline std::string aim_in_words(const session::staging_wishes& wishes) {
   return fmt::format(
-      "Aim: with film values {:g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by at "
+      "Aim: with film values {:.2g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by "
+      "at "
       "most a fifth of the naive switch",
       100 * wishes.film_error, 100 * wishes.lambda_excursion);
 }
@@ -157,9 +165,9 @@ inline constexpr std::string_view simulated =
   line("                                          staging          one ideal bank   total");
   for (const auto& one : of.passages) {
     line(one.through.name);
-    for (const auto& [name, size] : one.known) {
-      std::string row = fmt::format("  {:38}", name);
-      for (const auto* part : {&size.staging, &size.single, &size.total})
+    for (const auto& films : one.known) {
+      std::string row = fmt::format("  {:38}", films.name);
+      for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
         row += fmt::format("  {:5.2f} / {:5.2f}  ", 100 * part->largest[0], 100 * part->largest[1]);
       line(row);
     }

@@ -15,7 +15,7 @@ namespace {
 }
 
 TEST(ReadSessionRefuses, InOnePlainLineWhateverTheFileHolds) {
-  EXPECT_EQ(refusal_of(R"({"a\nb\u001b[2J": 1})").substr(0, 45), "s.json: the session has \"a?b?[2J\", which is n");
+  EXPECT_EQ(refusal_of(R"({"a\nb\u001b[2J": 1})").substr(0, 42), "s.json: the file has \"a?b?[2J\", which is n");
   EXPECT_EQ(refusal_of(R"({"\n": 1, "\n": 2})"), "s.json: \"?\" is given twice in one object; keep one of them");
 }
 
@@ -28,7 +28,7 @@ TEST(ReadSessionRefuses, ANumberBeyondAnyDouble) {
 TEST(ReadSessionRefuses, ListsWithinListsWithoutEnd) {
   for (const std::size_t depth : {100U, 1'000'000U})
     EXPECT_EQ(refusal_of("{\"title\": " + std::string(depth, '[') + std::string(depth, ']') + "}"),
-              "s.json: lists and objects stand more than 20 deep in one another; a session needs far fewer")
+              "s.json: lists and objects stand more than 20 deep in one another; far fewer are needed")
         << depth;
 }
 

@@ -315,6 +315,13 @@ TEST(Split, BadInputIsNamedAndSafe) {
     EXPECT_EQ(out.primary_mg, 10);
     EXPECT_EQ(out.secondary_ms, 0);
   }
+  // What nobody described injects nothing.
+  for (const fettle::pulse_limits<double>& left_out :
+       {fettle::pulse_limits<double>{.cycle_ms = 20}, {.largest_duty = 0.8}, {}}) {
+    out = fettle::split(0.25, 0.5, bank, bank, left_out, bank_mode::both);
+    EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
+    EXPECT_NE(out.faults, fuel_fault::none);
+  }
   out = fettle::split(10.0, 0.5, {}, {}, limits, bank_mode::both);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.shortfall_mg, 10);

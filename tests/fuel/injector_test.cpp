@@ -93,6 +93,12 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
     of.reference_drop_kpa = reference;
     expect_shut(of, {12, 300});
   }
+  for (const bool has_flow : {false, true}) {  // and what nobody described
+    fettle::injector<double> of{.smallest_open_ms = sound.smallest_open_ms, .dead_time_ms = sound.dead_time_ms};
+    (has_flow ? of.static_flow_mg_per_ms : of.reference_drop_kpa) = 3;
+    expect_shut(of, {12, 300});
+    EXPECT_EQ(fettle::flow_line_at(of, {12, 300}).flow_mg_per_ms, 0);
+  }
   for (const double drop : {0.0, -5.0, nan, inf}) expect_shut(sound, {12, drop});
   expect_shut(sound, {nan, 300});
   EXPECT_TRUE(has(fettle::flow_line_at(sound, {nan, 300}).faults, fettle::fuel_fault::not_a_number));

@@ -40,6 +40,7 @@ RC_GTEST_PROP(Iso1585, EqualsTheFormulaByLogarithms, ()) {
 }
 
 TEST(PowerCorrection, RefusesImpossibleAir) {
+  EXPECT_TRUE(std::isnan(fettle::iso_1585_factor<double>({})));  // nobody measured it
   EXPECT_TRUE(std::isnan(fettle::iso_1585_factor<double>({0, 25})));
   EXPECT_TRUE(std::isnan(fettle::sae_j1349_factor<double>({-99, 25})));
   EXPECT_TRUE(std::isnan(fettle::iso_1585_factor<double>({99, -274})));

@@ -47,8 +47,7 @@ struct limited_optimum {
 /// not mind limits that depend on each other.
 ///
 /// Source: S. Mehrotra, "On the implementation of a primal-dual interior point method", SIAM J. Optim. 2 (1992)
-/// 575-601,
-///         doi:10.1137/0802028 (predictor and corrector); polish by the method of multipliers.
+///         575-601, doi:10.1137/0802028 (predictor and corrector); polish by the method of multipliers.
 class limited_squares {
  public:
   limited_squares(quadratic goal, std::vector<linear_limit> limits)

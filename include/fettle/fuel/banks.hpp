@@ -135,8 +135,7 @@ template <std::floating_point T>
 /// Masses that the banks are to deliver.
 template <std::floating_point T>
 struct bank_masses {
-  T total_mg = 0;
-  T secondary_mg = 0;
+  T total_mg, secondary_mg;
 };
 
 template <std::floating_point T>

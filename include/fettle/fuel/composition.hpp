@@ -10,8 +10,7 @@ namespace fettle {
 /// A fuel, or a blend of fuels, by its atoms and its density.
 ///
 /// Unit: atoms per molecule, or in any other common measure: only their ratios matter. kg/m3 at the temperature at
-/// which
-///       volumes are measured.
+///       which volumes are measured.
 template <std::floating_point T>
 struct fuel {
   T carbon = 0;

@@ -66,8 +66,7 @@ template <std::floating_point T>
 /// The shares of one cycle of this duration: the exact step 1 - exp(-t/tau), not its Euler form.
 ///
 /// Errors: an unusable film is none, all fuel reaches the cylinder at once (deposited 0, evaporated 1); in a cycle that
-/// is
-///         not finite and positive nothing evaporates.
+///         is not finite and positive nothing evaporates.
 template <std::floating_point T>
 [[nodiscard]] constexpr film_cycle<T> film_over(const wall_film<T>& film, T cycle_ms) noexcept {
   if (!is_usable(film)) return {};

@@ -199,8 +199,7 @@ inline void require_writable_map(const std::filesystem::path& path, const map_fi
 /// Reads a map of one or two axes from a CSV file.
 ///
 /// Shape:  two axes: first cell `rpm/throttle_pct` (row axis, column axis), then the column breakpoints; one row per
-/// row
-///         breakpoint. One axis: a header of two names (axis, value), then two columns. At least two breakpoints
+///         row breakpoint. One axis: a header of two names (axis, value), then two columns. At least two breakpoints
 ///         per axis, all rising or all falling; numbers with a decimal point, also between semicolons.
 /// Errors: `fettle::error` naming file, line, column, what was found and what is expected, for all else.
 [[nodiscard]] inline map_file read_map_csv(const std::filesystem::path& path,

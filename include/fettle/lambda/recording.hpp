@@ -25,8 +25,7 @@ struct sensor_trace {
 ///
 /// Shape: every series has one entry per row, strictly increasing in time.
 /// Unit:  fuel per cylinder and cycle; `need_mg` is what the map under correction asks for at lambda 1, in the
-/// conditions
-///        of the moment; `fuel_mg` is what each bank was driven to deliver.
+///        conditions of the moment; `fuel_mg` is what each bank was driven to deliver.
 struct recording {
   std::string name;
   double cylinders = 1;

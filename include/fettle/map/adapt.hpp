@@ -78,10 +78,9 @@ class cell_covariance {
 /// Errors:          nothing, and no change, when the measurement, a weight or a cell is not finite.
 /// Cost:            N^2 multiplications; a sum of 2^R terms for each cell.
 /// Source:          recursive least squares: A. Stotsky, "Automotive Engines", Springer 2009, eq. 5.18-5.20. Kalman
-/// form
-///                  with drifting cells: E. Hockerdal, E. Frisk, L. Eriksson, "Model based engine map adaptation using
-///                  EKF", IFAC AAC 2010 (abstract). Forgetting scales P before the update, which is the same; the cap
-///                  scales row and column of a cell together, so P stays a covariance.
+///                  form with drifting cells: E. Hockerdal, E. Frisk, L. Eriksson, "Model based engine map adaptation
+///                  using EKF", IFAC AAC 2010 (abstract). Forgetting scales P before the update, which is the same; the
+///                  cap scales row and column of a cell together, so P stays a covariance.
 template <std::size_t R, std::floating_point T, std::size_t N>
 constexpr std::optional<T> adapt(T* values, cell_covariance<T, N>& p, const stencil<R, T>& at, T measured,
                                  const adapt_settings<T>& how = {}) noexcept {

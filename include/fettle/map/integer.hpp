@@ -70,8 +70,7 @@ template <std::integral T, std::integral X>
 ///
 /// Outside: the axis holds its end.
 /// Cost:    as on an axis of floating-point numbers, and one division of 32 bits (of 64 where a cell of a 32-bit axis
-/// is
-///          65536 wide or more).
+///          is 65536 wide or more).
 template <std::integral T>
 [[nodiscard]] constexpr integer_place locate(const axis_view<T>& axis, T x) noexcept {
   const T at = detail::hold(x, axis.points[0], axis.points[axis.size - 1]);

@@ -298,7 +298,8 @@ TEST(Plan, RefusesUnusableLimitsAndWritesNothing) {
   expect(plan_status::axes_unusable, [&](auto& plan) { plan.throttle_pct[1] = nan; });
   expect(plan_status::injectors_unusable, [&](auto& plan) { plan.limits.primary.flow_mg_per_ms = 0; });
   expect(plan_status::injectors_unusable, [&](auto& plan) { plan.limits.secondary.dead_time_ms = nan; });
-  expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.largest_duty = 1.2; });
+  for (const double duty : {1.2, 0.0, nan})
+    expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.largest_duty = duty; });
   expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.primary_reserve = 0.9; });
   expect(plan_status::guard_unusable, [&](auto& plan) { plan.guard_pct = {20, 10}; });
   expect(plan_status::guard_unusable, [&](auto& plan) { plan.guard_pct = {20, nan}; });

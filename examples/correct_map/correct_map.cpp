@@ -8,9 +8,11 @@
 #include "correct_map/job.hpp"
 #include "correct_map/report.hpp"
 #include "correct_map/terminal.hpp"
+#include "program/kept_inputs.hpp"
 #include "program/path_option.hpp"
 #include "program/run_job.hpp"
 #include "program/run_program.hpp"
+#include "session/read_session.hpp"
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
@@ -21,9 +23,11 @@ int main(int count, char** words) {
     program::add_path_option(app, trust);
   };
   const auto work = [&] {
+    const session::session of = session::read_session(session_path);
+    program::require_inputs_kept(out, correct_map::result_names(), of.files());
     return program::run_job(
-        out, [&](const auto& progress) { return correct_map::run(session_path, trust, progress); },
-        correct_map::report_html, correct_map::write_results, correct_map::summary);
+        out, [&](const auto& progress) { return correct_map::run(of, trust, progress); }, correct_map::report_html,
+        correct_map::write_results, correct_map::summary);
   };
   return program::run_program("correct_map", "Corrects a fuel map from lambda logs, only where the logs support it.",
                               count, words, options, work);

@@ -1,9 +1,12 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -18,10 +21,14 @@ namespace correct_map {
 
 namespace detail {
 
-/// Values in the layout of the session's map: same axes, same order, same separator.
-[[nodiscard]] inline fettle::map_file like_base(const outcome& of, std::vector<double> values, int decimals) {
+[[nodiscard]] inline std::vector<double> rounded(std::vector<double> values, int decimals) {
   const double scale = std::pow(10.0, decimals);
   for (double& value : values) value = std::nearbyint(value * scale) / scale;
+  return values;
+}
+
+/// Values in the layout of the session's map: same axes, same order, same separator.
+[[nodiscard]] inline fettle::map_file like_base(const outcome& of, std::span<const double> values) {
   fettle::map_file result = of.base;
   std::copy(values.begin(), values.end(), result.table.values().begin());
   return result;
@@ -85,22 +92,39 @@ namespace detail {
 
 }  // namespace detail
 
+/// A corrected value with four decimals, rounded towards the one before: an untouched cell stays as it was to the last
+/// digit, and no rounding passes the limit that the correction kept.
+[[nodiscard]] inline double rounded_towards(double before, double value) {
+  constexpr double scale = 1e4;
+  const double rounded = (value < before ? std::ceil(value * scale) : std::floor(value * scale)) / scale;
+  const auto [least, most] = std::minmax(before, value);
+  return std::clamp(rounded, least, most);
+}
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names() {
+  return {"corrected_map.csv", "standard_error_pct.csv", "readings.csv",
+          "drive_next.csv",    "summary.json",           "report.html"};
+}
+
 /// Writes the results into a folder that exists; returns the files in the order written.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
-  const auto write_map = [&](const char* name, std::vector<double> values, int decimals) {
+  const auto write_map = [&](const char* name, std::span<const double> values) {
     written.push_back(folder / name);
-    fettle::write_map_csv(written.back(), detail::like_base(of, std::move(values), decimals));
+    fettle::write_map_csv(written.back(), detail::like_base(of, values));
   };
-  const auto corrected = of.corrected.map.values();
-  write_map("corrected_map.csv", {corrected.begin(), corrected.end()}, 4);
+  std::vector<double> corrected(of.base.table.size());
+  for (std::size_t k = 0; k < corrected.size(); ++k)
+    corrected[k] = rounded_towards(of.base.table.values()[k], of.corrected.map.values()[k]);
+  write_map("corrected_map.csv", corrected);
   std::vector<double> error_pct = of.found.standard_error;
   for (double& error : error_pct) error *= 100;
-  write_map("standard_error_pct.csv", std::move(error_pct), 3);
-  write_map("readings.csv", of.found.readings, 1);
+  write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
+  write_map("readings.csv", detail::rounded(of.found.readings, 1));
 
   fettle::log_table plan;
   for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);

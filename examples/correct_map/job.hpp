@@ -12,11 +12,10 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
 #include "session/cell_name.hpp"
-#include "session/read_session.hpp"
+#include "session/read_log.hpp"
 #include "session/recording.hpp"
 
 namespace correct_map {
@@ -28,7 +27,7 @@ struct outcome {
   fettle::map_file base;
   fettle::identification found;
   fettle::map_correction corrected;
-  std::vector<fettle::forecast> forecasts;  ///< of the first sensor, one per log
+  std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
   std::vector<fettle::drive_leg> plan;      ///< where to drive next
   std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
   std::size_t rows = 0;
@@ -94,11 +93,18 @@ inline void refuse_unusable(const outcome& result) {
 inline void check_delivery(const fettle::recording& log, std::vector<std::string>& remarks) {
   constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
   const double ratio = fettle::delivered_over_asked(log);
-  if (std::abs(ratio - 1) <= far_off) return;
+  if (!(std::abs(ratio - 1) > far_off)) return;  // not a number: a stretch without fuel
   remarks.push_back(fmt::format(
       "WARNING, {}: the pulses deliver {:.0f} % of the fuel that the map asks for: injector flow or dead time, "
       "pulse columns, banks or the map do not belong to this log; do not load this map before that is found",
       log.name, 100 * ratio));
+}
+
+/// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
+[[nodiscard]] inline std::size_t first_fitted(const session::session& then) {
+  const auto found =
+      std::find_if(then.sensors.begin(), then.sensors.end(), [](const auto& one) { return one.is_fitted; });
+  return found == then.sensors.end() ? 0 : static_cast<std::size_t>(found - then.sensors.begin());
 }
 
 /// How much the car is used at each cell, from the session's own map of it.
@@ -172,12 +178,10 @@ inline void add_remarks(outcome& result) {
 
 }  // namespace detail
 
-/// Reads a session, its map and its logs, and finds the corrected map.
+/// Reads the map and the logs of a session, and finds the corrected map.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(const std::filesystem::path& session_path, session::path_trust trust,
-                                 const stage_progress& progress) {
-  session::session of = session::read_session(session_path);
+[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
   fettle::map_file base = fettle::read_map_csv(of.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
@@ -185,16 +189,18 @@ inline void add_remarks(outcome& result) {
                                       of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
   std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
   std::vector<fettle::recording> logs;
+  std::vector<std::size_t> log_of_part;
   std::size_t rows = 0;
   double minutes = 0;
-  const auto channels = session::wanted_channels(of, base.axis_names);
-  for (const auto& path : of.log_paths) {
-    fettle::log_table log = fettle::read_log_csv(
-        path, channels, [&](double fraction) { progress("reading " + path.filename().string(), fraction); });
+  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
+    const session::session then = of.during(l);
+    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    const auto parts = fettle::split_at_gaps(session::make_recording(of, base, log, path.string()));
-    for (const auto& part : parts) minutes += (part.time_s.back() - part.time_s.front()) / 60;
-    logs.insert(logs.end(), parts.begin(), parts.end());
+    for (auto& part : fettle::split_at_gaps(session::make_recording(then, base, log, of.log_paths[l].string()))) {
+      minutes += (part.time_s.back() - part.time_s.front()) / 60;
+      logs.push_back(std::move(part));
+      log_of_part.push_back(l);
+    }
   }
 
   const fettle::identify_options options{.screen = detail::screening_of(of)};
@@ -217,13 +223,11 @@ inline void add_remarks(outcome& result) {
   detail::refuse_unusable(result);
   for (const auto& log : logs) detail::check_delivery(log, result.remarks);
   detail::add_remarks(result);
-  for (const auto& log : logs) {
-    auto one = fettle::predict_errors(log, base.table, 0, found, result.corrected.applied, options.screen);
-    const bool continues = &log != logs.data() && (&log)[-1].name == log.name;  // behind a gap of the same log
-    if (continues)
-      result.forecasts.back().append(one);
-    else
-      result.forecasts.push_back(std::move(one));
+  result.forecasts.resize(result.session.log_paths.size());
+  for (std::size_t i = 0; i < logs.size(); ++i) {
+    const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
+    result.forecasts[log_of_part[i]].append(
+        fettle::predict_errors(logs[i], base.table, sensor, found, result.corrected.applied, options.screen));
   }
   result.plan = fettle::drive_plan(base.table, fettle::next_visits(base.table, found.covariance, usage));
   return result;

@@ -15,6 +15,7 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -28,6 +29,9 @@ class json_value {
  public:
   /// Reads a whole file.
   [[nodiscard]] static json_value from_file(const std::filesystem::path& path) {
+    std::error_code absent;
+    if (std::filesystem::is_directory(path, absent))
+      throw fettle::error(path.string() + ": is a folder, expected a JSON file");
     std::ifstream in(path, std::ios::binary);
     if (!in) throw fettle::error(path.string() + ": cannot be opened; check the path");
     const std::string text{std::istreambuf_iterator<char>(in), {}};

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <filesystem>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -141,6 +142,15 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   return result;
 }
 
+/// The readings of one drive are evidence once.
+inline void refuse_second_reading(const json_value& file, const std::vector<std::filesystem::path>& logs) {
+  std::error_code missing;  // what is not there is refused by its reader
+  for (std::size_t i = 0; i + 1 < logs.size(); ++i)
+    if (std::filesystem::equivalent(logs[i], logs.back(), missing))
+      file.refuse("is the same file as /logs/" + std::to_string(i) +
+                  "; its readings count once, expected each log once in the list");
+}
+
 [[nodiscard]] inline trimming read_trimming(const json_value& from) {
   from.only({"trim_axes", "richer_pct", "leaner_pct", "lean_alarm_pct"});
   trimming result;
@@ -162,6 +172,17 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   return result;
 }
 
+/// A misspelt name under /columns would leave the column that was meant unread without a word.
+inline void refuse_unknown_columns(const session& of, const std::vector<fettle::log_channel>& known) {
+  for (const auto& column : of.columns) {
+    if (std::any_of(known.begin(), known.end(), [&](const auto& one) { return one.name == column.name; })) continue;
+    std::string list;
+    for (const auto& one : known) list += (list.empty() ? "" : ", ") + one.name;
+    throw fettle::error(fettle::detail::printable(of.path.string() + ": /columns has \"" + column.name +
+                                                  "\", which is not known here; known are " + list));
+  }
+}
+
 }  // namespace detail
 
 /// Reads a session file; paths in it are relative to its folder.
@@ -173,6 +194,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
              "authority", "coldest_degC", "target", "staging", "virtual_engine", "cylinders"});
   const std::filesystem::path folder = path.parent_path();
   session result;
+  result.path = path;
   result.title = from["title"].text();
   const json_value engine = from["engine"];
   engine.only({"cylinders", "displacement_l"});
@@ -199,7 +221,10 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
                                "\"; every sensor has a column of its own");
 
   detail::read_map(from["map"], folder, result);
-  if (from.has("share_map")) result.share_map_path = folder / from["share_map"]["file"].text();
+  if (from.has("share_map")) {
+    from["share_map"].only({"file"});
+    result.share_map_path = folder / from["share_map"]["file"].text();
+  }
   if (from.has("usage_map")) {
     from["usage_map"].only({"file"});
     result.usage_map_path = folder / from["usage_map"]["file"].text();
@@ -207,6 +232,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   for (const auto& one : from["logs"].list()) {
     one.only({"file", "assignment"});
     result.log_paths.push_back(folder / one["file"].text());
+    detail::refuse_second_reading(one["file"], result.log_paths);
     result.seats.push_back(one.has("assignment") ? detail::read_seats(one["assignment"], result) : std::vector<seat>{});
   }
   if (result.log_paths.empty()) from["logs"].refuse("is empty; name at least one log file");
@@ -239,10 +265,11 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   return result;
 }
 
-/// The columns that a session needs from each log.
+/// The columns that a session needs from a log.
 ///
-/// The map's axes, time, speed, target and sensors are required, and pulses where a bank names their column; conditions
-/// of the moment are used when the log has them.
+/// The map's axes, time, speed, target and the sensors fitted are required, and pulses where a bank names their column;
+/// conditions of the moment are used when the log has them.
+/// Errors: `fettle::error` when /columns gives a name to a column that nothing here reads.
 [[nodiscard]] inline std::vector<fettle::log_channel> wanted_channels(const session& of,
                                                                       const std::vector<std::string>& axes) {
   std::vector<fettle::log_channel> result;
@@ -265,6 +292,9 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
   for (const auto& sensor : of.sensors) want(sensor.column, true);
   for (const char* name : {"throttle_pct", "battery_v", "air_kPa", "air_degC", "coolant_degC", "fuel_kPa", "fuel_cut"})
     want(name, false);
+  detail::refuse_unknown_columns(of, result);
+  for (const auto& sensor : of.sensors)
+    if (!sensor.is_fitted) std::erase_if(result, [&](const auto& column) { return column.name == sensor.column; });
   return result;
 }
 

@@ -82,6 +82,7 @@ struct staging_wishes {
 
 /// A tuner's session: an engine, its fuel system, a map, logs, and how to read them.
 struct session {
+  std::filesystem::path path{};  ///< the file that says all this
   std::string title;
   std::size_t cylinders = 0;
   double displacement_l = 0;
@@ -104,6 +105,15 @@ struct session {
   staging_wishes staging{};
   std::optional<std::uint64_t> virtual_engine_seed{};  ///< the session of an invented engine
   trimming trims{};
+
+  /// Every file that the session is read from or names.
+  [[nodiscard]] std::vector<std::filesystem::path> files() const {
+    std::vector<std::filesystem::path> result{path, map_path};
+    for (const auto* other : {&share_map_path, &usage_map_path})
+      if (!other->empty()) result.push_back(*other);
+    result.insert(result.end(), log_paths.begin(), log_paths.end());
+    return result;
+  }
 
   /// The session with every sensor where it sat during one log.
   [[nodiscard]] session during(std::size_t log) const {

@@ -3,6 +3,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -156,7 +157,22 @@ namespace detail {
   return text;
 }
 
+[[nodiscard]] inline std::string passage_file(std::string passage) {
+  std::erase(passage, ',');
+  std::replace(passage.begin(), passage.end(), ' ', '_');
+  return "passage_" + passage + ".csv";
+}
+
 }  // namespace detail
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names() {
+  std::vector<std::string> names{"share_map.csv",       "primary_duty_pct.csv", "secondary_duty_pct.csv",
+                                 "pulse_margin_ms.csv", "excursions.csv",       "torque.csv",
+                                 "summary.json",        "report.html"};
+  for (const char* passage : passage_names) names.push_back(detail::passage_file(passage));
+  return names;
+}
 
 /// Writes the results into a folder that exists; returns the files in the order written.
 ///
@@ -184,12 +200,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
   write_map("secondary_duty_pct.csv", of.planned.secondary_duty, 100, 2);
   write_map("pulse_margin_ms.csv", of.planned.pulse_margin_ms, 1, 3);
   write_text("excursions.csv", detail::excursions_csv(of));
-  for (const auto& one : of.passages) {
-    std::string name = "passage_" + one.through.name + ".csv";
-    std::erase(name, ',');
-    std::replace(name.begin(), name.end(), ' ', '_');
-    write_log(name, detail::trace_table(one));
-  }
+  for (const auto& one : of.passages) write_log(detail::passage_file(one.through.name), detail::trace_table(one));
   write_log("torque.csv", detail::torque_table(of.power));
   write_text("summary.json", detail::summary_json(of).dump(2) + "\n");
   write_text("report.html", report);

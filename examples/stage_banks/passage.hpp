@@ -50,6 +50,8 @@ inline constexpr double driven_battery_v = 13.7;
   return result;
 }
 
+inline constexpr std::array passage_names{"throttle, slow", "throttle, quick", "speed, slow", "speed, quick"};
+
 /// Slow and quick passages by throttle and by speed through a plan.
 ///
 /// Those by throttle are driven at the lowest breakpoint of speed where full throttle asks for more than 0.6 of the
@@ -65,9 +67,9 @@ inline constexpr double driven_battery_v = 13.7;
   const passage_end shut{rpm, std::max(5.0, guard_pct - 10)}, open{rpm, 100};
   const passage_end low{std::max(1500.0, std::min(slowest_rpm, top_rpm) - 1000), 100}, high{top_rpm, 100};
   constexpr double slow_pct_per_s = 4;
-  return {up_and_down("throttle, slow", shut, open, (open.throttle_pct - shut.throttle_pct) / slow_pct_per_s),
-          up_and_down("throttle, quick", shut, open, 0.25), up_and_down("speed, slow", low, high, 24),
-          up_and_down("speed, quick", low, high, 3)};
+  return {up_and_down(passage_names[0], shut, open, (open.throttle_pct - shut.throttle_pct) / slow_pct_per_s),
+          up_and_down(passage_names[1], shut, open, 0.25), up_and_down(passage_names[2], low, high, 24),
+          up_and_down(passage_names[3], low, high, 3)};
 }
 
 /// What lambda did in one passage, once a millisecond.

@@ -4,8 +4,10 @@
 #include <CLI/CLI.hpp>
 #include <filesystem>
 
+#include "program/kept_inputs.hpp"
 #include "program/run_job.hpp"
 #include "program/run_program.hpp"
+#include "session/read_session.hpp"
 #include "stage_banks/files.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/report.hpp"
@@ -30,6 +32,9 @@ int main(int count, char** words) {
         ->capture_default_str();
   };
   const auto work = [&] {
+    auto inputs = session::read_session(session_path).files();
+    if (!asked.films.empty()) inputs.push_back(asked.films);
+    program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
         out, [&](const auto& progress) { return stage_banks::run(session_path, asked, progress); },
         stage_banks::report_html, stage_banks::write_results, stage_banks::summary);

@@ -119,7 +119,18 @@ namespace detail {
   return json;
 }
 
+[[nodiscard]] inline std::string trim_name(std::size_t cylinder) {
+  return fmt::format("trim_cylinder_{}.csv", cylinder);
+}
+
 }  // namespace detail
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names(std::size_t cylinders) {
+  std::vector<std::string> names{"cylinders.csv", "summary.json", "report.html"};
+  for (std::size_t i = 1; i <= cylinders; ++i) names.push_back(detail::trim_name(i));
+  return names;
+}
 
 /// Writes the results into a folder that exists; returns the files in the order written.
 ///
@@ -128,7 +139,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
   for (std::size_t i = 0; i < of.cylinders(); ++i) {
-    written.push_back(folder / fmt::format("trim_cylinder_{}.csv", i + 1));
+    written.push_back(folder / detail::trim_name(i + 1));
     std::vector<double> values;
     for (const double one : of.loaded.applied[i]) values.push_back(detail::rounded(one, 5));
     if (of.shape.table.rank() == 0) {  // one number is no map

@@ -12,11 +12,10 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
 #include "session/cell_name.hpp"
-#include "session/read_session.hpp"
+#include "session/read_log.hpp"
 #include "session/recording.hpp"
 
 namespace trim_cylinders {
@@ -180,14 +179,11 @@ inline void add_sensor_remarks(outcome& result) {
 
 }  // namespace detail
 
-/// Reads a session with sensors in the pipes, its map and its logs, and finds the trims of the cylinders.
+/// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(const std::filesystem::path& session_path, session::path_trust trust,
-                                 const stage_progress& progress) {
-  session::session of = session::read_session(session_path);
-  if (of.cylinders < 2)
-    throw fettle::error(session_path.string() + ": one cylinder alone cannot be trimmed against others");
+[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
+  if (of.cylinders < 2) throw fettle::error(of.path.string() + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(of.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
@@ -201,19 +197,16 @@ inline void add_sensor_remarks(outcome& result) {
   std::size_t rows = 0;
   double minutes = 0;
   bool any_in_a_pipe = false;
-  const auto channels = session::wanted_channels(of, base.axis_names);
   for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
-    const auto& path = of.log_paths[l];
-    const fettle::log_table log = fettle::read_log_csv(
-        path, channels, [&](double fraction) { progress("reading " + path.filename().string(), fraction); });
-    rows += log.rows();
     const session::session then = of.during(l);
-    logs.push_back(session::make_recording(then, base, log, path.string()));
+    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+    rows += log.rows();
+    logs.push_back(session::make_recording(then, base, log, of.log_paths[l].string()));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& one : then.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
   }
   if (!any_in_a_pipe)
-    throw fettle::error(session_path.string() +
+    throw fettle::error(of.path.string() +
                         ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                         "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 

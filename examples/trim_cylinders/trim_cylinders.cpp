@@ -9,9 +9,11 @@
 #include <string>
 #include <vector>
 
+#include "program/kept_inputs.hpp"
 #include "program/path_option.hpp"
 #include "program/run_job.hpp"
 #include "program/run_program.hpp"
+#include "session/read_session.hpp"
 #include "trim_cylinders/files.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/report.hpp"
@@ -57,8 +59,10 @@ int main(int count, char** words) {
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
     if (out.empty()) throw CLI::RequiredError("--out or --plan");
+    const session::session of = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(of.cylinders), of.files());
     return program::run_job(
-        out, [&](const auto& progress) { return trim_cylinders::run(session_path, trust, progress); },
+        out, [&](const auto& progress) { return trim_cylinders::run(of, trust, progress); },
         trim_cylinders::report_html, trim_cylinders::write_results, trim_cylinders::summary);
   };
   return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",

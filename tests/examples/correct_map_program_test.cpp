@@ -314,6 +314,94 @@ TEST_F(CorrectMapProgram, NamesWhatALogOfOnePointCannotTell) {
   EXPECT_LE(summary["cells"]["changed"].size() + summary["cells"]["limited"].size(), 4U);
 }
 
+TEST_F(CorrectMapProgram, DoesNotReadASensorThatWasNotFitted) {
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const std::string alone = bytes(at("out/corrected_map.csv")), plan = bytes(at("out/drive_next.csv"));
+  change_log([](fettle::log_table& log) {  // what the input holds with nothing on it
+    log.names.push_back("left_over");
+    log.columns.emplace_back(log.rows());
+    for (std::size_t i = 0; i < log.rows(); ++i)
+      log.columns.back()[i] = 0.8 + 0.001 * static_cast<double>((i * 7) % 11);
+  });
+  change_session([](json& s) {
+    auto pipe = s["sensors"][0];
+    pipe["name"] = "pipe 1";
+    pipe["column"] = "left_over";
+    pipe["cylinder"] = 1;
+    s["sensors"].insert(s["sensors"].begin(), pipe);
+    s["logs"][0]["assignment"]["pipe 1"] = nullptr;
+  });
+  ASSERT_EQ(run("--path given"), 0) << said();
+  EXPECT_EQ(bytes(at("out/corrected_map.csv")), alone);
+  EXPECT_EQ(bytes(at("out/drive_next.csv")), plan);
+  const json summary = json::parse(bytes(at("out/summary.json")));
+  EXPECT_EQ(summary["readings"][0]["counts"].get<int>(), 0);
+  EXPECT_GT(summary["lambda_error_rms_pct"]["read_before"].get<double>(), 0);  // of the sensor that was fitted
+
+  change_log([](fettle::log_table& log) {  // its column need not be there either
+    log.names.pop_back();
+    log.columns.pop_back();
+  });
+  EXPECT_EQ(run("--path given"), 0) << said();
+}
+TEST_F(CorrectMapProgram, ReadsASensorWhereItSatDuringTheLog) {
+  change_session([](json& s) { s["sensors"][0]["cylinder"] = 4; });
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const std::string in_a_pipe = bytes(at("out/corrected_map.csv"));
+  change_session([](json& s) {
+    s["sensors"][0]["cylinder"] = 0;
+    s["logs"][0]["assignment"][s["sensors"][0]["name"].get<std::string>()] = 4;
+  });
+  ASSERT_EQ(run("--path given"), 0) << said();
+  EXPECT_EQ(bytes(at("out/corrected_map.csv")), in_a_pipe);
+}
+TEST_F(CorrectMapProgram, NamesTheColumnThatIsMisspelt) {
+  change_session([](json& s) { s["columns"]["air_kpa"]["name"] = "air_kPa"; });
+  expect_refusal({"session.json: /columns has \"air_kpa\"", "known are time_s, rpm, throttle_pct, lambda_target",
+                  "lambda_collector", "air_kPa"});
+}
+TEST_F(CorrectMapProgram, RefusesALogThatIsNamedTwice) {
+  fs::create_symlink("stage.csv", at("again.csv"));
+  for (const char* name : {"stage.csv", "./stage.csv", "again.csv"}) {
+    change_session([&](json& s) { s["logs"] = {{{"file", "stage.csv"}}, {{"file", name}}}; });
+    expect_refusal({"session.json: /logs/1/file is the same file as /logs/0", "each log once"});
+  }
+}
+TEST_F(CorrectMapProgram, NamesTheTimeThatIsInAnotherUnit) {
+  change_log([](fettle::log_table& log) {
+    for (double& time : column(log, "time_s")) time = std::round(1000 * time);
+  });
+  expect_refusal({"stage.csv: the median step of time_s is 10 s", "0.5 s or less", "factor", "0.001 for milliseconds"});
+  change_session([](json& s) { s["columns"]["time_s"]["factor"] = 0.001; });
+  EXPECT_EQ(run("--path given"), 0) << said();
+}
+TEST_F(CorrectMapProgram, RefusesALogTooSlowToFollowTheGas) {
+  change_log([](fettle::log_table& log) {
+    for (auto& series : log.columns) {
+      for (std::size_t i = 0; 100 * i < series.size(); ++i) series[i] = series[100 * i];
+      series.resize(series.size() / 100);
+    }
+  });
+  expect_refusal({"stage.csv: the median step of time_s is 1 s", "log faster"});
+}
+TEST_F(CorrectMapProgram, NamesTheSpeedThatWasNotLogged) {
+  change_log([](fettle::log_table& log) { fill(column(log, "rpm"), std::nan("")); });
+  expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
+  EXPECT_EQ(said().find("before the log began"), std::string::npos) << said();
+}
+TEST_F(CorrectMapProgram, SaysNothingOfPulsesWhereNoFuelFlowed) {
+  change_log([](fettle::log_table& log) {  // the logger ran on in the paddock
+    const double end = column(log, "time_s").back();
+    for (int i = 0; i < 200; ++i) {
+      for (auto& series : log.columns) series.push_back(series.back());
+      column(log, "time_s").back() = end + 30 + 0.01 * i;
+      for (const char* still : {"rpm", "pw_primary_ms", "pw_secondary_ms"}) column(log, still).back() = 0;
+    }
+  });
+  ASSERT_EQ(run("--path given"), 0) << said();
+  EXPECT_EQ(said().find("WARNING"), std::string::npos) << said();
+}
+
 TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
   auto usage = fettle::read_map_csv(at("fuel_map.csv"));
   for (double& value : usage.table.values()) value = 0;
@@ -351,6 +439,36 @@ TEST_F(CorrectMapProgram, RefusesAFolderThatCannotBeWritten) {
   EXPECT_EQ(run(), 2);
   EXPECT_NE(said().find("not a folder"), std::string::npos) << said();
   EXPECT_EQ(bytes(at("out")), "a file where the folder should be");
+}
+TEST_F(CorrectMapProgram, DoesNotWriteOverWhatItReads) {
+  ASSERT_EQ(run("--path given"), 0) << said();
+  std::size_t results = 0;
+  for (const auto& result : fs::directory_iterator(at("out"))) {  // none may be the map of a session written there
+    change_session([&](json& s) { s["map"]["file"] = "out/" + result.path().filename().string(); });
+    const std::string before = bytes(result.path());
+    EXPECT_EQ(run("--path given"), 2);
+    EXPECT_NE(said().find(result.path().string() + ": is read here"), std::string::npos) << said();
+    EXPECT_EQ(bytes(result.path()), before);
+    ++results;
+  }
+  EXPECT_EQ(results, 6U);
+}
+TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
+  auto base = fettle::read_map_csv(at("fuel_map.csv"));
+  for (double& value : base.table.values()) value = std::nearbyint(1e7 * value) / 1e7 + 3e-7;  // held to seven decimals
+  fettle::write_map_csv(at("fuel_map.csv"), base);
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const auto corrected = fettle::read_map_csv(at("out/corrected_map.csv"));
+  const json cells = json::parse(bytes(at("out/summary.json")))["cells"];
+  std::size_t same = 0;
+  for (std::size_t k = 0; k < base.table.size(); ++k) {
+    const double before = base.table.values()[k], after = corrected.table.values()[k];
+    EXPECT_GE(after, before * (1 - 0.05)) << k;
+    EXPECT_LE(after, before * (1 + 0.15)) << k;
+    same += after == before;
+  }
+  EXPECT_EQ(same, cells["held"].size() + cells["unknown"].size());
+  EXPECT_GT(cells["limited"].size(), 5U);
 }
 TEST_F(CorrectMapProgram, ExplainsItsArguments) {
   EXPECT_EQ(run("--path guessed"), 2);

@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <filesystem>
 #include <string>
 
 #include "io/scratch.hpp"
@@ -22,6 +23,13 @@ TEST(ReadSessionRefuses, InOnePlainLineWhateverTheFileHolds) {
 TEST(ReadSessionRefuses, ANumberBeyondAnyDouble) {
   EXPECT_EQ(refusal_of(R"({"coldest_degC": 8E868})"),
             "s.json: a number is beyond 1e308 in size; look for an exponent too long");
+}
+
+TEST(ReadSessionRefuses, AFolder) {
+  const scratch::folder here;
+  std::filesystem::create_directory(here.file("sub"));
+  EXPECT_EQ(scratch::refusal_in(here, [&] { (void)session::read_session(here.file("sub")); }),
+            "sub: is a folder, expected a JSON file");
 }
 
 // Values are compared, copied and shown by functions that call themselves, so depth costs stack.

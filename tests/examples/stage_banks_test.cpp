@@ -379,6 +379,23 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
   }
 }
 
+TEST_F(StageBanksProgram, DoesNotWriteOverWhatItReads) {
+  ASSERT_EQ(stage((at("demo") / "session.json").string() + " --pulls 2 --out " + at("out").string()), 0);
+  std::size_t results = 0;
+  for (const auto& result : fs::directory_iterator(at("out"))) {
+    const std::string before = bytes(result.path());
+    EXPECT_EQ(stage(changed("/share_map/file", result.path().string()) + " --out " + at("out").string()), 2);
+    EXPECT_NE(bytes(at("said")).find(result.path().string() + ": is read here"), std::string::npos);
+    EXPECT_EQ(bytes(result.path()), before);
+    ++results;
+  }
+  EXPECT_EQ(results, 12U);
+  EXPECT_EQ(stage((at("demo") / "session.json").string() + " --films " + (at("out") / "summary.json").string() +
+                  " --out " + at("out").string()),
+            2);
+  EXPECT_NE(bytes(at("said")).find("summary.json: is read here"), std::string::npos);
+}
+
 TEST_F(StageBanksProgram, NeedsAVirtualEngineToDrive) {
   auto session = nlohmann::json::parse(bytes(at("demo") / "session.json"));
   session.erase("virtual_engine");

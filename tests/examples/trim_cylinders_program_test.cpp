@@ -79,6 +79,19 @@ TEST_F(TrimCylindersProgram, FindsTheTrimsOfTheDemo) {
   EXPECT_LT(summary["spread_pct"]["after"].get<double>(), 0.3 * summary["spread_pct"]["before"].get<double>());
   for (const char* words : {"Cylinder 5", "The leanest cylinder everywhere", "Who sat where"})
     EXPECT_NE(bytes(out / "report.html").find(words), std::string::npos) << words;
+
+  std::size_t results = 0;  // none of them may be the map of a session whose results go there
+  for (const auto& result : fs::directory_iterator(out)) {
+    auto of = session();
+    of["map"]["file"] = result.path().string();
+    const std::string before = bytes(result.path());
+    std::ofstream(folder() / "own.json") << of;
+    EXPECT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "own.json").string() + " --out " + out.string()), 2);
+    EXPECT_NE(said().find(result.path().string() + ": is read here"), std::string::npos) << said();
+    EXPECT_EQ(bytes(result.path()), before);
+    ++results;
+  }
+  EXPECT_EQ(results, 8U);
 }
 
 TEST_F(TrimCylindersProgram, SaysNotSeparableWithoutARotation) {

@@ -201,6 +201,7 @@ void never_freezes() {
   std::array<T, 9> full{}, local{}, variances;
   variances.fill(prior);
   fettle::cell_covariance<T, 9> p(prior);
+  const auto& all = p;
   const auto coordinate = [] {
     const T x = draws::real<T>(T{-0.5}, T{3.5});
     return *rc::gen::element(x, std::round(x), std::round(x) + T{0x1p-10} * x, std::round(x) - T{0x1p-20} * x);
@@ -213,8 +214,8 @@ void never_freezes() {
     RC_ASSERT(fettle::adapt(local.data(), variances.data(), at, measured, how).has_value());
     for (std::size_t cell = 0; cell < 9; ++cell) {
       RC_ASSERT(variances[cell] > T{0} && variances[cell] <= prior);
-      RC_ASSERT(p(cell, cell) > T{0});
-      for (std::size_t other = 0; other < cell; ++other) RC_ASSERT(p(cell, other) == p(other, cell));
+      RC_ASSERT(all(cell, cell) > T{0});
+      for (std::size_t other = 0; other < cell; ++other) RC_ASSERT(all(cell, other) == p(other, cell));
     }
   }
 }
@@ -223,6 +224,15 @@ RC_GTEST_PROP(Adapt, VariancesStayAbove0HoweverLargeTheyBeginInFloat, ()) {
 }
 RC_GTEST_PROP(Adapt, VariancesStayAbove0HoweverLargeTheyBeginInDouble, ()) {
   never_freezes<double>();
+}
+
+TEST(Adapt, DriftLiftsCellsThatAreNotVisitedToTheirCap) {
+  float values[] = {1, 1};
+  fettle::cell_covariance<float, 2> p(0.25F);
+  for (const float variance : {0.75F, 1.0F, 1.0F}) {
+    ASSERT_TRUE(fettle::adapt(values, p, between_ends(0), 1.0F, {.drift_variance = 0.5F, .variance_cap = 1}));
+    EXPECT_EQ(p(1, 1), variance);
+  }
 }
 
 TEST(Adapt, LocalFormHardlyForgetsWhatItHardlyTouches) {

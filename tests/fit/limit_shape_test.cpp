@@ -98,6 +98,33 @@ TEST(LimitShape, MovesTheCellThatIsKnownWorse) {
   EXPECT_NEAR(found.values()[1], 1.9, 1e-12);
 }
 
+TEST(LimitShape, MovesCellsAlikeWhereNoneIsKnown) {
+  constexpr double infinite = std::numeric_limits<double>::infinity();
+  const auto table = *dynamic_table<double>::from({axis_of(2)}, {2, 1});
+  const shape_limit up{.keep = shape::non_decreasing};
+  const double error[] = {infinite, infinite};
+  const auto found = fettle::limit_shape(table, std::span(&up, 1), error);
+  for (const double value : found.values()) EXPECT_NEAR(value, 1.5, 1e-12);
+}
+
+TEST(LimitShape, RefusesARangeThatIsNotOnTheAxis) {
+  const auto table = *dynamic_table<double>::from({axis_of(3), axis_of(2)}, {6, 5, 4, 3, 2, 1});
+  const auto refusal = [&](fettle::cell_range range) -> std::string {
+    const shape_limit up{.keep = shape::non_decreasing, .within = {{}, range}};
+    try {
+      (void)fettle::limit_shape(table, std::span(&up, 1));
+    } catch (const fettle::error& refused) {
+      return refused.what();
+    }
+    return "";
+  };
+  const std::string expected = " of axis 1, expected two of 0 to 1, the lower first";
+  EXPECT_EQ(refusal({.first = 0, .last = 2}), "limit_shape: limit 0 is for breakpoints 0 to 2" + expected);
+  EXPECT_EQ(refusal({.first = 1, .last = 0}), "limit_shape: limit 0 is for breakpoints 1 to 0" + expected);
+  EXPECT_EQ(refusal({.first = 2}), "limit_shape: limit 0 is for breakpoints 2 to 1" + expected);
+  EXPECT_EQ(refusal({.first = 1}), "");
+}
+
 TEST(LimitShape, KeepsToACellRangeOnly) {
   const auto table = *dynamic_table<double>::from({axis_of(5)}, {3, 2, 5, 4, 1});
   const shape_limit up{.keep = shape::non_decreasing, .within = {{.first = 0, .last = 2}}};

@@ -99,13 +99,38 @@ TEST(WriteAtomically, NamesTheReasonWhenTheFolderTakesNoFile) {
   EXPECT_EQ(text.find("no reason"), std::string::npos) << text;
 }
 
-TEST(WriteAtomically, WritesThroughALink) {
+TEST(WriteAtomically, WritesThroughLinksWhetherOrNotTheirFileIsThere) {
   const scratch::folder here;
-  const auto file = here.file("a.txt", "old");
-  fs::create_symlink(file, here.file("link"));
-  fettle::write_atomically(here.file("link"), "new");
-  EXPECT_TRUE(fs::is_symlink(here.file("link")));
-  EXPECT_EQ(scratch::contents_of(file), "new");
+  fs::create_directory(here.file("sub"));
+  fs::create_symlink("sub/next", here.file("link"));
+  fs::create_symlink(here.file("a.txt"), here.file("sub/next"));
+  for (const char* text : {"first", "second"}) {
+    fettle::write_atomically(here.file("link"), text);
+    EXPECT_TRUE(fs::is_symlink(here.file("link")));
+    EXPECT_TRUE(fs::is_symlink(here.file("sub/next")));
+    EXPECT_EQ(scratch::contents_of(here.file("a.txt")), text);
+  }
+}
+
+TEST(WriteAtomically, NamesALinkThatLeadsNowhereAndANameTooLong) {
+  const scratch::folder here;
+  fs::create_symlink("b", here.file("a"));
+  fs::create_symlink("a", here.file("b"));
+  const std::string name(300, 'n');
+  for (const std::string& bad : {std::string("a"), name}) {
+    const auto text = scratch::refusal_in(here, [&] { fettle::write_atomically(here.file(bad), "x"); });
+    EXPECT_EQ(text.find("cannot write " + bad + ": "), 0U) << text;
+  }
+  EXPECT_EQ(here.entries(), 2);
+}
+
+TEST(WriteAtomically, KeepsWhoMayReadAndWriteAFile) {
+  const scratch::folder here;
+  const auto path = here.file("a.txt", "old");
+  constexpr auto mine = fs::perms::owner_read | fs::perms::owner_write;
+  fs::permissions(path, mine);
+  fettle::write_atomically(path, "new");
+  EXPECT_EQ(fs::status(path).permissions(), mine);
 }
 
 }  // namespace

@@ -162,6 +162,17 @@ TEST(ReadMapCsvRefuses, EqualAndUnsortedBreakpoints) {
       "the one before");
 }
 
+TEST(ReadMapCsvRefuses, BreakpointsFurtherApartThanANumberCanSay) {
+  const std::string words = " further apart than 1.79e308, expected a span that a number can hold";
+  EXPECT_EQ(refusal_of("rpm/throttle_pct,0,50\n-1e308,1,2\n1e308,4,5\n"),
+            "fuel.csv, line 3, column 1 (rpm/throttle_pct): found breakpoints of rpm" + words);
+  EXPECT_EQ(refusal_of("rpm/throttle_pct,1e308,0,-1e308\n1000,1,2,3\n6000,4,5,6\n"),
+            "fuel.csv, line 1, column 4: found breakpoints of throttle_pct" + words);
+  EXPECT_EQ(refusal_of("rpm,ve\n1e308,2\n-1e308,1\n"),
+            "fuel.csv, line 3, column 1 (rpm): found breakpoints of rpm" + words);
+  EXPECT_EQ(read("rpm,ve\n-8e307,1\n8e307,2\n").table.axes()[0].points(), (points{-8e307, 8e307}));
+}
+
 TEST(ReadMapCsvRefuses, RowsOfAnotherLength) {
   EXPECT_EQ(refusal_of("rpm/throttle_pct,0,50\n1000,1,2\n6000,4\n"),
             "fuel.csv, line 3: found 2 cells, expected 3 as in the header");

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <cmath>
 #include <vector>
 
 namespace {
@@ -45,6 +46,14 @@ TEST(Correct, HoldsACellWhoseReadingsContradictTheModel) {
   const auto result = fettle::correct(row_of({10, 10}), one);
   EXPECT_EQ(result.state[0], cell_state::changed);
   EXPECT_EQ(result.state[1], cell_state::held);
+}
+
+TEST(Correct, HoldsACellWhoseCorrectionIsNotANumber) {
+  const auto result = fettle::correct(row_of({10, 10}), found({std::nan(""), 1.05}, {.002, .002}, {500, 500}));
+  EXPECT_EQ(result.state[0], cell_state::held);
+  EXPECT_EQ(result.applied[0], 1);
+  EXPECT_EQ(result.map.values()[0], 10);
+  EXPECT_EQ(result.state[1], cell_state::changed);
 }
 
 TEST(Correct, FollowsThinEvidenceInPart) {

@@ -75,6 +75,25 @@ TEST(Screening, GivesEachReadingItsReason) {
   EXPECT_EQ(why[10], rejection::none);
 }
 
+TEST(Screening, TakesACutThatIsNotLoggedYetForNone) {
+  const auto log = plain_log([](auto& l) {
+    for (std::size_t i = 0; i < 5; ++i) l.fuel_cut[i] = std::nan("");
+    l.fuel_mg[0][2] = 0;
+  });
+  const auto why = screened(log);
+  EXPECT_EQ(why[1], rejection::none);
+  EXPECT_EQ(why[2], rejection::fuel_cut);
+}
+
+TEST(Screening, NamesTheMissingInputBeforeTheGasThatCannotBeFollowedWithoutIt) {
+  auto log = plain_log([](auto& l) { l.speed_rpm[1] = std::nan(""); });
+  const std::vector<fettle::moment> nowhere(log.rows(), {0, std::nan("")});
+  const auto rows = fettle::detail::screen_rows(log, {*fettle::dynamic_axis<double>::from({0, 10})}, {});
+  const auto why = fettle::detail::screen_sensor(log, log.sensors[0], rows, nowhere, {});
+  EXPECT_EQ(why[1], rejection::missing_input);
+  EXPECT_EQ(why[2], rejection::before_the_log);
+}
+
 TEST(Screening, WaitsAfterACutAndAfterAQuickFoot) {
   const auto log = plain_log([](auto& l) {
     l.fuel_cut[20] = 1;

@@ -21,7 +21,7 @@ namespace fettle {
 /// What the values of a map may do along an axis.
 enum class shape { non_decreasing, non_increasing, convex, concave, slope_at_least, slope_at_most };
 
-/// Breakpoints first .. last of an axis, both included.
+/// Breakpoints first .. last of an axis, both included; without numbers, the whole axis.
 struct cell_range {
   std::size_t first = 0;
   std::size_t last = (std::numeric_limits<std::size_t>::max)();
@@ -68,6 +68,13 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
       throw error(name + " is on axis " + std::to_string(one.axis) + " of " + std::to_string(axes.size()));
     if (!one.within.empty() && one.within.size() != axes.size())
       throw error(name + ": give a range for every axis or none");
+    for (std::size_t a = 0; a < one.within.size(); ++a) {
+      const auto [first, named] = one.within[a];
+      const std::size_t end = axes[a].size() - 1, last = named == cell_range{}.last ? end : named;
+      if (first <= last && last <= end) continue;
+      throw error(name + " is for breakpoints " + std::to_string(first) + " to " + std::to_string(last) + " of axis " +
+                  std::to_string(a) + ", expected two of 0 to " + std::to_string(end) + ", the lower first");
+    }
     if (!std::isfinite(one.slope)) throw error(name + " has a slope that is not finite");
     std::size_t cells = 1, stride = 1;
     for (std::size_t a = 0; a < axes.size(); ++a) {
@@ -131,7 +138,8 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
   detail::quadratic goal{.entries = {}, .right = Eigen::VectorXd(cells)};
   for (std::size_t k = 0; k < table.size(); ++k) {
     // Relative to the best known cell; an infinite error leaves a trace of weight, or the cell would have no value.
-    const double weight = standard_error.empty() ? 1.0 : (std::max)(std::pow(best / standard_error[k], 2), 1e-8);
+    // Where every error is infinite, none is known better than another.
+    const double weight = std::isinf(best) ? 1.0 : (std::max)(std::pow(best / standard_error[k], 2), 1e-8);
     goal.entries.push_back({static_cast<std::uint32_t>(k), static_cast<std::uint32_t>(k), weight});
     goal.right[static_cast<Eigen::Index>(k)] = weight * table.values()[k];
   }

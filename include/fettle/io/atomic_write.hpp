@@ -31,19 +31,34 @@ template <class... Part>
 }
 
 /// Checks what a rename would not: it replaces a device, a link or a write-protected file without asking.
-inline void require_writable_place(const std::filesystem::path& path) {
+///
+/// @return  of what stands there now, through links.
+inline std::filesystem::file_status require_writable_place(const std::filesystem::path& path) {
   namespace fs = std::filesystem;
   if (!path.has_filename()) refuse_writing(path, "it names no file; give a file name");
   const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
   std::error_code ignored;
   if (!fs::exists(folder, ignored)) refuse_writing(path, "the folder ", folder.string(), " does not exist");
   if (!fs::is_directory(folder, ignored)) refuse_writing(path, folder.string(), " is a file, not a folder");
-  const fs::file_status status = fs::status(path, ignored);
-  if (!fs::exists(status)) return;
+  std::error_code failure;
+  const fs::file_status status = fs::status(path, failure);
+  if (status.type() == fs::file_type::none) refuse_writing(path, failure.message());
+  if (!fs::exists(status)) return status;
   if (fs::is_directory(status)) refuse_writing(path, "it is a folder; give a file name");
   if (!fs::is_regular_file(status)) refuse_writing(path, "it is a device or pipe; give the name of an ordinary file");
   if ((status.permissions() & fs::perms::owner_write) == fs::perms::none)
     refuse_writing(path, "it is write-protected; give another name or lift the protection");
+  return status;
+}
+
+/// The file that a path means, there or not yet: links followed to their end.
+[[nodiscard]] inline std::filesystem::path behind_links(std::filesystem::path path) {
+  std::error_code no_link;
+  for (;;) {
+    const std::filesystem::path next = std::filesystem::read_symlink(path, no_link);
+    if (no_link) return path;
+    path = path.parent_path() / next;
+  }
 }
 
 /// The process that writes a file's temporary neighbour `.name.PROCESS.NUMBER.tmp`; nothing for any other name.
@@ -92,6 +107,7 @@ struct temporary_file {
 
 /// Writes a file whole or not at all: into a new file beside it, then renamed onto it.
 ///
+/// Through a link onto its file, made if it is missing; who may read and write an older file stays as it is.
 /// A killed writer leaves its new file, `.name.PROCESS.NUMBER.tmp`; the next write of that name removes it. In a folder
 /// shared between machines it may take the other machine's writer for dead: that write then fails, with an error.
 /// @param write  called once with the stream to fill; what it throws passes through.
@@ -100,11 +116,8 @@ struct temporary_file {
 template <std::invocable<std::ostream&> Write>
 void write_atomically(const std::filesystem::path& path, Write&& write) {
   namespace fs = std::filesystem;
-  detail::require_writable_place(path);
-  std::error_code failure;
-  const fs::path target = fs::exists(path) ? fs::canonical(path, failure) : path;  // through a link, onto its file
-  if (failure) detail::refuse_writing(path, failure.message());
-
+  const fs::file_status before = detail::require_writable_place(path);
+  const fs::path target = detail::behind_links(path);
   detail::clear_leftovers(target);
   std::random_device draw;
   const std::uint64_t number = std::uint64_t{draw()} << 32U | draw();
@@ -115,6 +128,9 @@ void write_atomically(const std::filesystem::path& path, Write&& write) {
   std::ofstream out(beside, std::ios::binary);
   if (!out) detail::refuse_writing(path, detail::reason_from_errno());
   detail::temporary_file temporary(beside);
+  std::error_code failure;
+  if (fs::exists(before)) fs::permissions(beside, before.permissions(), failure);
+  if (failure) detail::refuse_writing(path, failure.message());
   write(static_cast<std::ostream&>(out));
   errno = out.bad() ? errno : 0;
   out.close();

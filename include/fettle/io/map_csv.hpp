@@ -18,6 +18,7 @@
 #include "fettle/io/csv_reader.hpp"
 #include "fettle/io/map_file.hpp"
 #include "fettle/io/message.hpp"
+#include "fettle/map/axis.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace fettle {
@@ -162,6 +163,9 @@ class map_csv_reading {
                      ", expected every breakpoint ", (descends ? "below" : "above"), " the one before");
     }
     if (descends) std::reverse(points.begin(), points.end());
+    if (check_axis(points.data(), points.size()).fault == axis_fault::too_wide)
+      reader_.refuse(place_of(points.size() - 1), "found breakpoints of ", name,
+                     " further apart than 1.79e308, expected a span that a number can hold");
     return descends;
   }
 

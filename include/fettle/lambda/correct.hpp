@@ -67,7 +67,7 @@ struct map_correction {
     if (!(found.readings[k] > 0)) continue;
     result.state[k] = cell_state::held;
     if (!(found.readings[k] >= limits.fewest_readings && found.agreement[k] >= limits.least_agreement &&
-          error < limits.largest_error))
+          error < limits.largest_error && std::isfinite(found.correction[k])))
       continue;
     result.confidence[k] = (std::min)(1.0, 2 * (1 - error / limits.largest_error));
     const double wished = 1 + result.confidence[k] * (found.correction[k] - 1);

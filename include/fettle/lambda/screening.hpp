@@ -15,7 +15,7 @@
 
 namespace fettle {
 
-/// Why a sensor's reading does not count, in the order in which the reasons are asked; `none`: it counts.
+/// Why a sensor's reading does not count; `none`: it counts.
 enum class rejection : std::uint8_t {
   none,
   not_sampled,
@@ -78,7 +78,7 @@ namespace detail {
       whole = whole && std::isfinite(x);
       inside = inside && x >= axes[a].points().front() && x <= axes[a].points().back();
     }
-    const bool cut = fuel <= 0 || (!log.fuel_cut.empty() && log.fuel_cut[i] != 0);
+    const bool cut = fuel <= 0 || (!log.fuel_cut.empty() && std::abs(log.fuel_cut[i]) > 0);  // NaN: not sampled yet
     if (cut) last_cut_s = log.time_s[i];
     if (limits.fastest_throttle_pct_s > 0 && !log.throttle_pct.empty() && i > 0) {
       const double rate = (log.throttle_pct[i] - log.throttle_pct[i - 1]) / (log.time_s[i] - log.time_s[i - 1]);
@@ -123,6 +123,8 @@ struct sensor_range {
 }
 
 /// Rows at which a reading has stood still to the last digit for seconds while the fuel changed under it.
+///
+/// A quiet sensor logged to 0.01 can do so on a steady target: log it to 0.001.
 [[nodiscard]] inline std::vector<bool> stuck_rows(const recording& log, const sensor_trace& sensor) {
   constexpr double longest_s = 3, fuel_ratio = 1.3;
   std::vector<bool> result(log.rows(), false);
@@ -169,8 +171,8 @@ struct sensor_range {
       result[i] = rejection::implausible;
     else if (stuck[i])
       result[i] = rejection::stuck;
-    else if (!(from.fraction >= 0))
-      result[i] = rejection::before_the_log;
+    else if (!(from.fraction >= 0))  // without speed or fuel no gas can be followed: not the log's beginning
+      result[i] = rows[i] == rejection::missing_input ? rejection::missing_input : rejection::before_the_log;
     else if (rows[from.row] != rejection::none)
       result[i] = rows[from.row];
     else if (from.fraction > 0)

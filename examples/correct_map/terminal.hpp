@@ -52,7 +52,7 @@ namespace correct_map {
 }
 
 inline constexpr std::string_view lean_in_words =
-    "LEAN as it stands: add fuel by hand before driving here, short and at part load first";
+    "LEAN as it stands: add fuel by hand before driving there, short and at part load first";
 
 /// That visited cells stay lean, and what to do; empty if none does.
 [[nodiscard]] inline std::string lean_cells_in_words(const outcome& of) {

@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstddef>
+#include <set>
 #include <span>
 #include <string>
 #include <utility>
@@ -52,17 +53,15 @@ class report_writer {
   void aim() {
     const auto& wishes = of_.session.staging;
     std::vector<std::vector<std::string>> rows;
-    const auto pct = [](const excursion_size& of, std::size_t way) {
-      return fmt::format("{:.2f}", 100 * of.largest[way]);
-    };
-    const auto towards = [&](const excursion_size& of, std::size_t way) {
-      return pct(of, way) + (of.is_lean(way) ? " lean" : " rich");
+    const auto towards = [](const excursion_size& of, std::size_t way) {
+      return fmt::format("{:.2f} {}", 100 * of.largest[way], of.is_lean(way) ? "lean" : "rich");
     };
     for (const auto& one : of_.passages)
       for (std::size_t way = 0; way < 2; ++way)
         rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.naive(), way),
-                        towards(one.expected.staging, way), towards(one.worst.staging, way), pct(one.held.staging, way),
-                        pct(one.expected.single, way), pct(one.expected.total, way), kept_in_words(one, way, wishes)});
+                        towards(one.expected.staging, way), towards(one.worst.staging, way),
+                        towards(one.held.staging, way), towards(one.expected.single, way),
+                        towards(one.expected.total, way), kept_in_words(one, way, wishes)});
     page_.add(report::table{
         .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
                                100 * wishes.film_error),
@@ -141,19 +140,22 @@ class report_writer {
       if (primary_duty > largest) return ", OVER ITS LIMIT";
       return primary_duty > largest - wishes.primary_reserve ? ", into the reserve" : "";
     };
-    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k)
-      if (of_.planned.unmet[k] != fettle::unmet_cell::none)
-        rows.push_back({session::cell_name(of_.planned.demand, k),
-                        fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
-                        fmt::format("{:.0f}", 100 * of_.planned.primary_duty[k]) + over(of_.planned.primary_duty[k]),
-                        fmt::format("{:.0f}", 100 * of_.planned.secondary_duty[k]), in_words(of_.planned.unmet[k]),
-                        remedy(of_.planned.unmet[k])});
-    if (!rows.empty())
-      page_.add(report::table{
-          .caption = "Cells that cannot be met",
-          .columns =
-              {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}, {"Remedy"}},
-          .rows = std::move(rows)});
+    std::set<std::string> remedies;
+    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k) {
+      const auto why = of_.planned.unmet[k];
+      if (why == fettle::unmet_cell::none) continue;
+      rows.push_back({session::cell_name(of_.planned.demand, k),
+                      fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.primary_duty[k]) + over(of_.planned.primary_duty[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.secondary_duty[k]), in_words(why)});
+      remedies.insert(fmt::format("{}: {}", in_words(why), remedy(why)));
+    }
+    if (rows.empty()) return;
+    page_.add(report::table{
+        .caption = "Cells that cannot be met",
+        .columns = {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}},
+        .rows = std::move(rows)});
+    page_.notice("What would meet them", remedies);
   }
 
   void staging() {
@@ -228,8 +230,7 @@ class report_writer {
                     {"down", true}},
         .rows = std::move(rows)});
     std::array<std::vector<double>, strategies.size()> pct;
-    report::line_chart chart{
-        .x_label = "time in s", .y_label = "lambda excursion of staging in %, above 0: lean", .size = {1000, 340}};
+    report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
     for (const strategy how : {strategy::naive_switch, strategy::blended, strategy::compensated}) {
       const auto i = static_cast<std::size_t>(how);
       for (const double x : one.by[i].staging) pct[i].push_back(100 * x);

@@ -348,7 +348,7 @@ TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheLogIsLean) {
   change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
   ASSERT_EQ(run("--path given"), 0) << said();
   for (const std::string& text : {said().substr(said().find("drive next")), bytes(at("out/report.html"))})
-    EXPECT_NE(text.find("LEAN as it stands: add fuel by hand before driving here"), std::string::npos) << text;
+    EXPECT_NE(text.find("LEAN as it stands: add fuel by hand before driving there"), std::string::npos) << text;
   const auto plan = fettle::read_log_csv(
       at("out/drive_next.csv"),
       {{.name = "time_s", .file_name = "standard_error_after_pct"}, {.name = "asked_pct", .file_name = "asked_pct"}});

@@ -105,11 +105,9 @@ class staged_controller {
 
  private:
   /// The share to ask for, moved on by one cycle.
-  [[nodiscard]] double next_share(double rpm, double throttle_pct) {
-    if (how_ == strategy::single_bank) return 0;
+  [[nodiscard]] double next_share(double rpm, double throttle_pct, bool is_guarded) {
     const double planned = fettle::interpolate(plan_.map, rpm, throttle_pct);
     if (how_ == strategy::naive_switch) return planned > 0.5 * plan_.largest ? plan_.largest : 0;
-    const bool is_guarded = throttle_pct < fettle::interpolate(plan_.throttle_guard, rpm);
     state_.share =
         fettle::ramped_share(planned, is_guarded, state_.share, plan_.fastest_per_s / 1000, fettle::cycle_ms(rpm));
     return state_.share;
@@ -122,12 +120,13 @@ class staged_controller {
     const double cycle_ms = fettle::cycle_ms(in.rpm);
     fettle::bank_films<double> films;
     if (compensates_) films = {evenly_wetted(film_of(bank_[0]), cycle_ms), evenly_wetted(film_of(bank_[1]), cycle_ms)};
-    const auto primary = line_at(bank_[0], in.battery_v);
-    auto secondary = line_at(bank_[1], in.battery_v);
-    if (how_ == strategy::single_bank) secondary.flow_mg_per_ms = 0;  // not fitted: `split` keeps it shut
-    const auto banks =
-        fettle::split_over_films(wanted_mg, next_share(in.rpm, in.throttle_pct), primary, secondary, films,
-                                 {.cycle_ms = cycle_ms, .largest_duty = largest_duty(bank_)}, state_);
+    const bool is_guarded = in.throttle_pct < fettle::interpolate(plan_.throttle_guard, in.rpm);
+    const fettle::pulse_limits<double> limits{.cycle_ms = cycle_ms,
+                                              .largest_duty = largest_duty(bank_),
+                                              .secondary_stays_shut = how_ == strategy::single_bank || is_guarded};
+    const auto banks = fettle::split_over_films(wanted_mg, next_share(in.rpm, in.throttle_pct, is_guarded),
+                                                line_at(bank_[0], in.battery_v), line_at(bank_[1], in.battery_v), films,
+                                                limits, state_);
     fettle::inject(films, banks, state_);
     now_.pulse_ms[0].fill(banks.primary_ms);
     now_.pulse_ms[1].fill(banks.secondary_ms);

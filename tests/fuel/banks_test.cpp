@@ -252,10 +252,25 @@ TEST(Split, WithoutAShareTheSecondaryDoesNotServeSmallMasses) {
   }
 }
 
+TEST(Split, SecondaryThatStaysShutRelievesNobody) {
+  const fettle::flow_line<double> bank{2, 1, 0.5};
+  const fettle::pulse_limits<double> limits{.cycle_ms = 10, .largest_duty = 0.8, .secondary_stays_shut = true};
+  for (const auto before : {bank_mode::none, bank_mode::primary, bank_mode::both, bank_mode::secondary}) {
+    const auto out = fettle::split(20.0, 0.5, bank, bank, limits, before);
+    EXPECT_EQ(out.primary_ms, 8);
+    EXPECT_EQ(out.secondary_ms, 0);
+    EXPECT_EQ(out.shortfall_mg, 6);
+    EXPECT_EQ(out.faults, fuel_fault::shortfall);
+    const auto alone = fettle::split(10.0, 0.5, {}, bank, limits, before);
+    EXPECT_EQ(alone.primary_ms + alone.secondary_ms, 0);
+    EXPECT_TRUE(has(alone.faults, fuel_fault::shortfall));
+  }
+}
+
 TEST(Split, ReportsWhatBothBanksCannotGive) {
   const fettle::flow_line<double> bank{2, 1, 0.5};
   const fettle::pulse_limits<double> limits{.cycle_ms = 10, .largest_duty = 0.8};
-  for (const double mass : {30.0, 1e9, std::numeric_limits<double>::infinity()}) {
+  for (const double mass : {30.0, 1e9}) {
     const auto out = fettle::split(mass, 0.3, bank, bank, limits, bank_mode::primary);
     EXPECT_EQ(out.primary_ms, 8);
     EXPECT_EQ(out.secondary_ms, 8);
@@ -270,9 +285,12 @@ TEST(Split, BadInputIsNamedAndSafe) {
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.8};
   const auto none = bank_mode::none;
 
-  auto out = fettle::split(nan, 0.5, bank, bank, limits, bank_mode::both);
-  EXPECT_EQ(out.faults, fuel_fault::not_a_number);
-  EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
+  fettle::bank_split<double> out;
+  for (const double mass : {nan, inf}) {  // infinite: air over a mixture that was left at zero, or a sensor
+    out = fettle::split(mass, 0.5, bank, bank, limits, bank_mode::both);
+    EXPECT_EQ(out.faults, fuel_fault::not_a_number);
+    EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
+  }
 
   out = fettle::split(10.0, nan, bank, bank, limits, none);
   EXPECT_EQ(out.faults, fuel_fault::not_a_number);

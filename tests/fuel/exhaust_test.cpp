@@ -39,6 +39,8 @@ TEST(LambdaFromExhaust, RefusesWhatIsNoExhaust) {
   EXPECT_FALSE((fettle::lambda_from_exhaust<double>({0, 0, 20.9, 0, 0}, petrol)));
   EXPECT_FALSE((fettle::lambda_from_exhaust<double>({12, std::nan(""), 0, 0, 0}, petrol)));
   EXPECT_FALSE((fettle::lambda_from_exhaust<double>({12, 1, 0, 0, 0}, {0, 2, 0, 1})));
+  EXPECT_FALSE((fettle::lambda_from_exhaust<double>({12, 1, 0, 0, 0}, {1, 0, 2, 1})));  // burned already
+  EXPECT_FALSE((fettle::lambda_from_exhaust<double>({12, 1, 0, 0, 0}, {1, std::nan(""), 0, 1})));
   EXPECT_TRUE((fettle::lambda_from_exhaust<double>({0, 1, 0, 0, 0}, petrol)));
 }
 

@@ -134,6 +134,18 @@ RC_GTEST_PROP(FlowLine, InverseIsExactToRoundingInFloat, ()) {
   mass_to_pulse_and_back<float>();
 }
 
+// Beyond both ends of a short-pulse curve its end values are added, and taken away again.
+TEST(FlowLine, ShortPulseCurveHoldsItsEnds) {
+  constexpr fettle::table curve{open_ms, {0.3, 0.2, 0.1, 0.05}};
+  const auto view = curve.view();
+  const fettle::flow_line<double> line{.flow_mg_per_ms = 2, .dead_time_ms = 1, .short_pulse_ms = &view};
+  const auto points = open_ms.points();
+  for (const auto& [open, added] : {std::pair{points.front() / 2, 0.3}, {points.back() * 3, 0.05}}) {
+    EXPECT_NEAR(fettle::pulse_ms(line, 2 * open), 1 + open + added, 1e-14);
+    EXPECT_NEAR(fettle::mass_mg(line, 1 + open + added), 2 * open, 1e-14);
+  }
+}
+
 RC_GTEST_PROP(FlowLine, LongerPulseDeliversMore, ()) {
   const auto line = fettle::flow_line_at(sound, {draws::between<double>(8, 14), draws::between<double>(250, 400)});
   const double pulse = draws::between<double>(0, 20), longer = pulse + draws::between<double>(0, 1);

@@ -212,6 +212,7 @@ TEST(Plan, UsesTheSecondaryOnlyWhereItIsNeededWhenNoShareIsWanted) {
 TEST(Plan, RisesTowardsANeedFromAllSides) {
   for (const std::size_t needy : {0U, 2U, 4U}) {
     auto plan = by_hand();
+    plan.speed_rpm = {2000, 5000, 7000, 8000};
     plan.throttle_pct = {0, 10, 20, 30, 40};
     for (double& mg : plan.demand_mg) mg = 25;
     plan.demand_mg[15 + needy] = 40;
@@ -222,11 +223,28 @@ TEST(Plan, RisesTowardsANeedFromAllSides) {
     EXPECT_EQ(plan.make().unmet_cells, 0U);
     for (std::size_t row = 0; row < 4; ++row) {
       for (std::size_t column = 0; column < 5; ++column) {
-        const double away = 0.04 * static_cast<double>(3 - row) +
+        const double away = 0.00002 * (8000 - plan.speed_rpm[row]) +
                             0.05 * std::abs(static_cast<double>(column) - static_cast<double>(needy));
         EXPECT_NEAR(plan.share[5 * row + column], std::max(0.0, 7.0 / 40 - away), 1e-14) << row << ' ' << column;
       }
     }
+  }
+}
+
+// However gently shares have to rise: between nothing and the smallest pulse, 3 of 25 mg, there is nothing.
+TEST(Plan, BeginsWithTheSmallestPulse) {
+  auto plan = by_hand();
+  plan.throttle_pct = {0, 10, 20, 30, 40};
+  for (double& mg : plan.demand_mg) mg = 25;
+  plan.guard_pct = {15, 15};
+  plan.limits.secondary.smallest_open_ms = 1;
+  plan.limits.steepest_per_throttle = 0.005;
+  plan.limits.wanted_share = 0.3;
+  EXPECT_EQ(plan.make().unmet_cells, 0U);
+  for (std::size_t row = 0; row < 4; ++row) {
+    for (const std::size_t guarded : {0U, 1U, 2U}) EXPECT_EQ(plan.share[5 * row + guarded], 0);
+    EXPECT_NEAR(plan.share[5 * row + 3], 0.12, 1e-14);
+    EXPECT_NEAR(plan.share[5 * row + 4], 0.17, 1e-14);
   }
 }
 
@@ -298,7 +316,8 @@ TEST(Plan, RefusesUnusableLimitsAndWritesNothing) {
   expect(plan_status::axes_unusable, [&](auto& plan) { plan.throttle_pct[1] = nan; });
   expect(plan_status::injectors_unusable, [&](auto& plan) { plan.limits.primary.flow_mg_per_ms = 0; });
   expect(plan_status::injectors_unusable, [&](auto& plan) { plan.limits.secondary.dead_time_ms = nan; });
-  expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.largest_duty = 1.2; });
+  for (const double duty : {1.2, 0.0, nan})
+    expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.largest_duty = duty; });
   expect(plan_status::duty_unusable, [&](auto& plan) { plan.limits.primary_reserve = 0.9; });
   expect(plan_status::guard_unusable, [&](auto& plan) { plan.guard_pct = {20, 10}; });
   expect(plan_status::guard_unusable, [&](auto& plan) { plan.guard_pct = {20, nan}; });

@@ -164,14 +164,74 @@ TEST(RunCycle, ShareIsRampedAndGuarded) {
   EXPECT_EQ(state.share, 0);
 }
 
-TEST(RunCycle, UnusableFilmIsNoFilm) {
-  for (const auto& film : {fettle::wall_film<float>{1.5F, 300}, fettle::wall_film<float>{0.8F, 10}}) {
-    auto broken = calibration;
-    broken.primary_film = film;
+// A primary at its limit, or without fuel pressure, gets no relief from a bank that sprays on a nearly closed throttle.
+TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
+  static constexpr std::array<float, 3> guard_pct{30, 30, 30};
+  auto guarded = calibration;
+  guarded.throttle_guard_pct = guard_pct.data();
+  auto readings = full_throttle;
+  readings.throttle_pct = 29;
+  readings.air.pressure_kpa *= 8;
+  const fettle::bank_lines<float> broken{fettle::flow_line_at<float>(any_injector, {12, 0}), lines.secondary};
+  for (const auto& present : {lines, broken}) {
     fettle::bank_state<float> state;
-    const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
-    EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
-    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+    const auto out = fettle::run_cycle(guarded, readings, present, state);
+    EXPECT_EQ(out.banks.secondary_ms, 0);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::shortfall));
+    fettle::bank_state<float> open;
+    EXPECT_GT(fettle::run_cycle(calibration, readings, present, open).banks.secondary_ms, 0);
+  }
+}
+
+TEST(RunCycle, UnusableFilmIsNoFilm) {
+  auto broken = calibration;
+  broken.primary_film = {1.5F, 300};
+  fettle::bank_state<float> state;
+  const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
+  EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
+  EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+}
+
+// Films that slow cycles are through with and quick ones must compensate: whichever way the speed goes, the walls are
+// as wet as they are, and a steady engine gets what it wants.
+TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
+  struct crossing {
+    fettle::wall_film<float> film;
+    float slow_rpm, quick_rpm;
+  };
+  for (const auto& [film, slow_rpm, quick_rpm] :
+       {crossing{{0.7F, 150}, 850, 900}, {{0.8F, 300}, 760, 800}, {{0.6F, 60}, 1200, 1300}}) {
+    auto wet = calibration;
+    wet.primary_film = wet.secondary_film = film;
+    auto readings = full_throttle;
+    readings.throttle_pct = 20;
+    fettle::bank_state<float> state;
+    for (int k = 0; k < 600; ++k) {
+      const bool is_slow = k < 200 || k >= 400;
+      readings.speed_rpm = is_slow ? slow_rpm : quick_rpm;
+      const auto out = fettle::run_cycle(wet, readings, lines, state);
+      EXPECT_EQ(has(out.banks.faults, fuel_fault::film_unusable), is_slow);
+      // Left alone, a film takes some cycles to its new rest.
+      const float allowed = k < 100 || (k >= 400 && k < 500) ? 1.0F : 1e-3F;
+      EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, allowed * out.wanted_mg) << k;
+    }
+  }
+}
+
+// Values that nobody gave, and a pressure sensor without end, would ask for fuel without end.
+TEST(RunCycle, FuelWithoutEndIsNone) {
+  auto no_mixture = calibration, no_reference = calibration;
+  no_mixture.stoichiometric_afr = 0;
+  no_reference.reference = {};
+  auto no_pressure = full_throttle;
+  no_pressure.air.pressure_kpa = std::numeric_limits<float>::infinity();
+  for (const auto& [of, readings] :
+       {std::pair{no_mixture, full_throttle}, {no_reference, full_throttle}, {calibration, no_pressure}}) {
+    fettle::bank_state<float> state;
+    const auto out = fettle::run_cycle(of, readings, lines, state);
+    EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));
+    EXPECT_EQ(state.primary_film_mg + state.secondary_film_mg, 0);
   }
 }
 

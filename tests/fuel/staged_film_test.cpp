@@ -134,6 +134,9 @@ TEST(SplitOverFilms, NothingWantedFromDryWallsIsNoFault) {
   const auto out = fettle::split_over_films(0.0, 0.5, bank, bank, both, limits, bank_state<double>{});
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.faults, fuel_fault::none);
+  const auto less = fettle::split_over_films(-5.0, 0.5, bank, bank, both, limits, bank_state<double>{});
+  EXPECT_EQ(less.primary_ms + less.secondary_ms, 0);
+  EXPECT_TRUE(has(less.faults, fuel_fault::mass_clamped));
 }
 
 TEST(SplitOverFilms, NaNInjectsNothingAndSparesTheFilms) {

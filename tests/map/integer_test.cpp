@@ -76,16 +76,16 @@ TEST(IntegerCurve, EveryPairOf8BitValuesAndFractionIsWithinOneOfExact) {
 template <class Cell>
 void a_map_is_within_one_of_exact() {
   constexpr auto low = std::numeric_limits<Cell>::min(), high = std::numeric_limits<Cell>::max();
-  std::array<Cell, 6> values;
+  std::array<Cell, 9> values;
   for (auto& v : values)
     v = *rc::gen::weightedOneOf<Cell>({{1, rc::gen::element(low, high)}, {2, rc::gen::arbitrary<Cell>()}});
   constexpr fettle::axis<std::int16_t, 3> x_axis{{-20000, 3, 32767}};
-  constexpr fettle::axis<std::int16_t, 2> y_axis{{-100, 1500}};
+  constexpr fettle::axis<std::int16_t, 3> y_axis{{-100, 700, 1500}};
   const fettle::map_view<2, std::int16_t, Cell> map{.axes = {x_axis.view(), y_axis.view()}, .values = values.data()};
   const std::array at{fettle::locate(map.axes[0], *rc::gen::arbitrary<std::int16_t>()),
                       fettle::locate(map.axes[1], static_cast<std::int16_t>(*rc::gen::inRange(-200, 1600)))};
   const auto corner = [&](std::size_t i, std::size_t j) {
-    return static_cast<long double>(values[(at[0].index + i) * 2 + at[1].index + j]);
+    return static_cast<long double>(values[(at[0].index + i) * 3 + at[1].index + j]);
   };
   const long double t = at[0].fraction / 65536.0L, u = at[1].fraction / 65536.0L;
   const long double exact =

@@ -18,6 +18,7 @@ struct pulse_limits {
   T cycle_ms = 0;
   T largest_duty = 0;                     ///< 0 to 1
   T hysteresis = static_cast<T>(0.125L);  ///< width of the band in which banks stay as they are, relative to the step
+  bool secondary_stays_shut = false;      ///< whatever the share and the primary's limit ask of it
 };
 
 /// One cycle of two banks.
@@ -195,15 +196,17 @@ template <std::floating_point T>
 ///          one; a secondary asked for less than its smallest pulse is on from about half of it. While the banks in use
 ///          stay the same the pulses are continuous in mass and share; they change only for a gain beyond the
 ///          hysteresis, or when the mass cannot be met otherwise. With a share of zero the secondary never serves
-///          masses below the primary's smallest pulse.
-/// Errors:  see `fuel_fault`; a NaN mass injects nothing, a NaN share counts as zero.
+///          masses below the primary's smallest pulse; any share above it lets it, so where that is unwanted the
+///          share must be zero, not small.
+/// Errors:  see `fuel_fault`; a mass that is NaN or infinite injects nothing, a NaN share counts as zero.
 /// Cost:    two divisions and some thirty comparisons; about twice that when the banks in use may have to change.
 template <std::floating_point T>
 [[nodiscard]] constexpr bank_split<T> split(T mass_mg, T secondary_share, const flow_line<T>& primary,
                                             const flow_line<T>& secondary, const pulse_limits<T>& limits,
                                             bank_mode before) noexcept {
   bank_split<T> result;
-  if (mass_mg != mass_mg || secondary_share != secondary_share) result.faults |= fuel_fault::not_a_number;
+  const bool has_mass = mass_mg <= (std::numeric_limits<T>::max)();
+  if (!has_mass || secondary_share != secondary_share) result.faults |= fuel_fault::not_a_number;
   if (secondary_share < T{0} || secondary_share > T{1}) result.faults |= fuel_fault::share_clamped;
   if (mass_mg < T{0}) result.faults |= fuel_fault::mass_clamped;
   const T share = secondary_share > T{0} ? (secondary_share > T{1} ? T{1} : secondary_share) : T{0};
@@ -212,7 +215,7 @@ template <std::floating_point T>
   const bool has_limits = limits.cycle_ms > T{0} && detail::is_finite_from_zero(longest_ms) &&
                           limits.largest_duty >= T{0} && limits.largest_duty <= T{1};
   if (!has_limits) result.faults |= fuel_fault::limits_unusable;
-  const T asked_mg = mass_mg > T{0} ? mass_mg : T{0};
+  const T asked_mg = has_mass && mass_mg > T{0} ? mass_mg : T{0};
   if (!has_limits || asked_mg == T{0}) {
     result.shortfall_mg = asked_mg;
     if (asked_mg > T{0}) result.faults |= fuel_fault::shortfall;
@@ -220,7 +223,8 @@ template <std::floating_point T>
   }
 
   const auto first = detail::range_of(primary, longest_ms, result.faults);
-  const auto second = detail::range_of(secondary, longest_ms, result.faults);
+  const auto second =
+      limits.secondary_stays_shut ? detail::bank_range<T>{} : detail::range_of(secondary, longest_ms, result.faults);
 
   result.mode = before;
   detail::bank_masses<T> masses{asked_mg, share * asked_mg};

@@ -9,7 +9,7 @@ namespace fettle {
 /// no pulse is longer than the duty limit allows, and a bank that cannot be trusted stays shut.
 enum class fuel_fault : std::uint16_t {
   none = 0,
-  not_a_number = 1 << 0,  ///< an input is NaN: what depends on it stays shut (a NaN share counts as zero)
+  not_a_number = 1 << 0,  ///< an input is NaN, or a mass infinite: what depends on it stays shut (a NaN share is zero)
   injector_unusable =
       1 << 1,  ///< flow not positive, dead time negative, or short-pulse curve not invertible: bank shut
   supply_outside_map = 1 << 2,  ///< battery or pressure beyond the dead-time map: its edge is used
@@ -19,7 +19,8 @@ enum class fuel_fault : std::uint16_t {
   mass_clamped = 1 << 6,        ///< negative mass: none is injected
   shortfall = 1 << 7,           ///< less than asked is delivered
   excess = 1 << 8,              ///< more than asked is delivered: no smaller pulse can be made, or the film gives more
-  film_unusable = 1 << 9,       ///< film values out of range, or too quick to compensate: no film is assumed
+  film_unusable =
+      1 << 9,  ///< film values out of range: no film is assumed; or too quick to compensate: not compensated
 };
 
 [[nodiscard]] constexpr fuel_fault operator|(fuel_fault a, fuel_fault b) noexcept {

@@ -20,7 +20,8 @@ struct staging_limits {
   T primary_reserve = 0;            ///< duty of the primary that the plan leaves free below the largest
   map_view<1, T> throttle_guard{};  ///< throttle below which the secondary stays shut, over speed; may not fall.
                                     ///< At or below the first throttle breakpoint it guards nothing.
-  T slowest_rpm = 0;                ///< speed below which the secondary stays shut; 0 shuts it at none
+  T slowest_rpm = 0;                ///< speed below which the secondary stays shut; at or below the first speed
+                                    ///< breakpoint it shuts it at none
   T steepest_per_rpm = 0;           ///< change of share along the speed axis
   T steepest_per_throttle = 0;      ///< change of share along the throttle axis
   T wanted_share = 0;               ///< where nothing forbids it; 0 uses the secondary only where it is needed
@@ -117,13 +118,13 @@ class planner {
         check_axis(demand_.axes[1].points, columns_).fault != axis_fault::none || !(speed_rpm(0) > T{0})) {
       return plan_status::axes_unusable;
     }
+    const bool has_duty = limits_.largest_duty > T{0} && limits_.largest_duty <= T{1} &&
+                          limits_.primary_reserve >= T{0} && limits_.primary_reserve < limits_.largest_duty;
+    if (!has_duty) return plan_status::duty_unusable;
     fuel_fault faults = fuel_fault::none;
     (void)range_of(limits_.primary, longest_ms(0), faults);
     (void)range_of(limits_.secondary, longest_ms(0), faults);
     if (has(faults, fuel_fault::injector_unusable)) return plan_status::injectors_unusable;
-    const bool has_duty = limits_.largest_duty > T{0} && limits_.largest_duty <= T{1} &&
-                          limits_.primary_reserve >= T{0} && limits_.primary_reserve < limits_.largest_duty;
-    if (!has_duty) return plan_status::duty_unusable;
     const axis_view<T>& guard_axis = limits_.throttle_guard.axes[0];
     if (check_axis(guard_axis.points, guard_axis.size).fault != axis_fault::none) return plan_status::guard_unusable;
     for (std::size_t i = 0; i < guard_axis.size; ++i) {

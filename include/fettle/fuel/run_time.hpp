@@ -19,7 +19,8 @@ struct fuel_calibration {
   const T* air_mg = nullptr;           ///< per cylinder and cycle, at reference air
   const T* lambda = nullptr;
   const T* secondary_share = nullptr;
-  const T* throttle_guard_pct = nullptr;  ///< over speed; the second bank is shut below it. None: no guard
+  const T* throttle_guard_pct = nullptr;  ///< over speed; the second bank is shut below it, a primary at its limit
+                                          ///< not relieved. None: no guard
   T fastest_share_per_ms = std::numeric_limits<T>::infinity();  ///< see `fastest_share_per_ms`
   air_state<T> reference{};
   T stoichiometric_afr = 0;
@@ -53,13 +54,13 @@ struct fuel_cycle {
 
 namespace detail {
 
+/// A film to aim by: one that cannot be compensated neither takes nor gives, so that what is wanted is injected.
 template <std::floating_point T>
-[[nodiscard]] constexpr film_cycle<T> compensable_film(const wall_film<T>& film, T cycle_ms,
-                                                       fuel_fault& faults) noexcept {
-  const auto cycle = film_over(film, cycle_ms);
+[[nodiscard]] constexpr film_cycle<T> aim_over(const wall_film<T>& film, const film_cycle<T>& cycle,
+                                               fuel_fault& faults) noexcept {
   if (is_usable(film) && is_compensable(cycle)) return cycle;
   faults |= fuel_fault::film_unusable;
-  return {};
+  return {.deposited = T{0}, .evaporated = T{0}};
 }
 
 /// Zero where there is no guard.
@@ -92,13 +93,18 @@ template <std::floating_point T>
   const T planned_share = interpolate(map, at);
   const T wanted_mg = fuel_for_air(air_mg, lambda, calibration.stoichiometric_afr);
 
-  const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm), .largest_duty = calibration.largest_duty};
   const bool is_guarded = readings.throttle_pct < detail::throttle_guard_pct(calibration, at[0]);
+  const pulse_limits<T> limits{.cycle_ms = cycle_ms(readings.speed_rpm),
+                               .largest_duty = calibration.largest_duty,
+                               .secondary_stays_shut = is_guarded};
   state.share = ramped_share(planned_share, is_guarded, state.share, calibration.fastest_share_per_ms, limits.cycle_ms);
   fuel_fault faults = fuel_fault::none;
-  const bank_films<T> films{detail::compensable_film(calibration.primary_film, limits.cycle_ms, faults),
-                            detail::compensable_film(calibration.secondary_film, limits.cycle_ms, faults)};
-  fuel_cycle<T> cycle{split_over_films(wanted_mg, state.share, lines.primary, lines.secondary, films, limits, state),
+  // The walls stay wet while a film is not compensated: they are followed all the same, for the time when it is again.
+  const bank_films<T> films{film_over(calibration.primary_film, limits.cycle_ms),
+                            film_over(calibration.secondary_film, limits.cycle_ms)};
+  const bank_films<T> aims{detail::aim_over(calibration.primary_film, films.primary, faults),
+                           detail::aim_over(calibration.secondary_film, films.secondary, faults)};
+  fuel_cycle<T> cycle{split_over_films(wanted_mg, state.share, lines.primary, lines.secondary, aims, limits, state),
                       wanted_mg};
   cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);

@@ -71,7 +71,7 @@ template <std::floating_point T>
   result.secondary_mg /= secondary_direct;
   if (direct_mg < T{0}) {
     result.shortfall_mg = direct_mg;
-    result.faults |= fuel_fault::excess;
+    result.faults |= wanted_mg < T{0} ? fuel_fault::mass_clamped | fuel_fault::excess : fuel_fault::excess;
   }
   return result;
 }

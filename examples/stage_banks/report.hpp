@@ -162,8 +162,8 @@ class report_writer {
     page_.section("Lambda through staging, simulated");
     page_.paragraph(definition);
     page_.paragraph(
-        "One ideal bank strays too, far when the throttle snaps: it moves on after the cycle's pulse was fixed, and no "
-        "way of staging changes that.");
+        "One ideal bank strays too, and far when the throttle snaps, because the throttle moves on after the cycle's "
+        "pulse was fixed. No way of staging changes that.");
     page_.paragraph(
         "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
         "map. Compensated also makes up for the wall films of both banks, with the session's film values. A passage "

@@ -130,12 +130,14 @@ TEST_P(Staging, SecondBankIsShutOneCycleAfterTheThrottleFallsBelowTheGuard) {
 TEST(StagingExcursion, TellsLeanFromRichEachWay) {
   std::vector<double> excursion(40, 0.0);  // a millisecond each
   excursion[3] = 0.02, excursion[5] = -0.01, excursion[30] = 0.01, excursion[35] = -0.03;
-  excursion_size size = size_of(excursion, {.turns_at_s = 0.02});
+  passage through;
+  through.turns_at_s = 0.02;
+  excursion_size size = size_of(excursion, through);
   EXPECT_EQ(size.largest, (std::array{0.02, 0.03}));
   EXPECT_TRUE(size.is_lean(0));
   EXPECT_FALSE(size.is_lean(1));
   excursion[38] = 0.04;
-  size.widen(size_of(excursion, {.turns_at_s = 0.02}));
+  size.widen(size_of(excursion, through));
   EXPECT_TRUE(size.is_lean(1));
 }
 

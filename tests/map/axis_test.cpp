@@ -95,6 +95,8 @@ TEST(EvenAxis, IsRefusedWhereRoundingWouldMakeBreakpointsRepeat) {
   EXPECT_EQ(even::check(1e7F, 0.6F, 6), axis_fault::not_increasing);  // 10000001 and 10000002 twice
   EXPECT_EQ(even::check(two_24 - 60000, 1.0F, 50000), axis_fault::not_increasing);
   EXPECT_EQ(even::check(two_24 - 60000, 4.0F, 15000), axis_fault::none);
+  EXPECT_EQ(even::check(two_24 - 64, 3.0F, 10), axis_fault::none);
+  EXPECT_EQ(even::check(two_24 - 8, 3.0F, 10), axis_fault::not_increasing) << "beyond 2^24, where numbers are coarser";
   EXPECT_EQ(even::check(0, 1, (1U << 22U) + 1), axis_fault::none) << "the longest";
   EXPECT_EQ(even::check(0, 1, (1U << 22U) + 2), axis_fault::not_increasing);
 }

@@ -25,9 +25,8 @@ struct trim_limits {
 
 /// What is loaded, and what becomes of each cylinder. Shape: [cylinder][cell].
 struct equalisation {
-  std::vector<std::vector<double>> applied;  ///< multiplier of fuel, mean 1 in every cell, within authority
-  std::vector<std::vector<cell_state>>
-      state;  ///< `limited` where authority or the mean of 1 cut what the evidence asks
+  std::vector<std::vector<double>> applied;    ///< multiplier of fuel, mean 1 in every cell, within authority
+  std::vector<std::vector<cell_state>> state;  ///< `limited` where authority or the mean of 1 cut what was asked
 };
 
 /// Trims within the authority of one pass.

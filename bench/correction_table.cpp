@@ -151,6 +151,7 @@ session::session mistaken(session::session of, double factor) {
     bank.film_time_s *= factor;
   }
   for (auto& sensor : of.sensors) {
+    sensor.latency_s *= factor;
     sensor.lag_s *= factor;
     sensor.pipe_gas_mass_g *= factor;
   }

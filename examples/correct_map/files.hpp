@@ -83,6 +83,7 @@ namespace detail {
   for (const auto& one : of.found.parameters)
     json["parameters"].push_back({{"name", one.prior.name},
                                   {"value", one.value},
+                                  {"unit", unit_of(one.prior.name)},
                                   {"standard_error_pct", 100 * one.relative_error},
                                   {"session_value", one.prior.value},
                                   {"told_by_the_logs", one.told}});
@@ -129,12 +130,16 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
   fettle::log_table plan;
   for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
   for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
-  for (const char* name : {"error_before_pct", "error_after_pct"}) plan.names.emplace_back(name);
+  for (const char* name : {"asked_pct", "applied_pct", "standard_error_now_pct", "standard_error_after_pct"})
+    plan.names.emplace_back(name);
   plan.columns.resize(plan.names.size());
   for (const auto& leg : of.plan) {
     std::vector<double> row = leg.from;
     row.insert(row.end(), leg.to.begin(), leg.to.end());
-    for (const double error : {leg.error_before, leg.error_after}) row.push_back(std::nearbyint(1e5 * error) / 1e3);
+    const std::size_t k = detail::leanest_cell(of, leg);
+    for (const double part :
+         {of.found.correction[k] - 1, of.corrected.applied[k] - 1, leg.error_before, leg.error_after})
+      row.push_back(std::nearbyint(1e5 * part) / 1e3);
     for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
   }
   written.push_back(folder / "drive_next.csv");

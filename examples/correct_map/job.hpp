@@ -26,6 +26,7 @@ struct outcome {
   session::path_trust trust;
   fettle::map_file base;
   fettle::identification found;
+  fettle::correction_limits limits;
   fettle::map_correction corrected;
   std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
   std::vector<fettle::drive_leg> plan;      ///< where to drive next
@@ -44,6 +45,13 @@ struct outcome {
     return count > 0 ? std::sqrt(squares / count) : 0;
   }
   [[nodiscard]] std::size_t count(fettle::cell_state which) const { return corrected.cells(which).size(); }
+  /// Fuel that a cell asks for beyond what was applied, as a fraction; above 0 it stays lean.
+  [[nodiscard]] double still_asked(std::size_t cell) const {
+    return found.correction[cell] / corrected.applied[cell] - 1;
+  }
+  /// Not to be driven at on purpose. Common practice, no source.
+  [[nodiscard]] bool stays_lean(std::size_t cell) const { return still_asked(cell) > lean; }
+  static constexpr double lean = 0.02;
 };
 
 /// Told of each stage and how far it is.
@@ -131,6 +139,37 @@ inline void check_delivery(const fettle::recording& log, std::vector<std::string
   return {values.begin(), values.end()};
 }
 
+/// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
+[[nodiscard]] inline std::string unit_of(const std::string& parameter) {
+  if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
+    return "s";
+  return parameter.starts_with("pipe gas mass") ? "g" : "";
+}
+
+/// A value of a parameter with its unit.
+[[nodiscard]] inline std::string with_unit(const std::string& parameter, double value) {
+  const std::string unit = unit_of(parameter);
+  return fmt::format("{:.4g}{}{}", value, unit.empty() ? "" : " ", unit);
+}
+
+/// The cell of a leg that stays leanest with the corrected map loaded. Cells never visited count by what their
+/// neighbours say.
+[[nodiscard]] inline std::size_t leanest_cell(const outcome& of, const fettle::drive_leg& leg) {
+  std::size_t leanest = of.base.table.size();
+  for (std::size_t k = 0; k < of.base.table.size(); ++k) {
+    bool on_leg = true;
+    std::size_t rest = k;
+    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
+      const auto& points = of.base.table.axes()[a].points();
+      const double at = points[rest % points.size()];
+      on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
+      rest /= points.size();
+    }
+    if (on_leg && (leanest == of.base.table.size() || of.still_asked(k) > of.still_asked(leanest))) leanest = k;
+  }
+  return leanest;
+}
+
 /// A leg of the plan as its driver reads it: "rpm 3000 to 4500, throttle_pct 20".
 [[nodiscard]] inline std::string where_to_drive(const fettle::drive_leg& leg,
                                                 const std::vector<std::string>& axis_names) {
@@ -146,17 +185,17 @@ inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
       result.remarks.push_back(
-          fmt::format("{} could not be told from these logs and stays near the session's {:.4g}; {}", one.prior.name,
-                      one.prior.value,
+          fmt::format("{} could not be told from these logs and stays near the session's {}; {}", one.prior.name,
+                      with_unit(one.prior.name, one.prior.value),
                       one.prior.name.starts_with("film")
                           ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
                           : "to tell it, drive quick throttle changes at low and at high speed"));
     const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
     if (at_bound)
       result.remarks.push_back(
-          fmt::format("{} ended at its bound {:.4g}: the logs contradict the model here; check columns, "
+          fmt::format("{} ended at its bound {}: the logs contradict the model here; check columns, "
                       "banks and sensor before trusting this map",
-                      one.prior.name, one.value));
+                      one.prior.name, with_unit(one.prior.name, one.value)));
   }
   for (const auto& pair : result.found.correlated)
     result.remarks.push_back(
@@ -214,6 +253,7 @@ inline void add_remarks(outcome& result) {
                  .trust = trust,
                  .base = base,
                  .found = found,
+                 .limits = limits,
                  .corrected = fettle::correct(base.table, found, limits),
                  .forecasts = {},
                  .plan = {},

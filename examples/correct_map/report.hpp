@@ -3,6 +3,7 @@
 
 #include <fmt/core.h>
 
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -43,6 +44,8 @@ class report_writer {
     using fettle::cell_state, fettle::forecast;
     page_.section("Result");
     page_.notice("Before you load this map", report::cautions);
+    if (const auto refusal = refusal_in_words(of_); !refusal.empty())
+      page_.notice("Leaning refused", std::array{refusal});
     page_.facts(
         {{"Map error, engine steady, rms", change(&forecast::map_before, &forecast::map_after)},
          {"Lambda error as read, wall films near rest, rms", change(&forecast::read_before, &forecast::read_after)},
@@ -58,7 +61,7 @@ class report_writer {
                       fmt::format("{:+.2f}", 100 * (of_.corrected.applied[k] - 1)),
                       fmt::format("{:.2f}", 100 * of_.found.standard_error[k]),
                       fmt::format("{:.0f}", of_.found.readings[k]), in_words(of_.corrected.state[k])});
-    page_.add(report::table{.caption = "Cells that got least of what they ask for",
+    page_.add(report::table{.caption = "Cells that got least of what they ask for, lean ones first",
                             .columns = {{"Cell"},
                                         {"Asked %", true},
                                         {"Applied %", true},
@@ -66,6 +69,8 @@ class report_writer {
                                         {"Readings", true},
                                         {"State"}},
                             .rows = std::move(rows)});
+    if (const auto lean = lean_cells_in_words(of_); !lean.empty())
+      page_.notice("Cells that stay lean", std::array{lean});
     if (!of_.remarks.empty()) page_.notice("What these logs could not tell", of_.remarks);
   }
 
@@ -81,6 +86,7 @@ class report_writer {
       marks += mark(of_.corrected.state[k]);
     }
     add("Change", change_pct, 1, "%", report::diverging{.centre = 0, .reach = {}}, marks);
+    page_.paragraph(evidence_in_words(of_));
     add("Standard error of the correction, where the car has been", error_pct, 2, "%", report::sequential{}, {});
     add("Corrected map", corrected, decimals(), unit(), report::sequential{}, marks);
     add("Base map", base, decimals(), unit(), report::sequential{}, {});
@@ -97,35 +103,36 @@ class report_writer {
     page_.picture(report::draw(report::surface_chart{.row_label = of_.base.axis_names[0],
                                                      .column_label = of_.base.axis_names[1],
                                                      .value_label = "change in %",
-                                                     .surfaces = {{"Change", rows, columns, applied}}}),
+                                                     .surfaces = {{"Change", rows, columns, applied}},
+                                                     .colours = report::diverging{}}),
                   "The change of each cell in percent");
   }
 
   void errors() {
     page_.section("Lambda error before and after");
-    page_.paragraph(
-        "Lambda over target, less one. As read: the sensor's own readings while the wall films were near rest, and "
-        "what they "
-        "would have been with the corrected map; sensor noise remains. Map alone: what would remain if the engine "
-        "stood still "
-        "at that point.");
+    constexpr double shown_pct = 20;
+    page_.paragraph(fmt::format(
+        "Lambda over target, less one: above 0 is lean. As read: the sensor's own readings while the wall films were "
+        "near rest, and what they would have been with the corrected map; sensor noise remains. Map alone: what would "
+        "remain if the engine stood still at that point. Over time, what is beyond {:g} % is cut off.",
+        shown_pct));
     for (std::size_t i = 0; i < of_.forecasts.size(); ++i) {
       const auto& one = of_.forecasts[i];
       const auto before = percent(one.read_before), after = percent(one.read_after);
       const std::string log = of_.session.log_paths[i].filename().string();
       page_.subheading(log);
       page_.picture(report::draw(report::line_chart{.x_label = "time in s",
-                                                    .y_label = "lambda error in %",
+                                                    .y_label = "lambda error in %, above 0: lean",
                                                     .series = {{"before, as read", one.read_time_s, before},
                                                                {"after, predicted", one.read_time_s, after}},
                                                     .limits = {},
                                                     .band = {},
                                                     .x_range = {},
-                                                    .y_range = report::range{-20, 20},
+                                                    .y_range = report::range{-shown_pct, shown_pct},
                                                     .size = {}}),
                     "Lambda error over time, before and predicted after");
       page_.picture(
-          report::draw(report::histogram{.x_label = "lambda error in %",
+          report::draw(report::histogram{.x_label = "lambda error in %, above 0: lean",
                                          .samples = {{"before, as read", before}, {"after, predicted", after}},
                                          .bins = 60,
                                          .x_range = report::range{-15, 15},
@@ -143,9 +150,9 @@ class report_writer {
         "itself, one film a bank and one delay for all cylinders, leaves of a value however long the log.");
     std::vector<std::vector<std::string>> rows;
     for (const auto& one : of_.found.parameters)
-      rows.push_back({one.prior.name, fmt::format("{:.4g}", one.value), fmt::format("{:.1f}", 100 * one.relative_error),
-                      fmt::format("{:.1f}", 100 * one.reading_error), fmt::format("{:.4g}", one.prior.value),
-                      fmt::format("{:.0f}", 100 * one.told)});
+      rows.push_back({one.prior.name, with_unit(one.prior.name, one.value),
+                      fmt::format("{:.1f}", 100 * one.relative_error), fmt::format("{:.1f}", 100 * one.reading_error),
+                      with_unit(one.prior.name, one.prior.value), fmt::format("{:.0f}", 100 * one.told)});
     page_.add(report::table{.caption = "Parameters",
                             .columns = {{"Parameter"},
                                         {"Found", true},
@@ -159,17 +166,31 @@ class report_writer {
   void next() {
     if (of_.plan.empty()) return;
     page_.section("Where to drive next");
-    page_.paragraph(
-        "Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by how much "
-        "the car is used there, given that those above it have been driven.");
+    page_.paragraph(fmt::format(
+        "Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by "
+        "how much the car is used there, given that those above it have been driven. Standard error {}. "
+        "Where the engine cannot be held, as at little throttle and high speed, pass slowly and more often. "
+        "Asked and applied are those of the cell on the way that stays leanest; what was never visited goes "
+        "by its neighbours.",
+        plan_in_words(of_)));
     std::vector<std::vector<std::string>> rows;
-    for (const auto& leg : of_.plan)
-      rows.push_back({leg.is_sweep() ? "sweep" : "steady", detail::where_to_drive(leg, of_.base.axis_names),
-                      fmt::format("{:.2f}", 100 * leg.error_before), fmt::format("{:.2f}", 100 * leg.error_after)});
-    page_.add(
-        report::table{.caption = "Plan of the next drive",
-                      .columns = {{"How"}, {"Where"}, {"Standard error now %", true}, {"after the drive %", true}},
-                      .rows = std::move(rows)});
+    for (const auto& leg : of_.plan) {
+      const std::size_t k = leanest_cell(of_, leg);
+      rows.push_back({leg.is_sweep() ? "sweep" : "steady", where_to_drive(leg, of_.base.axis_names),
+                      fmt::format("{:+.2f}", 100 * (of_.found.correction[k] - 1)),
+                      fmt::format("{:+.2f}", 100 * (of_.corrected.applied[k] - 1)),
+                      fmt::format("{:.2f}", 100 * leg.error_before), fmt::format("{:.2f}", 100 * leg.error_after),
+                      of_.stays_lean(k) ? std::string(lean_in_words) : ""});
+    }
+    page_.add(report::table{.caption = "Plan of the next drive",
+                            .columns = {{"How"},
+                                        {"Where"},
+                                        {"Asked %", true},
+                                        {"Applied %", true},
+                                        {"Standard error now %", true},
+                                        {"after %", true},
+                                        {"Mind"}},
+                            .rows = std::move(rows)});
   }
 
   void readings() {

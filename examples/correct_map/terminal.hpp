@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstddef>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "correct_map/job.hpp"
@@ -27,15 +28,57 @@ namespace correct_map {
   }
 }
 
-/// Cells by how much they ask for beyond what they got, the leanest wish first among equals.
+/// Cells by how much they ask for beyond what was applied: those that stay lean first, then those that stay rich.
 [[nodiscard]] inline std::vector<std::size_t> worst_cells(const outcome& of, std::size_t most) {
   std::vector<std::size_t> cells;
   for (std::size_t k = 0; k < of.found.readings.size(); ++k)
     if (of.found.readings[k] > 0) cells.push_back(k);
-  const auto left = [&](std::size_t k) { return std::abs(of.found.correction[k] / of.corrected.applied[k] - 1); };
-  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return left(a) > left(b); });
+  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) {
+    const double left_a = of.still_asked(a), left_b = of.still_asked(b);
+    return (left_a > 0) == (left_b > 0) ? std::abs(left_a) > std::abs(left_b) : left_a > 0;
+  });
   cells.resize(std::min(cells.size(), most));
   return cells;
+}
+
+/// That leaning was refused, and what to do; empty if it was not.
+[[nodiscard]] inline std::string refusal_in_words(const outcome& of) {
+  std::size_t refused = 0;
+  for (const std::size_t k : of.corrected.cells(fettle::cell_state::limited))
+    if (of.found.correction[k] < 1) ++refused;
+  if (refused == 0) return {};
+  return fmt::format("REFUSED to lean {} cell{} beyond {:g} %: load this map, confirm it, drive again", refused,
+                     refused == 1 ? "" : "s", of.session.leaner_pct);
+}
+
+inline constexpr std::string_view lean_in_words =
+    "LEAN as it stands: add fuel by hand before driving there, short and at part load first";
+
+/// That visited cells stay lean, and what to do; empty if none does.
+[[nodiscard]] inline std::string lean_cells_in_words(const outcome& of) {
+  std::size_t cells = 0;
+  for (std::size_t k = 0; k < of.found.readings.size(); ++k)
+    if (of.found.readings[k] > 0 && of.stays_lean(k)) ++cells;
+  if (cells == 0) return {};
+  return fmt::format("{} cell{} still {} more than {:g} % more fuel. {}", cells, cells == 1 ? "" : "s",
+                     cells == 1 ? "asks for" : "ask for", 100 * outcome::lean, lean_in_words);
+}
+
+/// Why a cell is held, or its wish followed only in part.
+[[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
+  return fmt::format(
+      "Held: below {:g} readings, above {:g} % standard error, or readings that contradict each other. Between {:g} "
+      "and {:g} % only a part of what a cell asks for is applied.",
+      of.limits.fewest_readings, 100 * of.limits.largest_error, 50 * of.limits.largest_error,
+      100 * of.limits.largest_error);
+}
+
+/// What the plan takes for granted.
+[[nodiscard]] inline std::string plan_in_words(const outcome& of) {
+  return fmt::format(
+      "after: if each point is held, and each breakpoint of a sweep passed, until its mean lambda is known to {:g} %; "
+      "with less than {:g} readings a cell stays held",
+      100 * fettle::visit_options{}.reading_error, of.limits.fewest_readings);
 }
 
 /// What a tuner needs to know before loading the map.
@@ -58,36 +101,41 @@ namespace correct_map {
                    of.count(cell_state::limited), of.count(cell_state::held), of.count(cell_state::unknown)));
   line(fmt::format("  one pass may add {:g} % of fuel or take away {:g} %; a cell that asks for more is limited",
                    of.session.richer_pct, of.session.leaner_pct));
-  std::ptrdiff_t refused = 0;
-  for (const std::size_t k : of.corrected.cells(cell_state::limited)) refused += of.found.correction[k] < 1 ? 1 : 0;
-  if (refused > 0)
-    line(fmt::format("  REFUSED to lean {} cell{} beyond {:g} %: load this map, confirm it, drive again", refused,
-                     refused == 1 ? "" : "s", of.session.leaner_pct));
+  if (const auto refusal = refusal_in_words(of); !refusal.empty()) line("  " + refusal);
   line("");
-  line("cells that got least of what they ask for");
-  line("  asked     got       error    readings  state    cell");
+  line("cells that got least of what they ask for, lean ones first");
+  line("  asked     applied   standard error  readings  state    cell");
   for (const std::size_t k : worst_cells(of, 6))
-    line(fmt::format("  {:+6.2f} %  {:+6.2f} %  {:5.2f} %  {:8.0f}  {:8} {}", 100 * (of.found.correction[k] - 1),
+    line(fmt::format("  {:+6.2f} %  {:+6.2f} %  {:12.2f} %  {:8.0f}  {:8} {}", 100 * (of.found.correction[k] - 1),
                      100 * (of.corrected.applied[k] - 1), 100 * of.found.standard_error[k], of.found.readings[k],
                      in_words(of.corrected.state[k]), session::cell_name(of.base, k)));
+  if (const auto lean = lean_cells_in_words(of); !lean.empty()) line("  " + lean);
   line("");
   for (std::size_t s = 0; s < of.found.rejected.size(); ++s)
     line(fmt::format("sensor {}: {} readings count; left out: {}", of.session.sensors[s].name,
                      of.found.rejected[s][fettle::rejection::none], detail::rejections_in_words(of.found.rejected[s])));
   if (!of.found.parameters.empty()) {
     line("");
-    line("found from the logs                  value    error  by noise   session");
+    line("found from the logs                     value  standard error  by noise     session");
     for (const auto& one : of.found.parameters)
-      line(fmt::format("  {:32} {:8.4g}  {:5.1f} %  {:5.1f} %  {:8.4g}", one.prior.name, one.value,
-                       100 * one.relative_error, 100 * one.reading_error, one.prior.value));
+      line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", one.prior.name, one.value,
+                       detail::unit_of(one.prior.name), 100 * one.relative_error, 100 * one.reading_error,
+                       one.prior.value, detail::unit_of(one.prior.name)));
   }
   for (const auto& remark : of.remarks) line("note: " + remark);
   if (!of.plan.empty()) {
     line("");
-    line("drive next, steady or sweeping slowly (expected error of the cells before and after)");
-    for (std::size_t i = 0; i < std::min<std::size_t>(of.plan.size(), 5); ++i)
-      line(fmt::format("  {:5.2f} % -> {:5.2f} %  {}", 100 * of.plan[i].error_before, 100 * of.plan[i].error_after,
-                       detail::where_to_drive(of.plan[i], of.base.axis_names)));
+    line("drive next, steady or sweeping slowly");
+    line("  standard error      leanest cell");
+    line("  now      after      asked     applied   where");
+    for (const auto& leg : of.plan) {
+      const std::size_t k = detail::leanest_cell(of, leg);
+      line(fmt::format("  {:5.2f} %  {:5.2f} %    {:+6.2f} %  {:+6.2f} %  {}", 100 * leg.error_before,
+                       100 * leg.error_after, 100 * (of.found.correction[k] - 1), 100 * (of.corrected.applied[k] - 1),
+                       detail::where_to_drive(leg, of.base.axis_names)));
+      if (of.stays_lean(k)) line(fmt::format("    {}", lean_in_words));
+    }
+    line("  " + plan_in_words(of));
   }
   return text;
 }

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
-#include <map>
 #include <string>
 
 #include "session/recording.hpp"
@@ -11,9 +10,13 @@ namespace program {
 
 /// The option that says whether exhaust path and wall film are found or believed.
 inline void add_path_option(CLI::App& app, session::path_trust& trust) {
-  app.add_option("--path", trust, "exhaust path and wall film: found from the logs, or as given in the session file")
-      ->transform(CLI::CheckedTransformer(std::map<std::string, session::path_trust>{
-          {"found", session::path_trust::prior}, {"given", session::path_trust::given}}))
+  app.add_option_function<std::string>(
+         "--path",
+         [&trust](const std::string& word) {
+           trust = word == "given" ? session::path_trust::given : session::path_trust::prior;
+         },
+         "exhaust path and wall film: found from the logs, or as given in the session file")
+      ->check(CLI::IsMember({"found", "given"}))
       ->default_str("found");
 }
 

@@ -21,6 +21,9 @@ template <std::invocable<CLI::App&> Options, std::invocable<> Work>
   try {
     CLI::App app{purpose, name};
     options(app);
+    app.failure_message([](const CLI::App* self, const CLI::Error& problem) {
+      return self->get_name() + ": " + problem.what() + "; --help lists what there is\n";
+    });
     try {
       app.parse(count, words);
       const int code = work();

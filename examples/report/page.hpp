@@ -96,8 +96,7 @@ class page {
     if (!svg) {
       write(
           "<p class=\"missing\">There would be a picture here, but gnuplot was not found or could not draw it. It "
-          "would "
-          "show: {}.</p>\n",
+          "would show: {}.</p>\n",
           escaped(caption));
       return;
     }

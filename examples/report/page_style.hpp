@@ -10,7 +10,7 @@ inline constexpr std::string_view page_style = R"(:root{color-scheme:light;--ink
 --accent:#1f5061}
 *{box-sizing:border-box}
 body{margin:0 auto;padding:0 1.2rem 3rem;max-width:66rem;background:#fff;color:var(--ink);
-font:16px/1.5 system-ui,"Segoe UI","Noto Sans","DejaVu Sans",sans-serif}
+font:16px/1.5 system-ui,sans-serif}
 header{padding:1.8rem 0 .8rem;border-bottom:3px solid var(--accent)}
 h1{margin:0;font-size:1.9rem;line-height:1.2}
 header p{margin:.3rem 0 0;color:var(--soft)}

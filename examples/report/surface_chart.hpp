@@ -28,17 +28,21 @@ struct surface {
 struct surface_chart {
   std::string row_label, column_label, value_label;  ///< with units
   std::vector<surface> surfaces{};
+  scale colours = sequential{};
   picture_size size{1000, 480};
 };
 
 namespace detail {
 
-inline void set_palette(plot_script& script) {
+inline void set_palette(plot_script& script, const colour_key& key) {
   constexpr int steps = 8;
+  const range ends = roomy(key.ends(), 0);
   std::string colours;
   for (int i = 0; i <= steps; ++i)
-    colours += fmt::format("{}{} '{}'", i ? ", " : "", i, hex(sequential_colour(static_cast<double>(i) / steps)));
+    colours +=
+        fmt::format("{}{} '{}'", i ? ", " : "", i, hex(key.at(std::lerp(ends.low, ends.high, i / double{steps}))));
   script.line("set palette defined ({})", colours);
+  script.line("set cbrange [{}:{}]", datum(ends.low), datum(ends.high));
 }
 
 /// A round step that divides the range into three to six.
@@ -79,16 +83,18 @@ inline void plot_surface(plot_script& script, const surface& s) {
 /// Errors: `fettle::error` when values do not fit the axes.
 [[nodiscard]] inline std::optional<std::string> draw(const surface_chart& chart) {
   detail::growing_range rows, columns, values;
+  std::vector<double> all;
   for (const auto& s : chart.surfaces) {
     rows.include(s.rows);
     columns.include(s.columns);
     values.include(s.values);
+    all.insert(all.end(), s.values.begin(), s.values.end());
   }
   const range x = detail::roomy(rows.value(), 0), y = detail::roomy(columns.value(), 0),
               z = detail::roomy(values.value(), 0);
 
   detail::plot_script script(chart.size);
-  detail::set_palette(script);
+  detail::set_palette(script, colour_key(chart.colours, all));
   script.line("set border 895 lc rgb '#888888'");  // all edges of the box but those in front of the surface
   script.line("set tics textcolor rgb '#1d2429' font 'sans-serif,13'");
   script.line("set pm3d depthorder border lc rgb '#1d2429' lw 0.5");
@@ -99,7 +105,6 @@ inline void plot_surface(plot_script& script, const surface& s) {
   detail::set_axis(script, 'x', x, chart.row_label, "rotate parallel offset 0,-0.6", "offset 0.4,-0.4");
   detail::set_axis(script, 'y', y, chart.column_label, "rotate parallel offset 0,-0.6", "offset -0.8,-0.4");
   detail::set_axis(script, 'z', z, chart.value_label, "rotate by 90 offset 1.5,0", "");
-  script.line("set cbrange [{}:{}]", detail::datum(z.low), detail::datum(z.high));
   if (!values.any()) script.say_empty();
   script.line("set multiplot layout 1,{}", std::max<std::size_t>(chart.surfaces.size(), 1));
   for (const auto& s : chart.surfaces) detail::plot_surface(script, s);

@@ -134,6 +134,10 @@ inline void hold(std::vector<double>& series) {
 /// How firmly the session's own values of the path are believed.
 enum class path_trust { given, prior };
 
+/// How wrong the latency of a sensor may be, as the standard deviation of its logarithm. It is not sought: revolutions,
+/// gas of the pipe and lag take up nearly all that it does.
+inline constexpr double latency_spread = 0.3;
+
 /// The dynamics of a session: held at its values, or those values as priors to be found from the logs.
 [[nodiscard]] inline fettle::dynamics make_dynamics(const session& of, path_trust trust) {
   using fettle::parameter;
@@ -147,10 +151,11 @@ enum class path_trust { given, prior };
     result.banks.push_back({believed("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
                             believed("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
   for (const auto& one : of.sensors)
-    result.sensors.push_back({believed("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
-                              parameter::held("latency, " + one.name, one.latency_s),
-                              believed("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
-                              parameter::held("gain, " + one.name, 1)});
+    result.sensors.push_back(
+        {believed("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
+         trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
+                                    : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
+         believed("lag, " + one.name, one.lag_s, 0.5, 0.005, 1), parameter::held("gain, " + one.name, 1)});
   return result;
 }
 

@@ -30,10 +30,9 @@ namespace detail {
 }
 
 [[nodiscard]] inline nlohmann::ordered_json size_json(const excursion_size& of) {
-  return {{"largest_up_pct", 100 * of.largest[0]},
-          {"largest_down_pct", 100 * of.largest[1]},
-          {"rms_up_pct", 100 * of.rms[0]},
-          {"rms_down_pct", 100 * of.rms[1]}};
+  return {{"largest_up_pct", 100 * of.largest[0]}, {"largest_down_pct", 100 * of.largest[1]},
+          {"leanest_up_pct", 100 * of.leanest[0]}, {"leanest_down_pct", 100 * of.leanest[1]},
+          {"rms_up_pct", 100 * of.rms[0]},         {"rms_down_pct", 100 * of.rms[1]}};
 }
 
 [[nodiscard]] inline nlohmann::ordered_json comparison_json(const comparison& of, double truth, std::size_t pulls) {
@@ -63,8 +62,11 @@ namespace detail {
   result["unmet_cells"] = json::array();
   for (std::size_t k = 0; k < of.planned.unmet.size(); ++k)
     if (of.planned.unmet[k] != fettle::unmet_cell::none)
-      result["unmet_cells"].push_back(
-          {{"cell", session::cell_name(of.planned.demand, k)}, {"reason", in_words(of.planned.unmet[k])}});
+      result["unmet_cells"].push_back({{"cell", session::cell_name(of.planned.demand, k)},
+                                       {"primary_duty_pct", 100 * of.planned.primary_duty[k]},
+                                       {"secondary_duty_pct", 100 * of.planned.secondary_duty[k]},
+                                       {"reason", in_words(of.planned.unmet[k])},
+                                       {"remedy", remedy(of.planned.unmet[k])}});
   result["excursion_definition"] = definition;
   result["aim"] = aim_in_words(of.session.staging);
   result["fastest_share_per_s"] = of.planned.fastest_share_per_s;

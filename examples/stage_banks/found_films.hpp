@@ -11,7 +11,8 @@
 namespace stage_banks {
 
 /// Film values as correct_map found them in logs take the place of the session's, and the largest of their standard
-/// errors that of its `film_error`.
+/// errors that of its `film_error`: one standard error serves as a bound, which a value may exceed in one case of three
+/// (normal distribution).
 ///
 /// @param summary  the summary.json that correct_map wrote for an engine with banks of the same names.
 /// Errors: `fettle::error` naming the file and the place in it.

@@ -58,6 +58,7 @@ struct passage_result {
   std::array<strategy_result, strategies.size()> by{};
   std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for, rising
   lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
+  lambda_parts worst{};            ///< the same in the worst of all directions
   lambda_parts held{};             ///< the same with the share held: nothing is staged
 
   [[nodiscard]] excursion_size naive() const { return with(strategy::naive_switch).staging_size; }
@@ -178,7 +179,7 @@ inline void require_staged_engine(const session::session& of, const std::string&
                film_errors::same_way);
   result.expected =
       with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
-  with_films(fmt::format("{:.2g} % wrong, worst of all ways", 100 * error), error, film_errors::any_way);
+  result.worst = with_films(fmt::format("{:.2g} % wrong, worst of all ways", 100 * error), error, film_errors::any_way);
   result.held = with_films(fmt::format("{:.2g} % wrong, share held: no staging", 100 * error), error,
                            film_errors::same_way, share_use::held);
   return result;

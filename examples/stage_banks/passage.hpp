@@ -140,12 +140,16 @@ struct trace {
 /// Largest and root mean square size of an excursion, on the way up and on the way down.
 struct excursion_size {
   std::array<double, 2> largest{}, rms{};
+  std::array<double, 2> leanest{};  ///< largest above 0
 
   [[nodiscard]] double worst() const { return std::max(largest[0], largest[1]); }
+  /// Is the largest one lean?
+  [[nodiscard]] bool is_lean(std::size_t way) const { return leanest[way] == largest[way]; }
   /// The larger of both, each way on its own.
   void widen(const excursion_size& other) {
     for (std::size_t way = 0; way < 2; ++way) {
       largest[way] = std::max(largest[way], other.largest[way]);
+      leanest[way] = std::max(leanest[way], other.leanest[way]);
       rms[way] = std::max(rms[way], other.rms[way]);
     }
   }
@@ -157,6 +161,7 @@ struct excursion_size {
   for (std::size_t i = 0; i < excursion.size(); ++i) {
     const std::size_t way = static_cast<double>(i) * 0.001 < of.turns_at_s ? 0 : 1;
     result.largest[way] = std::max(result.largest[way], std::abs(excursion[i]));
+    result.leanest[way] = std::max(result.leanest[way], excursion[i]);
     result.rms[way] += excursion[i] * excursion[i];
     count[way] += 1;
   }

@@ -61,6 +61,28 @@ struct staging_maps {
   }
 }
 
+/// What to change in the session, or of the parts, to meet such a cell.
+[[nodiscard]] constexpr const char* remedy(fettle::unmet_cell why) noexcept {
+  using fettle::unmet_cell;
+  switch (why) {
+    case unmet_cell::none:
+      return "";
+    case unmet_cell::demand_unusable:
+      return "correct this cell of the map";
+    case unmet_cell::primary_smallest_pulse:
+      return "cut fuel here, or fit a smaller primary";
+    case unmet_cell::throttle_guard:
+      return "lower throttle_guard or slowest_rpm, or fit a larger primary";
+    case unmet_cell::capacity:
+      return "fit larger injectors";
+    case unmet_cell::secondary_smallest_pulse:
+      return "lower primary_reserve, or fit a larger primary";
+    default:
+      return "let the second bank in earlier (throttle_guard, slowest_rpm), or raise steepest_per_throttle_pct or "
+             "steepest_per_1000rpm";
+  }
+}
+
 [[nodiscard]] constexpr const char* in_words(fettle::plan_status why) noexcept {
   using fettle::plan_status;
   switch (why) {

@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstddef>
+#include <set>
 #include <span>
 #include <string>
 #include <utility>
@@ -52,27 +53,31 @@ class report_writer {
   void aim() {
     const auto& wishes = of_.session.staging;
     std::vector<std::vector<std::string>> rows;
-    const auto pct = [](const excursion_size& of, std::size_t way) {
-      return fmt::format("{:.2f}", 100 * of.largest[way]);
+    const auto towards = [](const excursion_size& of, std::size_t way) {
+      return fmt::format("{:.2f} {}", 100 * of.largest[way], of.is_lean(way) ? "lean" : "rich");
     };
     for (const auto& one : of_.passages)
       for (std::size_t way = 0; way < 2; ++way)
-        rows.push_back({one.through.name, way == 0 ? "up" : "down", pct(one.naive(), way),
-                        pct(one.expected.staging, way), pct(one.held.staging, way), pct(one.expected.single, way),
-                        pct(one.expected.total, way), kept_in_words(one, way, wishes)});
+        rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.naive(), way),
+                        towards(one.expected.staging, way), towards(one.worst.staging, way),
+                        towards(one.held.staging, way), towards(one.expected.single, way),
+                        towards(one.expected.total, way), kept_in_words(one, way, wishes)});
     page_.add(report::table{
         .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
                                100 * wishes.film_error),
         .columns = {{"Passage"},
                     {"Way"},
                     {"Naive switch", true},
-                    {"Staging", true},
+                    {"Staging, both banks alike", true},
+                    {"Staging, worst of all ways", true},
                     {"Share held", true},
                     {"One ideal bank", true},
                     {"Total", true},
                     {"Aim kept"}},
         .rows = std::move(rows)});
-    page_.paragraph(aim_in_words(wishes) + ". The columns are explained under \"Lambda through staging\".");
+    page_.paragraph(aim_in_words(wishes) +
+                    ". Worst of all ways: share and time of each bank wrong in whatever direction does most harm; the "
+                    "aim does not cover it. The columns are explained under \"Lambda through staging\".");
   }
 
   void banks() {
@@ -111,13 +116,17 @@ class report_writer {
   void plan() {
     const auto& wishes = of_.session.staging;
     page_.section("Plan");
+    std::string guard;
+    for (std::size_t i = 0; i < of_.planned.guard_rpm.size(); ++i)
+      guard += fmt::format("{}{:g} % at {:g} rpm", guard.empty() ? "" : ", ", of_.planned.guard_throttle_pct[i],
+                           of_.planned.guard_rpm[i]);
     page_.paragraph(fmt::format(
         "Share of the second bank, planned for lambda {:g}, {:g} V, {:.0f} % of duty in reserve on the primary. It is "
-        "zero below {:g} rpm and below the throttle guard, zero or enough for the smallest pulse, and no steeper than "
-        "{:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
+        "zero below {:g} rpm and below the throttle guard ({}), zero or enough for the smallest pulse, and no steeper "
+        "than {:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
         "primary needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the "
         "slowest speed for a moment, with the throttle open.",
-        wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm,
+        wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm, guard,
         wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, of_.planned.fastest_share_per_s));
     std::string marks;
     for (const auto why : of_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
@@ -126,22 +135,35 @@ class report_writer {
     add("Duty of the secondary bank", of_.planned.secondary_duty, 100, 0, "%", marks);
     add("Smallest distance of a pulse from the smallest allowed", of_.planned.pulse_margin_ms, 1, 2, "ms", marks);
     std::vector<std::vector<std::string>> rows;
-    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k)
-      if (of_.planned.unmet[k] != fettle::unmet_cell::none)
-        rows.push_back({session::cell_name(of_.planned.demand, k),
-                        fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
-                        fmt::format("{:.0f}", 100 * of_.planned.primary_duty[k]),
-                        fmt::format("{:.0f}", 100 * of_.planned.secondary_duty[k]), in_words(of_.planned.unmet[k])});
-    if (!rows.empty())
-      page_.add(report::table{
-          .caption = "Cells that cannot be met",
-          .columns = {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}},
-          .rows = std::move(rows)});
+    const auto over = [&](double primary_duty) {
+      const double largest = largest_duty(of_.banks);
+      if (primary_duty > largest) return ", OVER ITS LIMIT";
+      return primary_duty > largest - wishes.primary_reserve ? ", into the reserve" : "";
+    };
+    std::set<std::string> remedies;
+    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k) {
+      const auto why = of_.planned.unmet[k];
+      if (why == fettle::unmet_cell::none) continue;
+      rows.push_back({session::cell_name(of_.planned.demand, k),
+                      fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.primary_duty[k]) + over(of_.planned.primary_duty[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.secondary_duty[k]), in_words(why)});
+      remedies.insert(fmt::format("{}: {}", in_words(why), remedy(why)));
+    }
+    if (rows.empty()) return;
+    page_.add(report::table{
+        .caption = "Cells that cannot be met",
+        .columns = {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}},
+        .rows = std::move(rows)});
+    page_.notice("What would meet them", remedies);
   }
 
   void staging() {
     page_.section("Lambda through staging, simulated");
     page_.paragraph(definition);
+    page_.paragraph(
+        "One ideal bank strays too, and far when the throttle snaps, because the throttle moves on after the cycle's "
+        "pulse was fixed. No way of staging changes that.");
     page_.paragraph(
         "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
         "map. Compensated also makes up for the wall films of both banks, with the session's film values. A passage "
@@ -208,8 +230,7 @@ class report_writer {
                     {"down", true}},
         .rows = std::move(rows)});
     std::array<std::vector<double>, strategies.size()> pct;
-    report::line_chart chart{
-        .x_label = "time in s", .y_label = "lambda excursion of staging in %", .size = {1000, 340}};
+    report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
     for (const strategy how : {strategy::naive_switch, strategy::blended, strategy::compensated}) {
       const auto i = static_cast<std::size_t>(how);
       for (const double x : one.by[i].staging) pct[i].push_back(100 * x);

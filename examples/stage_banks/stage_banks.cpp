@@ -20,9 +20,10 @@ int main(int count, char** words) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, two banks, map, target, staging")
         ->required();
     app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
-    app.add_option("--films", asked.films,
-                   "summary.json of correct_map: film values and their errors as found in logs, instead of the "
-                   "session's");
+    app.add_option(
+        "--films", asked.films,
+        "summary.json of correct_map: film values and their standard errors as found in logs, instead of the "
+        "session's");
     app.add_option("--seed", asked.seed, "which virtual engine is driven, instead of the session's");
     app.add_option("--pulls", asked.pulls, "dyno pulls with each plan")
         ->check(CLI::Range(2, 200))

@@ -95,16 +95,16 @@ inline constexpr std::string_view definition =
 [[nodiscard]] inline std::string verdict_in_words(const passage_result& of, std::size_t way,
                                                   const session::staging_wishes& wishes) {
   const double made = of.expected.staging.largest[way], naive = of.naive().largest[way];
-  return fmt::format("{}: {:.2f} %, 1/{:.1f} of the naive switch, share held {:.2f} %: {}", way == 0 ? "up" : "down",
-                     100 * made, naive / made, 100 * of.held.staging.largest[way], kept_in_words(of, way, wishes));
+  return fmt::format("{}: {:.2f} % {}, 1/{:.1f} of the naive switch, share held {:.2f} %: {}", way == 0 ? "up" : "down",
+                     100 * made, of.expected.staging.is_lean(way) ? "lean" : "rich", naive / made,
+                     100 * of.held.staging.largest[way], kept_in_words(of, way, wishes));
 }
 
 /// What was asked of every passage.
 [[nodiscard]] inline std::string aim_in_words(const session::staging_wishes& wishes) {
   return fmt::format(
       "Aim: with film values {:.2g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by "
-      "at "
-      "most a fifth of the naive switch",
+      "at most a fifth of the naive switch",
       100 * wishes.film_error, 100 * wishes.lambda_excursion);
 }
 

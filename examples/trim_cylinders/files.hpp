@@ -29,7 +29,7 @@ namespace detail {
   fettle::log_table result;
   result.names = {"cylinder"};
   for (const auto& axis : of.shape.axis_names) result.names.push_back(axis);
-  for (const char* name : {"needed", "applied", "standard_error_pct", "readings"}) result.names.emplace_back(name);
+  for (const char* name : {"asked", "applied", "standard_error_pct", "readings"}) result.names.emplace_back(name);
   result.columns.resize(result.names.size());
   for (std::size_t i = 0; i < of.cylinders(); ++i)
     for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
@@ -68,7 +68,7 @@ namespace detail {
       cell["applied"] = of.loaded.applied[i][k];
       cell["state"] = in_words(of.loaded.state[i][k]);
       if (of.trims.told.trim[i] && of.trims.readings[i][k] > 0) {
-        cell["needed"] = of.trims.needed[i][k];
+        cell["asked"] = of.trims.needed[i][k];
         cell["standard_error_pct"] = 100 * of.trims.standard_error[i][k];
       }
       cells.push_back(std::move(cell));
@@ -116,6 +116,7 @@ namespace detail {
     }
   json["alarms"] = of.alarms;
   json["remarks"] = of.remarks;
+  json["next"] = of.next;
   return json;
 }
 

@@ -31,6 +31,7 @@ struct outcome {
   fettle::equalisation loaded;
   std::vector<fettle::region> regions;
   std::vector<std::string> alarms, remarks;
+  std::vector<std::string> next;  ///< what to do once the trims are loaded
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -113,7 +114,7 @@ inline void add_alarms(outcome& result) {
     result.alarms.push_back(fmt::format(
         "{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
         result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
-        one.hidden ? " and looks right" : "",
+        one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.limits.collector_slack) : "",
         result.trims.told.trim[one.leanest - 1] ? ""
                                                 : " (its sensor's gain is not known: measure again after moving it)"));
   }
@@ -131,11 +132,41 @@ inline void add_refusals(outcome& result) {
     }
     if (count > 0)
       result.remarks.push_back(fmt::format(
-          "cylinder {} asks for up to {:.1f} % less fuel ({}); refused beyond {:g} % in one pass, in {} cell{}: load "
-          "this, "
-          "drive again, and see whether it still asks",
+          "cylinder {} asks for up to {:.2f} % less fuel ({}); REFUSED beyond {:g} % in one pass, in {} cell{}: load "
+          "this, drive again, and see whether it still asks",
           i + 1, 100 * most, result.place(where), 100 * result.limits.leaner, count, count == 1 ? "" : "s"));
   }
+}
+
+/// What to do once the trims are loaded.
+inline void add_next_steps(outcome& result) {
+  const fettle::region* leanest = nullptr;
+  std::string thin;
+  const auto above = [](const fettle::region& one) { return one.collector_lambda / one.target_lambda - 1; };
+  for (const auto& one : result.regions) {
+    if (!leanest || above(one) > above(*leanest)) leanest = &one;
+    bool is_held = false;
+    for (std::size_t i = 0; i < result.cylinders(); ++i)
+      is_held =
+          is_held || (result.trims.told.trim[i] && result.loaded.state[i][one.cell] != fettle::cell_state::changed &&
+                      result.loaded.state[i][one.cell] != fettle::cell_state::limited);
+    if (is_held) thin += (thin.empty() ? "" : "; ") + result.place(one.cell);
+  }
+  if (!thin.empty()) result.next.push_back("drive again where trims are held for thin evidence: " + thin);
+  if (leanest)
+    result.next.push_back(
+        fmt::format("trims leave the mean of the cylinders where it is, leanest against its target at {}: lambda "
+                    "{:.3f}, target {:.3f}; load them, drive, and correct the map from that log",
+                    result.place(leanest->cell), leanest->collector_lambda, leanest->target_lambda));
+}
+
+/// Why a trim is held, or its wish followed only in part.
+[[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
+  return fmt::format(
+      "Held: below {:g} readings, above {:g} % standard error, or not told apart from a sensor's gain. Between {:g} "
+      "and {:g} % only a part of what a cell asks for is applied.",
+      of.limits.fewest_readings, 100 * of.limits.largest_error, 50 * of.limits.largest_error,
+      100 * of.limits.largest_error);
 }
 
 /// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.
@@ -253,11 +284,13 @@ inline void add_sensor_remarks(outcome& result) {
                  .regions = std::move(regions),
                  .alarms = {},
                  .remarks = {},
+                 .next = {},
                  .rows = rows,
                  .minutes = minutes};
   result.remarks = result.trims.told.remarks;
   detail::add_alarms(result);
   detail::add_refusals(result);
+  detail::add_next_steps(result);
   detail::add_sensor_remarks(result);
   if (!by_collector)
     result.remarks.push_back(

@@ -56,9 +56,10 @@ class report_writer {
     if (told < of_.cylinders())
       page_.paragraph(
           "Not separable: these runs leave some trims mixed with the gains of the sensors that read them. Such trims "
-          "are "
-          "not loaded; what was found stays near no trim at all. Move the sensors between runs and measure again.");
+          "are not applied; what was found stays near no trim at all. Move the sensors between runs and measure "
+          "again.");
     if (!of_.remarks.empty()) page_.notice("What to know about these runs", of_.remarks);
+    if (!of_.next.empty()) page_.notice("What to do next", of_.next);
   }
 
   void leanest() {
@@ -92,9 +93,11 @@ class report_writer {
       table.rows.push_back(std::move(row));
     }
     page_.add(table);
-    page_.paragraph(
-        "Hidden: the collector is on target, so it alone would not show this cylinder. A question mark: this "
-        "cylinder's trim is not told apart from its sensor's gain.");
+    page_.paragraph(fmt::format(
+        "Hidden: the collector is within {:g} % of the target, so it alone would not show this cylinder. A question "
+        "mark: this cylinder's trim is not told apart from its sensor's gain.",
+        100 * of_.limits.collector_slack));
+    page_.paragraph(evidence_in_words(of_));
   }
 
   void all_cylinders() {
@@ -123,16 +126,16 @@ class report_writer {
   void cylinder(std::size_t i) {
     page_.section(fmt::format("Cylinder {}", i + 1));
     const std::size_t cells = of_.trims.needed[i].size();
-    std::vector<double> applied_pct, needed_pct, low, high, error_pct;
+    std::vector<double> applied_pct, asked_pct, low, high, error_pct;
     std::string marks;
     for (std::size_t k = 0; k < cells; ++k) {
       const bool known = of_.trims.told.trim[i] && of_.trims.readings[i][k] > 0;
-      const double needed = known ? 100 * (of_.trims.needed[i][k] - 1) : std::nan("");
+      const double asked = known ? 100 * (of_.trims.needed[i][k] - 1) : std::nan("");
       const double error = known ? 100 * of_.trims.standard_error[i][k] : std::nan("");
       applied_pct.push_back(100 * (of_.loaded.applied[i][k] - 1));
-      needed_pct.push_back(needed);
-      low.push_back(needed - 2 * error);
-      high.push_back(needed + 2 * error);
+      asked_pct.push_back(asked);
+      low.push_back(asked - 2 * error);
+      high.push_back(asked + 2 * error);
       error_pct.push_back(error);
       marks += mark(of_.loaded.state[i][k]);
     }
@@ -145,20 +148,20 @@ class report_writer {
                         .x_label = of_.shape.axis_names[0],
                         .y_label = "fuel trim in %",
                         .x = x,
-                        .series = {{"needed, with two standard errors", needed_pct, low, high},
-                                   {"loaded", applied_pct, applied_pct, applied_pct}},
+                        .series = {{"asked, with two standard errors", asked_pct, low, high},
+                                   {"applied", applied_pct, applied_pct, applied_pct}},
                         .limits = {{100 * of_.limits.richer, "richest"}, {-100 * of_.limits.leaner, "leanest"}}}),
-                    fmt::format("Fuel trim of cylinder {}: what it needs and what is loaded in this pass", i + 1));
+                    fmt::format("Fuel trim of cylinder {}: what it asks for and what is applied in this pass", i + 1));
     }
     if (of_.shape.table.rank() == 2) {
-      add("Fuel trim, loaded", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
-      add("Fuel trim, needed", needed_pct, 2, report::diverging{.centre = 0, .reach = reach()}, {});
+      add("Fuel trim, applied", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
+      add("Fuel trim, asked", asked_pct, 2, report::diverging{.centre = 0, .reach = reach()}, {});
       add("Standard error of the trim", error_pct, 3, report::sequential{}, {});
       return;
     }
     report::table table{.caption = "Fuel trim by region", .columns = axis_columns(), .rows = {}};
     for (const auto& column : std::initializer_list<report::column>{
-             {"Needed %", true}, {"Standard error %", true}, {"Loaded %", true}, {"Readings", true}, {"State"}})
+             {"Asked %", true}, {"Applied %", true}, {"Standard error %", true}, {"Readings", true}, {"State"}})
       table.columns.push_back(column);
     const auto shown = [](double value, int decimals) {
       return std::isfinite(value) ? report::number(value, decimals, report::sign::always) : "-";
@@ -166,9 +169,9 @@ class report_writer {
     for (std::size_t k = 0; k < cells; ++k) {
       std::vector<std::string> row = point_words(k);
       for (auto& words : std::initializer_list<std::string>{
-               shown(needed_pct[k], 2), std::isfinite(error_pct[k]) ? fmt::format("{:.3f}", error_pct[k]) : "-",
-               shown(applied_pct[k], 2), fmt::format("{:.0f}", of_.trims.readings[i][k]),
-               in_words(of_.loaded.state[i][k])})
+               shown(asked_pct[k], 2), shown(applied_pct[k], 2),
+               std::isfinite(error_pct[k]) ? fmt::format("{:.3f}", error_pct[k]) : "-",
+               fmt::format("{:.0f}", of_.trims.readings[i][k]), in_words(of_.loaded.state[i][k])})
         row.push_back(words);
       table.rows.push_back(std::move(row));
     }

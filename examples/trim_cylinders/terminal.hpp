@@ -39,7 +39,7 @@ namespace trim_cylinders {
                    100 * of.spread(&fettle::region::spread_before), 100 * of.spread(&fettle::region::spread_after)));
   line("");
   const std::size_t width = 22;
-  std::string head = fmt::format("{:<{}}", "fuel trim, %", width);
+  std::string head = fmt::format("{:<{}}", "trim applied, %", width);
   for (std::size_t i = 0; i < of.cylinders(); ++i)
     head += fmt::format("{:>9}", fmt::format("cyl {}{}", i + 1, of.trims.told.trim[i] ? "" : "?"));
   line(head + "   leanest, lambda     collector  target");
@@ -56,8 +56,9 @@ namespace trim_cylinders {
   line(fmt::format(
       "L limited ({:g} % richer, {:g} % leaner at most, mean 0)   h held   ? not told apart from a sensor's gain",
       100 * of.limits.richer, 100 * of.limits.leaner));
+  line(detail::evidence_in_words(of));
   line("");
-  line("sensor                 gain on phi   error");
+  line("sensor                 gain on phi   standard error");
   for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {
     const auto& one = of.trims.gains[s];
     const auto& sensor = of.session.sensors[s];
@@ -70,6 +71,8 @@ namespace trim_cylinders {
   }
   if (!of.remarks.empty()) line("");
   for (const auto& remark : of.remarks) line("- " + remark);
+  if (!of.next.empty()) line("");
+  for (const auto& step : of.next) line("next: " + step);
   return text;
 }
 

@@ -8,7 +8,6 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
-#include <map>
 #include <string>
 #include <utility>
 #include <vector>
@@ -136,9 +135,11 @@ int main(int count, char** words) {
         ->check(CLI::Range(0.1, 1000.0))
         ->capture_default_str();
     app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();
-    app.add_option("--known", asked.known, "film, path and sensor values in the session file: exact, or an estimate")
-        ->transform(CLI::CheckedTransformer(
-            std::map<std::string, knowledge>{{"exact", knowledge::exact}, {"estimate", knowledge::estimate}}))
+    app.add_option_function<std::string>(
+           "--known",
+           [&](const std::string& word) { asked.known = word == "exact" ? knowledge::exact : knowledge::estimate; },
+           "film, path and sensor values in the session file: exact, or an estimate")
+        ->check(CLI::IsMember({"exact", "estimate"}))
         ->default_str("estimate");
     app.add_option("--secondary-flow-factor", asked.secondary_flow_factor,
                    "how far off the controller's idea of the secondary injectors' flow is")

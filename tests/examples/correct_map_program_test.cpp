@@ -11,6 +11,7 @@
 #include <functional>
 #include <iterator>
 #include <nlohmann/json.hpp>
+#include <sstream>
 #include <stdexcept>
 #include <string>
 #include <utility>
@@ -98,11 +99,12 @@ class CorrectMapProgram : public testing::Test {
     EXPECT_FALSE(fs::exists(at("out")));
   }
 
- private:
   [[nodiscard]] static int shell(const std::string& command) {
     const int status = std::system(command.c_str());
     return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
   }
+
+ private:
   [[nodiscard]] static fs::path& demo() {
     static fs::path folder;
     return folder;
@@ -411,11 +413,50 @@ TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
   ASSERT_EQ(run(), 0) << said();
   const std::string plan = bytes(at("out/drive_next.csv"));
   EXPECT_EQ(plan.substr(0, plan.find('\n')),
-            "rpm,throttle_pct,rpm_to,throttle_pct_to,error_before_pct,error_after_pct");
+            "rpm,throttle_pct,rpm_to,throttle_pct_to,asked_pct,applied_pct,standard_error_now_pct,"
+            "standard_error_after_pct");
   const std::string rpm = std::to_string(std::lround(usage.table.axes()[0].points()[5]));
   EXPECT_EQ(plan.substr(plan.find('\n') + 1, rpm.size() + 1), rpm + ",") << plan;
   EXPECT_NE(bytes(at("out/report.html")).find("Plan of the next drive"), std::string::npos);
 }
+TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheLogIsLean) {
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const json held = json::parse(bytes(at("out/summary.json")))["cells"]["held"];
+  const auto lean = std::find_if(held.begin(), held.end(), [](const json& cell) { return cell["asked_pct"] > 3; });
+  ASSERT_NE(lean, held.end());
+  EXPECT_NE(said().find("more fuel. LEAN as it stands: add fuel by hand"), std::string::npos) << said();
+  auto usage = fettle::read_map_csv(at("fuel_map.csv"));
+  const auto index = [&](std::size_t axis, const char* name) {
+    const auto& points = usage.table.axes()[axis].points();
+    return std::find(points.begin(), points.end(), (*lean)[name].get<double>()) - points.begin();
+  };
+  const auto cell = index(0, "rpm") * 13 + index(1, "throttle_pct");
+  for (double& value : usage.table.values()) value = 0;
+  usage.table.values()[static_cast<std::size_t>(cell)] = 1;  // only this cell matters
+  fettle::write_map_csv(at("usage.csv"), usage);
+  change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
+  ASSERT_EQ(run("--path given"), 0) << said();
+  for (const std::string& text : {said().substr(said().find("drive next")), bytes(at("out/report.html"))})
+    EXPECT_NE(text.find("LEAN as it stands: add fuel by hand before driving there"), std::string::npos) << text;
+  std::istringstream plan(bytes(at("out/drive_next.csv")));
+  std::string word;
+  std::getline(plan, word);  // the header
+  for (int column = 0; column < 5; ++column) std::getline(plan, word, ',');
+  EXPECT_NEAR(std::stod(word), (*lean)["asked_pct"].get<double>(), 0.001);
+}
+
+TEST_F(CorrectMapProgram, SaysInTheReportTooThatItRefusedToLean) {
+  auto map = fettle::read_map_csv(at("fuel_map.csv"));
+  for (double& value : map.table.values()) value *= 1.2;  // the pulses stay, so every cell asks for far less fuel
+  fettle::write_map_csv(at("fuel_map.csv"), map);
+  ASSERT_EQ(run("--path given"), 0) << said();
+  const std::size_t begin = said().find("REFUSED to lean ");
+  ASSERT_NE(begin, std::string::npos) << said();
+  const std::string sentence = said().substr(begin, said().find('\n', begin) - begin);
+  EXPECT_NE(sentence.find("beyond 5 %: load this map, confirm it, drive again"), std::string::npos);
+  EXPECT_NE(bytes(at("out/report.html")).find(sentence), std::string::npos);
+}
+
 TEST_F(CorrectMapProgram, RefusesAUsageMapThatDoesNotFit) {
   change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
   expect_refusal({"usage.csv"});
@@ -472,6 +513,15 @@ TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
 }
 TEST_F(CorrectMapProgram, ExplainsItsArguments) {
   EXPECT_EQ(run("--path guessed"), 2);
+  EXPECT_EQ(said(), "correct_map: --path: guessed not in {found,given}; --help lists what there is\n");
+  EXPECT_EQ(run("--path 1"), 2);  // a word, not the number behind it
+}
+TEST_F(CorrectMapProgram, HelpIsPlainTextInEveryProgram) {
+  for (const char* program :
+       {VIRTUAL_ENGINE_PROGRAM, CORRECT_MAP_PROGRAM, STAGE_BANKS_PROGRAM, TRIM_CYLINDERS_PROGRAM}) {
+    ASSERT_EQ(shell(std::string(program) + " --help >" + at("said").string()), 0) << program;
+    for (const char c : said()) EXPECT_TRUE(c == '\n' || (c >= ' ' && c <= '~')) << program << ", " << int{c};
+  }
 }
 
 }  // namespace

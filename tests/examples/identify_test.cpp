@@ -116,6 +116,20 @@ TEST_P(IdentifyOnDrivenLog, FindsMapPathAndFilmsTogetherFromAWrongStart) {
 }
 INSTANTIATE_TEST_SUITE_P(Engines, IdentifyOnDrivenLog, testing::Values(101, 102, 103));
 
+// A latency that is off by 30 % goes into revolutions; the stated error knows.
+TEST(IdentifyWithAWrongLatency, StatesWhatItDoesToRevolutions) {
+  for (const std::uint64_t seed : {1U, 4U, 7U}) {
+    car one(seed);
+    const auto log = one.drive(virtual_engine::stage_drive(seed, 8));
+    for (const double factor : {0.7, 1.3}) {
+      auto mistaken = one.session;
+      mistaken.sensors[0].latency_s *= factor;
+      const auto found = estimate_of(fettle::identify({log}, one.base, found_from(mistaken)), "revolutions");
+      EXPECT_LT(std::abs(std::log(found.value / one.truth.revolutions)), 2 * found.relative_error) << seed;
+    }
+  }
+}
+
 // Twice too long a delay once crept along the valley between revolutions and lag until the rounds were used up.
 TEST(IdentifyFromWrongStarts, ComesToTheSameAnswerFromHalfAndFromTwiceTheTruth) {
   const car one(301);

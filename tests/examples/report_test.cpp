@@ -538,6 +538,15 @@ TEST(ReportSurfaceChart, AxesCarryTheirOwnValuesAndRoundTics) {
   EXPECT_TRUE(contains(script, "set ytics 20 "));
 }
 
+TEST(ReportSurfaceChart, ADifferenceHasTheColoursOfItsTable) {
+  const std::vector<double> axis{0, 1}, change{-2, 0, 1, 5};
+  const std::string script =
+      script_of(surface_chart{"speed", "throttle", "change", {{"change", axis, axis, change}}, diverging{}});
+  EXPECT_TRUE(contains(script, "set palette defined (0 '" + hex(diverging_colour(-1)) + "'"));
+  EXPECT_TRUE(contains(script, "8 '" + hex(diverging_colour(1)) + "')"));
+  EXPECT_TRUE(contains(script, "set cbrange [-5:5]"));
+}
+
 /// A progress display on a file, with a clock set by hand.
 struct watched_progress {
   explicit watched_progress(bool terminal = true, std::size_t columns = 60)

@@ -127,6 +127,20 @@ TEST_P(Staging, SecondBankIsShutOneCycleAfterTheThrottleFallsBelowTheGuard) {
   }
 }
 
+TEST(StagingExcursion, TellsLeanFromRichEachWay) {
+  std::vector<double> excursion(40, 0.0);  // a millisecond each
+  excursion[3] = 0.02, excursion[5] = -0.01, excursion[30] = 0.01, excursion[35] = -0.03;
+  passage through;
+  through.turns_at_s = 0.02;
+  excursion_size size = size_of(excursion, through);
+  EXPECT_EQ(size.largest, (std::array{0.02, 0.03}));
+  EXPECT_TRUE(size.is_lean(0));
+  EXPECT_FALSE(size.is_lean(1));
+  excursion[38] = 0.04;
+  size.widen(size_of(excursion, through));
+  EXPECT_TRUE(size.is_lean(1));
+}
+
 INSTANTIATE_TEST_SUITE_P(Seeds, Staging, testing::Values(1, 2, 5, 7));
 
 // By hand: films of 0.2 and 0.4, 0.1 and 0.5 s, a fifth wrong; the slowest staged cycle, at 3000 rpm, lasts 40 ms.
@@ -264,8 +278,10 @@ TEST_F(StageBanksProgram, DemoSessionGivesMapsTablesAndAReport) {
   EXPECT_NEAR(carried, 5 * 60 * 3.15 * 60 * 0.85 / 320, 1e-9);  // five injectors of 3.15 mg/ms at 85 %, 320 g/kWh
 
   const std::string report = bytes(at("out") / "report.html");
-  for (const char* words : {"Share of the secondary bank", "Duty of the primary bank", "SIMULATED", "ISO 1585",
-                            "Excursion through staging", "Did the second bank make power?"})
+  for (const char* words :
+       {"Share of the secondary bank", "Duty of the primary bank", "SIMULATED", "ISO 1585", "Excursion through staging",
+        "Staging, worst of all ways", "25 % at 1000 rpm, 35 % at 9000 rpm", "raise steepest_per_throttle_pct",
+        ", into the reserve", "Did the second bank make power?"})
     EXPECT_NE(report.find(words), std::string::npos) << words;
 }
 

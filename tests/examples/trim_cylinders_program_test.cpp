@@ -68,14 +68,17 @@ TEST_F(TrimCylindersProgram, FindsTheTrimsOfTheDemo) {
   for (std::size_t i = 0; i < 5; ++i) {
     EXPECT_NO_THROW((void)fettle::read_map_csv(out / ("trim_cylinder_" + std::to_string(i + 1) + ".csv")));
     for (const auto& cell : summary["cylinders"][i]["cells"]) {
-      if (!cell.contains("needed") || cell["standard_error_pct"].get<double>() > 0.3) continue;
-      const double error = cell["needed"].get<double>() / e.air_factors(cell["rpm"].get<double>())[i] - 1;
+      if (!cell.contains("asked") || cell["standard_error_pct"].get<double>() > 0.3) continue;
+      const double error = cell["asked"].get<double>() / e.air_factors(cell["rpm"].get<double>())[i] - 1;
       squares += error * error;
       ++count;
     }
   }
   EXPECT_GT(count, 20);
   EXPECT_LT(std::sqrt(squares / count), 0.003);
+  ASSERT_FALSE(summary["next"].empty());  // what to do once the trims are loaded, on the terminal and in the report
+  EXPECT_NE(said().find("next: trims leave the mean of the cylinders where it is"), std::string::npos) << said();
+  EXPECT_NE(bytes(out / "report.html").find("What to do next"), std::string::npos);
   EXPECT_LT(summary["spread_pct"]["after"].get<double>(), 0.3 * summary["spread_pct"]["before"].get<double>());
   for (const char* words : {"Cylinder 5", "The leanest cylinder everywhere", "Who sat where"})
     EXPECT_NE(bytes(out / "report.html").find(words), std::string::npos) << words;

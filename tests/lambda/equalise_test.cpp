@@ -41,6 +41,21 @@ TEST(Equalise, RefusesToLeanACylinderBeyondItsLimitAndSaysSo) {
   EXPECT_EQ(found.state[1][0], cell_state::limited);  // the mean stays 1
 }
 
+TEST(Equalise, SaysLimitedHoweverLittleAuthorityCuts) {
+  const auto found = fettle::equalise(trims_of({0.9699, 1.01, 1.01, 1.0101}));
+  EXPECT_NEAR(found.applied[0][0], 0.97, 1e-12);
+  EXPECT_EQ(found.state[0][0], cell_state::limited);
+  EXPECT_EQ(found.state[1][0], cell_state::changed);  // the mean costs less than is worth saying
+}
+
+TEST(Equalise, FollowsOnlyAPartOfWhatIsKnownBadlyAndCallsItChangedAsCorrectDoes) {
+  auto trims = trims_of({1.02, 0.98});
+  for (auto& error : trims.standard_error) error[0] = 0.0075;  // halfway between half the largest error and all of it
+  const auto found = fettle::equalise(trims);
+  EXPECT_NEAR(found.applied[0][0], 1.01, 1e-12);
+  EXPECT_EQ(found.state[0][0], cell_state::changed);
+}
+
 RC_GTEST_PROP(Equalise, KeepsTheMeanAndTheAuthorityAndNeverOvershootsAWish, ()) {
   const auto wishes = *rc::gen::container<std::vector<double>>(
       6, rc::gen::map(rc::gen::inRange(-120, 121), [](int x) { return 1 + x / 1000.0; }));

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 #include <memory>
+#include <random>
 #include <vector>
 
 #include "draws.hpp"
@@ -127,10 +128,119 @@ TEST(Adapt, LocalFormConvergesToAMapThatMadeTheData) {
                  y = 0.5 + 0.75 * std::fmod(k * 0.5698402909980532, 1);
     const std::array places{fettle::locate(axes[0], x), fettle::locate(axes[1], y)};
     const auto at = fettle::stencil_at(axes, places);
+    // a cell's weight is 1/4 in the mean, so it forgets 1/4 as fast: about 0.98 per visit
     ASSERT_TRUE(fettle::adapt(learned.data(), variances.data(), at, fettle::detail::predicted(truth.data(), at),
-                              {.noise_variance = 0.01, .forgetting = 0.98, .variance_cap = 1.0}));
+                              {.noise_variance = 0.01, .forgetting = 0.92, .variance_cap = 1.0}));
   }
   for (std::size_t i = 0; i < cells; ++i) EXPECT_NEAR(learned[i], truth[i], 1e-6) << i;
+}
+
+constexpr fettle::axis<float, 2> ends{{0, 1}};
+fettle::stencil<1, float> between_ends(float x) {
+  return fettle::stencil_at(std::array{ends.view()}, std::array{fettle::locate(ends.view(), x)});
+}
+
+// Arithmetic: one cell alone, at the end of its axis, is the exponentially weighted mean of its measurements and, with
+// the weight of the starting variance, of what it held. The start is 10^8 times less sure than a measurement: more than
+// float can tell apart. To 1e-5 of the value and 1e-4 of the variance: 5000 roundings at random, fading over 1000.
+TEST(Adapt, InFloatFollowsFromAStartThatIsAsGoodAsUnknown) {
+  const fettle::adapt_settings<float> how{.noise_variance = 1e-4F, .forgetting = 0.999F};
+  float full[] = {1, 1}, local[] = {1, 1}, variances[] = {1e4F, 1e4F};
+  fettle::cell_covariance<float, 2> p(1e4F);
+  double evidence = 1e-4, sum = 1e-4 * 1;
+  std::mt19937 random(1);
+  for (int i = 0; i < 5000; ++i) {
+    const double noise = 0.02 * (static_cast<double>(random()) / 4294967296.0 - 0.5);
+    const auto measured = static_cast<float>((i < 2500 ? 1.2 : 1.4) + noise);
+    ASSERT_TRUE(fettle::adapt(full, p, between_ends(-0.1F), measured, how));
+    ASSERT_TRUE(fettle::adapt(local, variances, between_ends(-0.1F), measured, how));
+    const auto f = static_cast<double>(how.forgetting), weight = 1 / static_cast<double>(how.noise_variance);
+    evidence = f * evidence + weight;
+    sum = f * sum + weight * static_cast<double>(measured);
+    if (i != 0 && i != 2499 && i != 4999) continue;
+    EXPECT_NEAR(static_cast<double>(local[0]), sum / evidence, 1e-5) << i;
+    EXPECT_NEAR(static_cast<double>(variances[0]) * evidence, 1, 1e-4) << i;
+    if (i == 0) continue;  // the first is weighed against 8 epsilon of the start, a hundredfold of its noise
+    EXPECT_NEAR(static_cast<double>(full[0]), sum / evidence, 1e-5) << i;
+    EXPECT_NEAR(static_cast<double>(p(0, 0)) * evidence, 1, 1e-4) << i;
+  }
+}
+
+// Exact measurements of a flat map through random weights, many of them near the ends, from a start 10^9 times less
+// sure than they are.
+TEST(Adapt, InFloatNeverGoesAstrayFromAStartThatIsAsGoodAsUnknown) {
+  std::mt19937 random(7);
+  for (int run = 0; run < 2000; ++run) {
+    float full[] = {0, 0}, local[] = {0, 0}, variances[] = {1e6F, 1e6F};
+    fettle::cell_covariance<float, 2> p(1e6F);
+    for (int i = 0; i < 20; ++i) {
+      float x = static_cast<float>(random() >> 8U) / 16777216.0F;
+      if (random() % 2 == 0) x *= 1e-3F;
+      ASSERT_TRUE(fettle::adapt(full, p, between_ends(x), 1.0F, {.noise_variance = 1e-3F}));
+      ASSERT_TRUE(fettle::adapt(local, variances, between_ends(x), 1.0F, {.noise_variance = 1e-3F}));
+      for (std::size_t cell = 0; cell < 2; ++cell) {
+        ASSERT_GT(p(cell, cell), 0) << run;
+        ASSERT_GT(variances[cell], 0) << run;
+        ASSERT_LT(std::abs(full[cell]), 100) << run;
+        ASSERT_LT(std::abs(local[cell]), 100) << run;
+      }
+    }
+  }
+}
+
+/// However it began, after any measurements a variance is above 0, so that the next one still moves the cell.
+template <class T>
+void never_freezes() {
+  const fettle::axis<T, 3> x_axis{{0, 1, 3}}, y_axis{{0, 2, 3}};
+  const std::array axes{x_axis.view(), y_axis.view()};
+  const T prior = std::pow(T{10}, draws::real<T>(-3, 12));
+  const fettle::adapt_settings<T> how{.noise_variance = std::pow(T{10}, draws::real<T>(-6, 2)),
+                                      .forgetting = draws::real<T>(T{0.90625}, 1),
+                                      .drift_variance = *rc::gen::element(T{0}, T{0x1p-20}),
+                                      .variance_cap = prior};
+  std::array<T, 9> full{}, local{}, variances;
+  variances.fill(prior);
+  fettle::cell_covariance<T, 9> p(prior);
+  const auto& all = p;
+  const auto coordinate = [] {
+    const T x = draws::real<T>(T{-0.5}, T{3.5});
+    return *rc::gen::element(x, std::round(x), std::round(x) + T{0x1p-10} * x, std::round(x) - T{0x1p-20} * x);
+  };
+  for (int i = 0; i < 40; ++i) {
+    const std::array places{fettle::locate(axes[0], coordinate()), fettle::locate(axes[1], coordinate())};
+    const auto at = fettle::stencil_at(axes, places);
+    const T measured = draws::real<T>(-1, 1);
+    RC_ASSERT(fettle::adapt(full.data(), p, at, measured, how).has_value());
+    RC_ASSERT(fettle::adapt(local.data(), variances.data(), at, measured, how).has_value());
+    for (std::size_t cell = 0; cell < 9; ++cell) {
+      RC_ASSERT(variances[cell] > T{0} && variances[cell] <= prior);
+      RC_ASSERT(all(cell, cell) > T{0});
+      for (std::size_t other = 0; other < cell; ++other) RC_ASSERT(all(cell, other) == p(other, cell));
+    }
+  }
+}
+RC_GTEST_PROP(Adapt, VariancesStayAbove0HoweverLargeTheyBeginInFloat, ()) {
+  never_freezes<float>();
+}
+RC_GTEST_PROP(Adapt, VariancesStayAbove0HoweverLargeTheyBeginInDouble, ()) {
+  never_freezes<double>();
+}
+
+TEST(Adapt, DriftLiftsCellsThatAreNotVisitedToTheirCap) {
+  float values[] = {1, 1};
+  fettle::cell_covariance<float, 2> p(0.25F);
+  for (const float variance : {0.75F, 1.0F, 1.0F}) {
+    ASSERT_TRUE(fettle::adapt(values, p, between_ends(0), 1.0F, {.drift_variance = 0.5F, .variance_cap = 1}));
+    EXPECT_EQ(p(1, 1), variance);
+  }
+}
+
+TEST(Adapt, LocalFormHardlyForgetsWhatItHardlyTouches) {
+  float values[] = {1, 1}, variances[] = {1, 1};
+  for (int i = 0; i < 5000; ++i)
+    ASSERT_TRUE(fettle::adapt(values, variances, between_ends(1e-5F), 1.0F,
+                              {.noise_variance = 1e-4F, .forgetting = 0.99F, .drift_variance = 1e-3F}));
+  EXPECT_LT(variances[1], 1.001F);  // without evidence at most 5000 * 1e-5 * (1 / 0.99 - 1 + 1e-3) more
 }
 
 TEST(Adapt, TakesNothingThatIsNotANumber) {

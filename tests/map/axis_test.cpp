@@ -2,6 +2,7 @@
 #include "fettle/map/axis.hpp"
 
 #include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
 
 #include <cmath>
 #include <cstdint>
@@ -9,6 +10,7 @@
 #include <type_traits>
 #include <vector>
 
+#include "draws.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/even_axis.hpp"
 
@@ -84,6 +86,42 @@ TEST(EvenAxis, NamesWhatIsWrongWithIt) {
   EXPECT_EQ(even::check(most, most, 2), axis_fault::none) << "the largest numbers that are allowed";
   EXPECT_EQ(even::check(-most, most, 2), axis_fault::none);
   EXPECT_EQ(even::check(std::nextafter(-most, -inf), most, 2), axis_fault::not_finite);
+}
+
+constexpr float two_24 = 16777216;  // beyond it float has no odd numbers
+
+TEST(EvenAxis, IsRefusedWhereRoundingWouldMakeBreakpointsRepeat) {
+  using even = fettle::even_axis<float>;
+  EXPECT_EQ(even::check(1e7F, 0.6F, 6), axis_fault::not_increasing);  // 10000001 and 10000002 twice
+  EXPECT_EQ(even::check(two_24 - 60000, 1.0F, 50000), axis_fault::not_increasing);
+  EXPECT_EQ(even::check(two_24 - 60000, 4.0F, 15000), axis_fault::none);
+  EXPECT_EQ(even::check(two_24 - 64, 3.0F, 10), axis_fault::none);
+  EXPECT_EQ(even::check(two_24 - 8, 3.0F, 10), axis_fault::not_increasing) << "beyond 2^24, where numbers are coarser";
+  EXPECT_EQ(even::check(0, 1, (1U << 22U) + 1), axis_fault::none) << "the longest";
+  EXPECT_EQ(even::check(0, 1, (1U << 22U) + 2), axis_fault::not_increasing);
+}
+
+/// An axis near the limit: the first that is taken of ever wider intervals, from below the rounding of its offset on.
+template <class T>
+fettle::even_axis<T> axis_near_the_limit() {
+  const std::size_t size = *rc::gen::inRange<std::size_t>(2, *rc::gen::element(10U, 3000U));
+  const T far = std::pow(T{2}, draws::real<T>(-20, 40)) * *rc::gen::element(T{-1}, T{1}), back = draws::real<T>(0, 2);
+  T interval = std::abs(far) * std::numeric_limits<T>::epsilon() / T{4};
+  for (;; interval *= T{1.0625})
+    if (const auto axis = fettle::even_axis<T>::from(far - back * static_cast<T>(size - 1) * interval, interval, size))
+      return *axis;
+}
+
+template <class T>
+void breakpoints_increase() {
+  const auto axis = axis_near_the_limit<T>();
+  for (std::size_t i = 1; i < axis.size(); ++i) RC_ASSERT(axis.point(i - 1) < axis.point(i));
+}
+RC_GTEST_PROP(EvenAxis, BreakpointsStrictlyIncreaseInFloat, ()) {
+  breakpoints_increase<float>();
+}
+RC_GTEST_PROP(EvenAxis, BreakpointsStrictlyIncreaseInDouble, ()) {
+  breakpoints_increase<double>();
 }
 
 TEST(EvenAxis, OfTwoBreakpointsIsTheSmallest) {

@@ -28,7 +28,23 @@ TEST(Ramp, IsFlatAtBothEnds) {
   EXPECT_LT(1 - fettle::quintic_ramp(1 - h, 0.0, 1.0), 11 * h * h * h);
 }
 
+TEST(Ramp, StaysBetween0And1AtEveryFloatFromOneHalfOn) {
+  long outside = 0;
+  for (float t = 0.5F; t < 1; t = std::nextafter(t, 1.0F))
+    for (const float y : {fettle::smooth_ramp(t, 0.0F, 1.0F), fettle::quintic_ramp(t, 0.0F, 1.0F)})
+      outside += y >= 0 && y <= 1 ? 0 : 1;
+  EXPECT_EQ(outside, 0);
+}
+
+RC_GTEST_PROP(Ramp, StaysBetween0And1, ()) {
+  const double from = draws::real(-100.0, 100.0), to = from + draws::real(0.001, 100.0);
+  const double x = *rc::gen::element(draws::real(from, to), to - draws::real(0.0, 1e-6));
+  for (const auto ramp : {fettle::ramp<double>, fettle::smooth_ramp<double>, fettle::quintic_ramp<double>})
+    RC_ASSERT(ramp(x, from, to) >= 0 && ramp(x, from, to) <= 1);
+}
+
 TEST(Ramp, PassesNaNOn) {
+  EXPECT_TRUE(std::isnan(fettle::quintic_ramp(std::nan(""), 0.0, 1.0)));
   EXPECT_TRUE(std::isnan(fettle::smooth_ramp(std::nan(""), 0.0, 1.0)));
   EXPECT_TRUE(std::isnan(fettle::crossfade(1.0, 2.0, std::nan(""))));
 }
@@ -44,6 +60,9 @@ TEST(Crossfade, GivesEachMapAloneAtTheEnds) {
   EXPECT_EQ(fettle::crossfade(1.0, 3.0, -5.0), 1.0);
   EXPECT_EQ(fettle::crossfade(1.0, 3.0, 5.0), 3.0);
 }
+
+// A share that float would round to 1.
+static_assert(fettle::crossfade(0.7F, 1.9F, 1 - 0x1p-40) == 1.9F);
 
 // Two maps of different axes, blended by a number, by a curve of a third input and by a map.
 constexpr fettle::axis<float, 2> speed_rpm{{1000, 9000}}, throttle_pct{{0, 100}}, pressure_kpa{{20, 100}};

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -174,6 +175,8 @@ RC_GTEST_PROP(IntegerAxis, ComputedAxesAgreeWithStoredOnes, ()) {
   const auto by_interval = fettle::even_integer_axis<std::int16_t>::from(first, interval, 9);
   const auto y = near(interval);
   RC_ASSERT(same(by_interval->locate(y), fettle::locate(stored(interval).view(), y)));
+  RC_ASSERT(same(by_interval->locate(y), fettle::locate(*by_interval, y)));
+  RC_ASSERT(same(by_shift->locate(x), fettle::locate(*by_shift, x)));
 }
 
 TEST(IntegerAxis, ComputedAxesRefuseWhatDoesNotFit) {
@@ -211,6 +214,49 @@ TEST(LinearScaling, GoesThereAndBack) {
   EXPECT_EQ(*temperature_c.raw<std::int8_t>(-40.2F), 0);
   EXPECT_EQ(*temperature_c.raw<std::int8_t>(-40.4F), -1);
   EXPECT_FALSE(temperature_c.raw<std::uint8_t>(std::numeric_limits<float>::quiet_NaN()));
+}
+
+/// Whole numbers, halves and their neighbours, near 0 and where a T holds no more halves.
+template <class T>
+T near_a_half() {
+  const T whole = static_cast<T>(*rc::gen::inRange(-9000000, 9000000)) * *rc::gen::element(T{1}, T{0x1p-20});
+  const T half = std::trunc(whole) + *rc::gen::element(T{0}, T{0.5}, T{-0.5});
+  return *rc::gen::element(half, std::nextafter(half, T{-1e9}), std::nextafter(half, T{1e9}), whole);
+}
+
+// Published: C17 (ISO/IEC 9899:2018) 7.12.9.6, `round` gives the nearest whole number, half way away from zero.
+template <class T>
+void raw_is_the_nearest_whole_number() {
+  const T value = near_a_half<T>(), clamped = std::min(std::max(value, T{-128}), T{127});
+  constexpr fettle::linear_scaling<T> as_is{};
+  RC_ASSERT(static_cast<T>(*as_is.template raw<std::int32_t>(value)) == std::round(value));
+  RC_ASSERT(static_cast<T>(*as_is.template raw<std::uint32_t>(value)) == std::round(std::max(value, T{0})));
+  RC_ASSERT(static_cast<T>(*as_is.template raw<std::int8_t>(value)) == std::round(clamped));
+}
+RC_GTEST_PROP(LinearScaling, GivesTheNearestWholeNumberInFloat, ()) {
+  raw_is_the_nearest_whole_number<float>();
+}
+RC_GTEST_PROP(LinearScaling, GivesTheNearestWholeNumberInDouble, ()) {
+  raw_is_the_nearest_whole_number<double>();
+}
+
+TEST(LinearScaling, FindsEveryWholeNumberOfAFloat) {
+  constexpr fettle::linear_scaling<float> as_is{};
+  static_assert(*as_is.raw<std::int32_t>(8388609.0F) == 8388609);
+  static_assert(*fettle::linear_scaling<double>{}.raw<std::int8_t>(0.49999999999999994) == 0);
+  int wrong = 0;
+  for (int raw = 8388608; raw < 16777216; raw += 7) wrong += *as_is.raw<std::int32_t>(as_is.physical(raw)) != raw;
+  EXPECT_EQ(wrong, 0);
+}
+
+TEST(LinearScaling, HoldsTheEndsOf32Bits) {
+  constexpr fettle::linear_scaling<float> as_is{};
+  EXPECT_EQ(*as_is.raw<std::int32_t>(2147483648.0F), 2147483647);
+  EXPECT_EQ(*as_is.raw<std::int32_t>(2147483520.0F), 2147483520);
+  EXPECT_EQ(*as_is.raw<std::int32_t>(-1e30F), -2147483647 - 1);
+  EXPECT_EQ(*as_is.raw<std::uint32_t>(4294967040.0F), 4294967040U);
+  EXPECT_EQ(*as_is.raw<std::uint32_t>(1e19F), 4294967295U);
+  EXPECT_EQ(*fettle::linear_scaling<double>{}.raw<std::int8_t>(-127.5), -128);
 }
 
 // A map in flash, read in a constant expression.

@@ -14,6 +14,7 @@
 #include "fettle/map/cells.hpp"
 #include "fettle/map/even_axis.hpp"
 #include "fettle/map/nearest.hpp"
+#include "fettle/map/slopes.hpp"
 #include "fettle/map/stencil.hpp"
 #include "reference.hpp"
 
@@ -223,6 +224,33 @@ FETTLE_LAW(GivesAConstantExactly, gives_a_constant_exactly)
 FETTLE_LAW(IsMonotoneAlongAnEdge, is_monotone_along_an_edge_between_breakpoints)
 FETTLE_LAW(GivesNaNForNaN, gives_nan_for_nan_whatever_the_other_coordinates)
 FETTLE_LAW(IgnoresCornersOfNoWeight, ignores_corners_of_no_weight)
+
+/// Cells narrower than their axes: a fraction next to 1 must not become 1 on the way.
+RC_GTEST_PROP(Interpolate, OfFloatCellsOnDoubleAxesStaysBetweenItsCornersToo, ()) {
+  const auto x_axis = draws::axis<double>(), y_axis = draws::axis<double>();
+  std::vector<float> values(x_axis.size() * y_axis.size());
+  for (float& v : values) v = draws::real(-1000.0F, 1000.0F) / 3;
+  const fettle::map_view<2, double, float> map{.axes = {x_axis.view(), y_axis.view()}, .values = values.data()};
+  const std::array at{fettle::locate(map.axes[0], draws::coordinate(x_axis)),
+                      fettle::locate(map.axes[1], draws::coordinate(y_axis))};
+  const auto stencil = fettle::stencil_at(map.axes, at);
+  float low = std::numeric_limits<float>::infinity(), high = -low;
+  for (std::size_t k = 0; k < stencil.size; ++k) {
+    if (stencil.weight[k] == 0) continue;
+    low = std::min(low, values[stencil.cell[k]]);
+    high = std::max(high, values[stencil.cell[k]]);
+  }
+  const float value = fettle::interpolate(map, at);
+  RC_ASSERT(value >= low && value <= high);
+  RC_ASSERT(fettle::interpolate_with_slopes(map, at).value >= low);
+  RC_ASSERT(fettle::interpolate_with_slopes(map, at).value <= high);
+}
+
+constexpr fettle::axis<double, 2> unit{{0, 1}};
+constexpr std::array<float, 2> low_and_high{0.7F, 1.9F};
+static_assert(fettle::interpolate(fettle::map_view<1, double, float>{.axes = {unit.view()},
+                                                                     .values = low_and_high.data()},
+                                  1 - 0x1p-40) == 1.9F);
 
 constexpr fettle::axis<float, 3> speed_rpm{{1000, 3000, 9000}};
 constexpr fettle::axis<float, 2> pressure_kpa{{40, 100}};

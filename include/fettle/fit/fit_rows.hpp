@@ -51,6 +51,34 @@ namespace detail {
   return 1.0;
 }
 
+/// Derivative of weight * residual by the residual, from the weight.
+[[nodiscard]] inline double robust_slope(loss by, double weight) noexcept {
+  if (by == loss::huber) return weight < 1 ? 0.0 : 1.0;
+  if (by == loss::tukey) return std::sqrt(weight) * (5 * std::sqrt(weight) - 4);
+  return 1.0;
+}
+
+/// What a robust loss makes of weights in a covariance: the sum of its weights over the sum of its slopes, about 1.2
+/// for Tukey on normal noise, 1 for squares. Least squares with its weights solves the normal equations of the slopes
+/// only so far. Twofold at most: beyond that the residuals are not noise around a fit.
+///
+/// Source: P. J. Huber, Ann. Statist. 1 (1973) 799-821, for the covariance of an M-estimate (from memory).
+class robust_growth {
+ public:
+  explicit robust_growth(loss by) : by_{by} {}
+  void add(double weight) noexcept {
+    weights_ += weight;
+    slopes_ += robust_slope(by_, weight);
+  }
+  [[nodiscard]] double value() const noexcept {
+    return weights_ > 0 ? weights_ / (std::max)(slopes_, weights_ / 2) : 1;
+  }
+
+ private:
+  loss by_;
+  double weights_ = 0, slopes_ = 0;
+};
+
 /// Median absolute deviation from zero, scaled to the standard deviation of normal noise.
 [[nodiscard]] inline double median_scale(std::vector<double> sizes) {
   if (sizes.empty()) return 0;
@@ -80,7 +108,6 @@ namespace detail {
                  .cells = {},
                  .residual = std::vector<double>(rows.size()),
                  .robust_weight = std::vector<double>(rows.size(), 1.0)};
-  std::vector<double> sizes(rows.size());
   std::vector<double> before;
   for (int round = 0; round < (std::max)(options.most_rounds, 1); ++round) {
     evidence seen(model.cells());
@@ -106,15 +133,26 @@ namespace detail {
       }
       system.refine(gradient);
     }
-    double squares = 0;
+    double squares = 0, scores = 0, weights = 0, counted = 0;
+    detail::robust_growth growth(round == 0 ? loss::squares : options.by);  // the first round weighs all alike
+    std::vector<double> sizes;
     const std::span<const double> cells(system.cells().data(), model.cells());
     for (std::size_t i = 0; i < rows.size(); ++i) {
+      const double weight = result.robust_weight[i];
       result.residual[i] = rows[i].value - rows.predict(i, cells);
-      squares += rows[i].weight * result.robust_weight[i] * result.residual[i] * result.residual[i];
-      sizes[i] = std::sqrt(rows[i].weight) * std::abs(result.residual[i]);
+      if (!(rows[i].weight > 0)) continue;
+      const double square = rows[i].weight * weight * result.residual[i] * result.residual[i];
+      squares += square;
+      scores += weight * square;
+      weights += weight;
+      ++counted;
+      growth.add(weight);
+      sizes.push_back(std::sqrt(rows[i].weight) * std::abs(result.residual[i]));
     }
-    result.cells = detail::conclude(system, squares);
-    result.scale = detail::median_scale(sizes);
+    // The noise that gives the cells the covariance of an M-estimate.
+    const double robust = squares > 0 ? growth.value() * growth.value() * scores / squares * counted / weights : 1;
+    result.cells = detail::conclude(system, squares, robust);
+    result.scale = detail::median_scale(std::move(sizes));
     if (options.by == loss::squares || !(result.scale > 0)) break;
 
     double moved = 0;  // in standard errors, which is what matters
@@ -125,7 +163,8 @@ namespace detail {
     if (result.settled) break;
     before = result.cells.value;
     for (std::size_t i = 0; i < rows.size(); ++i)
-      result.robust_weight[i] = detail::robust_weight(options.by, sizes[i] / result.scale);
+      result.robust_weight[i] =
+          detail::robust_weight(options.by, std::sqrt(rows[i].weight) * result.residual[i] / result.scale);
   }
   return result;
 }

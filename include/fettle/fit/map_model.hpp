@@ -310,11 +310,13 @@ class penalised_system {
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
 
   /// Covariance of the cells when the samples' errors hang together: M^-1 (scores + noise * (penalty + pull)) M^-1,
-  /// where `scores` sums the outer products of the samples' gradients over blocks long enough to be independent.
+  /// where `scores` sums the outer products of the samples' gradients over blocks long enough to be independent. No
+  /// cell is surer than errors that do not hang together would make it: one whose readings all lie in one block has
+  /// no gradient there, because it was fitted to them.
   ///
   /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that
   ///         of the Bayesian covariance.
-  [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance) const {
+  [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance) {
     Eigen::MatrixXd middle = scores;
     middle.diagonal() += noise_variance * pull_;
     for (std::size_t j = 0; j < penalty_.size(); ++j)
@@ -323,7 +325,17 @@ class penalised_system {
         if (e.row != e.column) middle(e.column, e.row) += noise_variance * strength_[j] * e.value;
       }
     const Eigen::MatrixXd half = solved_columns(middle).transpose();
-    return solved_columns(half);
+    const Eigen::MatrixXd result = solved_columns(half);
+    const Eigen::VectorXd least = noise_variance * variance();
+    Eigen::VectorXd widening = Eigen::VectorXd::Ones(least.size());
+    for (Eigen::Index k = 0; k < least.size(); ++k)
+      if (result(k, k) < least[k]) widening[k] = std::sqrt(least[k] / (std::max)(result(k, k), 1e-6 * least[k]));
+    return widening.asDiagonal() * result * widening.asDiagonal();
+  }
+
+  /// How the cells answer to a small change of all samples: M^-1 B'W change.
+  [[nodiscard]] Eigen::VectorXd response(const Eigen::VectorXd& weighted_change) const {
+    return solved_columns(weighted_change);
   }
 
   /// What was solved for, as a quadratic: calls use(row, column, value) for its matrix, lower triangle, parts of an
@@ -483,7 +495,8 @@ class penalised_system {
 };
 
 /// What a solved system says, cell by cell, given the samples' weighted squares.
-[[nodiscard]] inline map_fit conclude(penalised_system& system, double squares) {
+/// @param growth  of the noise variance over what squares and samples say.
+[[nodiscard]] inline map_fit conclude(penalised_system& system, double squares, double growth = 1) {
   map_fit result;
   result.undetermined = system.undetermined();
   result.samples = system.samples();
@@ -493,7 +506,7 @@ class penalised_system {
   const double rounding =
       1e-8 * result.samples + (result.undetermined.empty() ? 0.0 : 1e-4 * result.effective_parameters);
   const bool tells = free > rounding;  // the weak hold of what floats costs the trace some figures
-  result.noise_variance = tells ? squares / free : std::numeric_limits<double>::infinity();
+  result.noise_variance = tells ? growth * squares / free : std::numeric_limits<double>::infinity();
   const Eigen::VectorXd variance = result.noise_variance * system.variance();
   result.value.assign(system.cells().begin(), system.cells().end());
   for (const double v : variance) result.standard_error.push_back(std::sqrt(v));

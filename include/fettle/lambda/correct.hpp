@@ -15,7 +15,7 @@ namespace fettle {
 
 /// What a correction did with a cell.
 enum class cell_state : std::uint8_t {
-  changed,  ///< by all that the evidence asks for
+  changed,  ///< by what the evidence asks for, or only a part of it where its standard error is large
   limited,  ///< by as much as the authority of one pass allows, which is less than the evidence asks for
   held,     ///< left as it was: the evidence is too thin, or its readings contradict each other
   unknown,  ///< left as it was: no reading came near

@@ -72,14 +72,18 @@ namespace detail {
 /// straight over that stretch.
 class trim_finder {
  public:
+  /// @param share  of the logs to look at.
   trim_finder(const std::vector<recording>& logs, const dynamic_table<double>& base, std::span<const double> correction,
-              const dynamics& with, const trim_options& options)
+              const dynamics& with, const trim_options& options, double share = 1)
       : base_{base}, options_{options}, prior_{with}, correction_{correction} {
     check(logs);
     for (std::size_t l = 0; l < logs.size(); ++l)
       for (auto& piece : split_at_gaps(logs[l])) {
-        pieces_.push_back(std::move(piece));
-        run_.push_back(l);
+        if (share < 1)
+          for (auto& stretch : stretches(piece, share)) pieces_.push_back(std::move(stretch));
+        else
+          pieces_.push_back(std::move(piece));
+        run_.resize(pieces_.size(), l);
       }
     runs_ = logs.size();
     for (const auto& piece : pieces_) models_.emplace_back(piece, base);
@@ -383,11 +387,13 @@ class trim_finder {
     measure_scale(shape);
     const std::size_t cells = trim_cells(options_.axes).size();
     gradient_blocks blocks(value_.size(), options_.block_s);
+    robust_growth growth(loss::tukey);
     evidence seen(value_.size());
     result_.readings.assign(cylinders_, std::vector<double>(cells, 0.0));
     for_each_reading(shape, loss::tukey,
                      [&](const auto& row, double value, double weight, double residual, const auto& one, const auto& r,
                          const auto& stencil) {
+                       growth.add(weight);
                        if (!(weight > 0)) return;
                        seen.add(row.cell, row.factor, value, weight);
                        blocks.add(one.piece, models_[one.piece].log().time_s[r.row], row.cell, row.factor,
@@ -400,7 +406,8 @@ class trim_finder {
     penalised_system system(model, seen);
     const std::vector<double> strengths = model.strengths();
     system.solve(strengths);
-    const Eigen::MatrixXd covariance = system.sandwich(blocks.sum(system.effective_parameters()), scale_ * scale_);
+    const Eigen::MatrixXd scores = blocks.sum(system.effective_parameters()) * growth.value() * growth.value();
+    const Eigen::MatrixXd covariance = system.sandwich(scores, scale_ * scale_);
     const auto error = [&](std::size_t k) {
       const auto at = static_cast<Eigen::Index>(k);
       return std::sqrt((std::max)(covariance(at, at), 0.0));
@@ -484,13 +491,9 @@ class trim_finder {
   for (const auto& log : logs) rows += static_cast<double>(log.rows());
   dynamics paths = with;
   if (rows > 2 * enough_rows) {
-    std::vector<recording> part;
-    for (const auto& log : logs) {  // the middle of each, so that runs stay runs
-      const auto size = static_cast<std::size_t>(enough_rows * static_cast<double>(log.rows()) / rows);
-      const std::size_t begin = (log.rows() - size) / 2;
-      part.push_back(log.part(begin, begin + size));
-    }
-    paths = detail::trim_finder(part, base, correction, with, options).run({}).with;
+    trim_options few = options;
+    few.fewest_readings *= enough_rows / rows;
+    paths = detail::trim_finder(logs, base, correction, with, few, enough_rows / rows).run({}).with;
     for (auto& sensor : paths.sensors) sensor.pipe_gas_mass_g.spread = sensor.lag_s.spread = 0;
   }
   return detail::trim_finder(logs, base, correction, paths, options).run(progress);

@@ -12,7 +12,7 @@ namespace fettle {
 struct parameter {
   std::string name{};
   double value = 1;
-  double spread = 0;   ///< prior standard deviation of its natural logarithm; 0: held at `value`
+  double spread = 0;   ///< prior standard deviation of its natural logarithm; 0: known for certain
   double lowest = 0;   ///< never below
   double highest = 0;  ///< never above
 
@@ -20,7 +20,12 @@ struct parameter {
   [[nodiscard]] static parameter held(std::string name, double value) {
     return {std::move(name), value, 0, value, value};
   }
-  [[nodiscard]] bool is_free() const noexcept { return spread > 0; }
+  /// Held at a value that may be wrong by a spread: what follows from that is in the errors of all that is found.
+  [[nodiscard]] static parameter uncertain(std::string name, double value, double spread) {
+    return {std::move(name), value, spread, value, value};
+  }
+  [[nodiscard]] bool is_free() const noexcept { return spread > 0 && lowest < highest; }
+  [[nodiscard]] bool is_uncertain() const noexcept { return spread > 0 && !(lowest < highest); }
 };
 
 /// Wall film of a bank: share of the fuel that lands on the wall, and the time it takes to leave.

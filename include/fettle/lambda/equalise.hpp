@@ -26,7 +26,7 @@ struct trim_limits {
 /// What is loaded, and what becomes of each cylinder. Shape: [cylinder][cell].
 struct equalisation {
   std::vector<std::vector<double>> applied;    ///< multiplier of fuel, mean 1 in every cell, within authority
-  std::vector<std::vector<cell_state>> state;  ///< `limited` where authority or the mean of 1 gave less than was asked
+  std::vector<std::vector<cell_state>> state;  ///< `limited` where authority or the mean of 1 cut what was asked
 };
 
 /// Trims within the authority of one pass.
@@ -38,7 +38,7 @@ struct equalisation {
 [[nodiscard]] inline equalisation equalise(const cylinder_trims& found, const trim_limits& limits = {}) {
   if (!(limits.richer >= 0 && limits.leaner >= 0 && limits.leaner < 1 && limits.largest_error > 0))
     throw error("equalise: authority must be at least 0 (lean-ward below 1) and the largest error above 0");
-  constexpr double worth_saying = 1e-3;
+  constexpr double worth_saying = 1e-3;  // of what the mean of 1 costs; what authority cuts is always said
   const std::size_t cylinders = found.needed.size(), cells = cylinders > 0 ? found.needed[0].size() : 0;
   equalisation result{
       .applied = std::vector<std::vector<double>>(cylinders, std::vector<double>(cells, 1.0)),
@@ -59,16 +59,14 @@ struct equalisation {
       wish.push_back(confidence * (found.needed[i][k] - 1));
     }
     double richer = 0, leaner = 0;
-    for (double& one : wish) {
-      one = std::clamp(one, -limits.leaner, limits.richer);
-      (one > 0 ? richer : leaner) += std::abs(one);
-    }
+    const auto within = [&](double one) { return std::clamp(one, -limits.leaner, limits.richer); };
+    for (const double one : wish) (one > 0 ? richer : leaner) += std::abs(within(one));
     // One side gives way until both are equal.
     const double of_richer = richer > leaner ? leaner / richer : 1, of_leaner = leaner > richer ? richer / leaner : 1;
     for (std::size_t n = 0; n < followed.size(); ++n) {
-      const double given = wish[n] * (wish[n] > 0 ? of_richer : of_leaner), asked = found.needed[followed[n]][k] - 1;
+      const double allowed = within(wish[n]), given = allowed * (wish[n] > 0 ? of_richer : of_leaner);
       result.applied[followed[n]][k] = 1 + given;
-      const bool less = std::abs(given) < std::abs(asked) - worth_saying;
+      const bool less = allowed != wish[n] || std::abs(given) < std::abs(allowed) - worth_saying;
       result.state[followed[n]][k] = less ? cell_state::limited : cell_state::changed;
     }
   }

@@ -152,7 +152,8 @@ struct firing_estimate {
                 " rpm");
   const std::vector<double> response = detail::periodic_response(of, seen.event_s);
   std::vector<map_term> terms{{.axes = {}}};  // the mean, and one number per firing position pulled together
-  for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {1e-9}});
+  const double faint = 1e-9 * static_cast<double>(phi.size());  // beside so many samples, and above their rounding
+  for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {faint}});
   const map_model model(std::move(terms));
   evidence data(model.cells());
   std::vector<std::uint32_t> cell;

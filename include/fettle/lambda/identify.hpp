@@ -132,6 +132,7 @@ class identifier {
     std::vector<rejection> rejected;
     std::vector<double> residual;           // reading less prediction, in phi
     std::vector<std::vector<float>> slope;  // of the prediction per unit of each free parameter's logarithm
+    std::vector<std::vector<float>> doubt;  // in the prediction from each uncertain parameter; empty: none
   };
 
   void check(const std::vector<recording>& logs) const {
@@ -165,7 +166,8 @@ class identifier {
                     .origin = model.origin_of(s, correction_, now_),
                     .rejected = {},
                     .residual = {},
-                    .slope = {}};
+                    .slope = {},
+                    .doubt = {}};
         one.rejected = screen_sensor(log, log.sensors[s], rows, one.origin.from, options_.screen);
         const std::vector<double> here = model.predict(one.origin);
         one.residual.resize(here.size());
@@ -200,6 +202,36 @@ class identifier {
     return all;
   }
 
+  // Parameters that may be wrong but are not sought, by their places in the dynamics.
+  [[nodiscard]] std::vector<std::size_t> uncertain() const {
+    std::vector<std::size_t> result;
+    std::size_t place = 0;
+    dynamics::for_each(now_, [&](const parameter& one) {
+      if (one.is_uncertain()) result.push_back(place);
+      ++place;
+    });
+    return result;
+  }
+
+  // What one spread of such a parameter does to the predictions of a sensor; nothing where another sensor owns it.
+  [[nodiscard]] std::vector<float> doubt_of(const channel& one, std::size_t place,
+                                            const std::vector<double>& here) const {
+    const std::size_t shared = 1 + 2 * now_.banks.size(), own = shared + 4 * one.sensor;
+    if (place >= shared && (place < own || place >= own + 4)) return {};
+    dynamics with = now_;
+    double spread = 0;
+    dynamics::for_each(with, [&, next = std::size_t{0}](parameter& other) mutable {
+      if (next++ != place) return;
+      other.value *= std::exp(finest_nudge);
+      spread = other.spread;
+    });
+    const std::vector<double> there = one.model->predict(one.model->origin_of(one.sensor, correction_, with));
+    std::vector<float> result(here.size());
+    for (std::size_t i = 0; i < here.size(); ++i)
+      result[i] = static_cast<float>((there[i] - here[i]) / finest_nudge * spread);
+    return result;
+  }
+
   // The model of this round: cells pulled to 1, logarithms of the parameters pulled to their priors.
   [[nodiscard]] map_model linear_model(double wider = 1) const {
     std::vector<map_term> terms{smooth_term(base_.axes(), strengths_)};
@@ -218,7 +250,6 @@ class identifier {
       one.model->for_each_slope(one.origin, cells_, [&](std::size_t i, auto& cells, auto& factors) {
         if (one.rejected[i] != rejection::none) return;
         const double weight = robust_weight(by, one.residual[i] / scale_);
-        if (weight == 0) return;
         double value = -one.residual[i];
         for (std::size_t k = 0; k < cells.size(); ++k) value += factors[k] * correction_[cells[k]];
         for (std::size_t p = 0; p < free_.size(); ++p) {
@@ -235,7 +266,7 @@ class identifier {
   [[nodiscard]] evidence gather(loss by) const {
     evidence seen(cells_ + free_.size());
     for_each_reading(by, [&](const auto& cells, const auto& factors, double value, double weight, const auto&, auto) {
-      seen.add(cells, factors, value, weight);
+      if (weight > 0) seen.add(cells, factors, value, weight);
     });
     return seen;
   }
@@ -298,17 +329,37 @@ class identifier {
   void conclude(identification& result) {
     gradient_blocks blocks(cells_ + free_.size(), options_.block_s);
     evidence seen(cells_ + free_.size());
+    robust_growth growth(loss::tukey);
+    const std::vector<std::size_t> doubts = uncertain();
+    for (auto& one : channels_) {
+      const std::vector<double> here = one.model->predict(one.origin);
+      for (const std::size_t place : doubts) one.doubt.push_back(doubt_of(one, place, here));
+    }
+    const auto unknowns = static_cast<Eigen::Index>(cells_ + free_.size());
+    std::vector<Eigen::VectorXd> push(doubts.size(), Eigen::VectorXd::Zero(unknowns));
     for_each_reading(loss::tukey, [&](const auto& reading_cells, const auto& factors, double value, double weight,
                                       const channel& one, std::size_t row) {
+      growth.add(weight);
+      if (weight == 0) return;
       seen.add(reading_cells, factors, value, weight);
+      for (std::size_t d = 0; d < doubts.size(); ++d) {
+        if (one.doubt[d].empty()) continue;
+        for (std::size_t k = 0; k < reading_cells.size(); ++k)
+          push[d][reading_cells[k]] += weight * factors[k] * static_cast<double>(one.doubt[d][row]);
+      }
       const auto log = static_cast<std::size_t>(one.model - models_.data());
       blocks.add(log, one.model->log().time_s[row], reading_cells, factors, weight * one.residual[row]);
     });
     const map_model model = linear_model(barely_believed);
     penalised_system system(model, seen);
     system.solve(strengths_);
-    const Eigen::MatrixXd covariance =
-        believe(system.sandwich(blocks.sum(system.effective_parameters()), square(scale_)));
+    const Eigen::MatrixXd scores = blocks.sum(system.effective_parameters()) * square(growth.value());
+    Eigen::MatrixXd spread = system.sandwich(scores, square(scale_));
+    for (const auto& one : push) {
+      const Eigen::VectorXd moved = system.response(one);
+      spread += moved * moved.transpose();
+    }
+    const Eigen::MatrixXd covariance = believe(std::move(spread));
     const auto cells = static_cast<Eigen::Index>(cells_);
     result.covariance = covariance.topLeftCorner(cells, cells);
     result.correction = correction_;
@@ -419,21 +470,6 @@ class identifier {
   loss by_ = loss::huber;
 };
 
-/// Stretches of ten seconds, evenly spread over the logs, about as many rows as asked for.
-[[nodiscard]] inline std::vector<recording> stretches(const std::vector<recording>& logs, double share) {
-  constexpr double stretch_s = 10;
-  std::vector<recording> result;
-  for (const auto& log : logs) {
-    const auto row_at = [&](double time_s) {
-      return static_cast<std::size_t>(std::lower_bound(log.time_s.begin(), log.time_s.end(), time_s) -
-                                      log.time_s.begin());
-    };
-    for (double start_s = log.time_s.front(); start_s < log.time_s.back(); start_s += stretch_s / share)
-      result.push_back(log.part(row_at(start_s), row_at(start_s + stretch_s)));
-  }
-  return result;
-}
-
 }  // namespace detail
 
 /// Cells of the map, exhaust path, sensor lag and wall films from the same logs, together.
@@ -454,7 +490,9 @@ class identifier {
   for (const auto& log : logs) rows += static_cast<double>(log.rows());
   detail::identifier all(logs, base, start, options);
   if (rows > 2 * enough_rows) {  // a look at part of a long log brings all of it near its answer
-    const std::vector<recording> part = detail::stretches(logs, enough_rows / rows);
+    std::vector<recording> part;
+    for (const auto& log : logs)
+      for (auto& stretch : detail::stretches(log, enough_rows / rows)) part.push_back(std::move(stretch));
     identify_options few = options;
     few.most_rounds = 8;
     all.resume(detail::identifier(part, base, start, few).run({}));

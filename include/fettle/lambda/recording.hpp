@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -112,4 +113,21 @@ struct recording {
   return result;
 }
 
+namespace detail {
+
+/// Stretches of ten seconds, evenly spread over a log, about as many rows as asked for; at least one.
+[[nodiscard]] inline std::vector<recording> stretches(const recording& log, double share) {
+  constexpr double stretch_s = 10;
+  std::vector<recording> result;
+  if (log.rows() == 0) return result;
+  const auto row_at = [&](double time_s) {
+    return static_cast<std::size_t>(std::lower_bound(log.time_s.begin(), log.time_s.end(), time_s) -
+                                    log.time_s.begin());
+  };
+  for (double start_s = log.time_s.front(); start_s <= log.time_s.back(); start_s += stretch_s / share)
+    result.push_back(log.part(row_at(start_s), row_at(start_s + stretch_s)));
+  return result;
+}
+
+}  // namespace detail
 }  // namespace fettle

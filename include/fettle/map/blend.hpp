@@ -30,8 +30,9 @@ template <std::floating_point T>
 /// A ramp without jumps of curvature either: 6t^5 - 15t^4 + 10t^3, slope and curvature 0 at both ends.
 template <std::floating_point T>
 [[nodiscard]] constexpr T quintic_ramp(T x, T from, T to) noexcept {
+  const auto rise = [](T t) { return t * t * t * (t * (T{6} * t - T{15}) + T{10}); };
   const T t = ramp(x, from, to);
-  return t * t * t * (t * (T{6} * t - T{15}) + T{10});
+  return t > T{0.5} ? T{1} - rise(T{1} - t) : rise(t);  // its upper half turned round: near 1 `rise` rounds beyond 1
 }
 
 /// Two values blended by a share: `first` at 0, `second` at 1, exactly; a value of no share does not count.

@@ -38,12 +38,12 @@ template <std::unsigned_integral U>
 }
 
 /// The distance between two breakpoints, right across the sign.
-template <std::integral T>
+template <raw_integer T>
 [[nodiscard]] constexpr std::uint32_t distance(T from, T to) noexcept {
   return static_cast<std::uint32_t>(to) - static_cast<std::uint32_t>(from);
 }
 
-template <std::integral T>
+template <raw_integer T>
 [[nodiscard]] constexpr integer_place place_in(const axis_view<T>& axis, std::size_t index, T x) noexcept {
   using narrow = std::conditional_t<sizeof(T) < 4, std::uint16_t, std::uint32_t>;
   const T below = axis.points[index];
@@ -51,7 +51,7 @@ template <std::integral T>
 }
 
 /// A coordinate of any integer type as one of the axis, held at the ends of that type: nothing wraps round.
-template <std::integral T, std::integral X>
+template <raw_integer T, std::integral X>
 [[nodiscard]] constexpr T saturated(X x) noexcept {
   if constexpr (std::same_as<T, X>) {
     return x;
@@ -71,7 +71,7 @@ template <std::integral T, std::integral X>
 /// Outside: the axis holds its end.
 /// Cost:    as on an axis of floating-point numbers, and one division of 32 bits (of 64 where a cell of a 32-bit axis
 ///          is 65536 wide or more).
-template <std::integral T>
+template <raw_integer T>
 [[nodiscard]] constexpr integer_place locate(const axis_view<T>& axis, T x) noexcept {
   const T at = detail::hold(x, axis.points[0], axis.points[axis.size - 1]);
   const std::size_t index = detail::index_of(axis, at);
@@ -80,14 +80,14 @@ template <std::integral T>
 }
 
 /// The same, found faster when it is in the cell of `last`.
-template <std::integral T>
+template <raw_integer T>
 [[nodiscard]] constexpr integer_place locate(const axis_view<T>& axis, T x, const integer_place& last) noexcept {
   if (axis.points[last.index] <= x && x < axis.points[last.index + 1]) return detail::place_in(axis, last.index, x);
   return locate(axis, x);
 }
 
 /// Evenly spaced integer breakpoints, computed: first + i interval (FIX_AXIS by distance).
-template <std::integral T>
+template <raw_integer T>
 class even_integer_axis {
  public:
   [[nodiscard]] static constexpr std::optional<even_integer_axis> from(T first, T interval, std::size_t size) noexcept {
@@ -116,7 +116,7 @@ class even_integer_axis {
 };
 
 /// Evenly spaced integer breakpoints a power of two apart: first + i 2^shift (FIX_AXIS by shift).
-template <std::integral T>
+template <raw_integer T>
 class shift_axis {
  public:
   [[nodiscard]] static constexpr std::optional<shift_axis> from(T first, unsigned shift, std::size_t size) noexcept {
@@ -143,6 +143,16 @@ class shift_axis {
   unsigned shift_;
   std::size_t size_;
 };
+
+template <raw_integer T>
+[[nodiscard]] constexpr integer_place locate(const even_integer_axis<T>& axis, T x) noexcept {
+  return axis.locate(x);
+}
+
+template <raw_integer T>
+[[nodiscard]] constexpr integer_place locate(const shift_axis<T>& axis, T x) noexcept {
+  return axis.locate(x);
+}
 
 namespace detail {
 
@@ -192,7 +202,7 @@ template <std::size_t R, class T, std::integral V>
 }
 
 /// The same at integer coordinates; those beyond the axis, or its type, hold the end.
-template <std::size_t R, std::integral T, std::integral V, class... X>
+template <std::size_t R, raw_integer T, std::integral V, class... X>
 requires one_integer_per_axis<R, X...>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, X... x) noexcept {
   std::size_t i = 0;
@@ -202,7 +212,7 @@ requires one_integer_per_axis<R, X...>
 }
 
 /// The same near the last point: the caller keeps `last`.
-template <std::size_t R, std::integral T, std::integral V, class... X>
+template <std::size_t R, raw_integer T, std::integral V, class... X>
 requires one_integer_per_axis<R, X...>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, std::array<integer_place, R>& last,
                                       X... x) noexcept {
@@ -221,18 +231,22 @@ struct linear_scaling {
     return factor * static_cast<T>(raw) + offset;
   }
 
-  /// The nearest raw value.
+  /// The raw value nearest to (value - offset) / factor; half way, the one further from 0.
   ///
   /// Outside: the end of the raw type's range.
   /// Errors:  nothing for NaN.
-  template <std::integral Raw>
+  template <raw_integer Raw>
   [[nodiscard]] constexpr std::optional<Raw> raw(T value) const noexcept {
     using limits = std::numeric_limits<Raw>;
     const T exact = (value - offset) / factor;
     if (!(exact == exact)) return std::nullopt;
     if (exact <= static_cast<T>((limits::min)())) return (limits::min)();
     if (exact >= static_cast<T>((limits::max)())) return (limits::max)();
-    return static_cast<Raw>(static_cast<std::int64_t>(exact < T{0} ? exact - T{0.5} : exact + T{0.5}));
+    const auto whole = static_cast<Raw>(exact);    // towards 0
+    const T rest = exact - static_cast<T>(whole);  // without rounding; to add 0.5 to `exact` would round
+    if (rest >= T{0.5}) return static_cast<Raw>(whole + 1);
+    if (rest <= T{-0.5}) return static_cast<Raw>(whole - 1);
+    return whole;
   }
 };
 

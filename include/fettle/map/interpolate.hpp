@@ -4,6 +4,7 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
+#include <type_traits>
 
 #include "fettle/map/place.hpp"
 #include "fettle/map/scalar.hpp"
@@ -47,11 +48,14 @@ template <class T>
 }
 
 /// a + t (b - a). For 0 <= t < 1 it never leaves [a, b]: t < 1 keeps the rounded product at or below the predecessor of
-/// the rounded difference, which is at most the true difference.
+/// the rounded difference, which is at most the true difference. Reckoned in the wider of the two types: in a narrower
+/// one t might round to 1.
 template <class V, class T>
 [[nodiscard]] constexpr V along(const V& a, const V& b, const T& t) noexcept {
   if constexpr (std::floating_point<V>) {
-    return a + static_cast<V>(t) * (b - a);
+    using wide = std::common_type_t<V, T>;
+    const wide from = static_cast<wide>(a);
+    return static_cast<V>(from + static_cast<wide>(t) * (static_cast<wide>(b) - from));
   } else {
     return t == T{0} ? a : static_cast<V>(a + t * (b - a));
   }

@@ -6,9 +6,13 @@
 
 namespace fettle {
 
-/// What an axis may be made of: floating-point numbers, or raw integers of up to 32 bits.
+/// An integer as a controller stores it, of up to 32 bits.
 template <class T>
-concept coordinate = std::floating_point<T> ||(std::integral<T> && !std::same_as<T, bool> && sizeof(T) <= 4);
+concept raw_integer = std::integral<T> && !std::same_as<T, bool> && sizeof(T) <= 4;
+
+/// What an axis may be made of: floating-point numbers, or raw integers.
+template <class T>
+concept coordinate = std::floating_point<T> || raw_integer<T>;
 
 /// What a cell may hold: anything that can be moved along a straight line, a + t (b - a).
 ///

@@ -21,8 +21,10 @@ struct value_and_slopes {
 
 namespace detail {
 
+/// a + t (b - a), where one of no weight does not count, whatever it holds.
 template <class V, class T>
 [[nodiscard]] constexpr V between(const V& a, const V& b, const T& t) noexcept {
+  if (t == T{0}) return a;
   return t == T{1} ? b : along(a, b, t);
 }
 

@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/lambda/identify.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <random>
+#include <vector>
+
+namespace {
+
+using fettle::dynamic_axis;
+using fettle::parameter;
+
+/// A right map, driven about one of its cells and for two seconds near its last corner; white noise on phi.
+struct noisy_drive {
+  static constexpr std::size_t well_driven = 7, driven_once = 35;
+  fettle::dynamic_table<double> base =
+      *fettle::dynamic_table<double>::from({*dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000}),
+                                            *dynamic_axis<double>::from({0, 10, 20, 30, 40, 50})},
+                                           std::vector<double>(36, 20.0));
+  fettle::dynamics known{.revolutions = parameter::held("revolutions", 1.5),
+                         .banks = {{parameter::held("film share", 0), parameter::held("film time", 0.1)}},
+                         .sensors = {{parameter::held("pipe gas mass", 0.2), parameter::held("latency", 0),
+                                      parameter::held("lag", 0.02), parameter::held("gain", 1)}}};
+
+  [[nodiscard]] static fettle::recording log(unsigned seed) {
+    std::mt19937 random{seed};
+    std::normal_distribution<double> noise{0, 0.01};
+    fettle::recording result;
+    result.name = "noisy";
+    result.cylinders = 5;
+    result.at.resize(2);
+    result.fuel_mg.resize(1);
+    fettle::sensor_trace sensor;
+    sensor.name = "collector";
+    for (int i = 0; i < 4000; ++i) {
+      const double t = 0.001 + 0.02 * i;
+      const bool is_visit = t >= 60 && t < 62;
+      const double rpm = is_visit ? 5900 : 2500 + 600 * std::sin(t / 3.1);
+      result.time_s.push_back(t);
+      result.at[0].push_back(rpm);
+      result.at[1].push_back(is_visit ? 49 : 15 + 6 * std::sin(t / 2.3));
+      result.speed_rpm.push_back(rpm);
+      result.need_mg.push_back(20);
+      result.fuel_mg[0].push_back(20 / 0.9);
+      result.target_lambda.push_back(0.9);
+      sensor.lambda.push_back(1 / (1 / 0.9 + noise(random)));
+    }
+    result.sensors.push_back(std::move(sensor));
+    return result;
+  }
+};
+
+// 150 logs: an actual spread is known to 6 %.
+TEST(IdentifyErrors, AreThoseOfRepeatedLogs) {
+  const noisy_drive drive;
+  constexpr int logs = 150;
+  double squares = 0, stated = 0;
+  int within = 0;
+  for (unsigned seed = 1; seed <= logs; ++seed) {
+    const auto found = fettle::identify({drive.log(seed)}, drive.base, drive.known);
+    const double well = found.correction[drive.well_driven] - 1, once = found.correction[drive.driven_once] - 1;
+    squares += well * well / logs;
+    stated += found.standard_error[drive.well_driven] / logs;
+    within += std::abs(once) < 2 * found.standard_error[drive.driven_once] ? 1 : 0;
+  }
+  EXPECT_NEAR(stated / std::sqrt(squares), 1, 0.15);
+  EXPECT_GE(within, 135);  // of 143 to be expected
+}
+
+// A sensor's latency that is held, but not for certain, widens what depends on it, and changes no value.
+TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
+  noisy_drive drive;
+  auto log = drive.log(3);
+  for (std::size_t i = 0; i < log.rows(); ++i)  // steps of fuel every second tell the delay
+    log.fuel_mg[0][i] *= i / 50 % 2 == 0 ? 1.05 : 0.95;
+  const auto sensor_sees = [&](double latency_s) {
+    for (std::size_t i = 0; i < log.rows(); ++i) {
+      const double delay_s = 1.5 * 60 / log.speed_rpm[i] + latency_s;
+      const auto back = static_cast<std::size_t>(std::lround(delay_s / 0.02));
+      log.sensors[0].lambda[i] = 20 / log.fuel_mg[0][i < back ? 0 : i - back];
+    }
+  };
+  sensor_sees(0.02);
+  drive.known.revolutions = {"revolutions", 1.5, 0.4, 0.5, 4};
+  drive.known.sensors[0].pipe_gas_mass_g = parameter::held("pipe gas mass", 0);
+  drive.known.sensors[0].lag_s = parameter::held("lag", 0);
+  const auto certain = [&](bool is_certain) {
+    auto known = drive.known;
+    known.sensors[0].latency_s =
+        is_certain ? parameter::held("latency", 0.02) : parameter::uncertain("latency", 0.02, 0.3);
+    return fettle::identify({log}, drive.base, known);
+  };
+  const auto sure = certain(true), unsure = certain(false);
+  ASSERT_EQ(sure.parameters.size(), 1U);
+  ASSERT_EQ(unsure.parameters.size(), 1U);
+  // 30 % of 20 ms are 0.25 revolutions at the mean speed of 2500 rpm, of 1.5.
+  const double widened =
+      std::sqrt(std::pow(unsure.parameters[0].reading_error, 2) - std::pow(sure.parameters[0].reading_error, 2));
+  EXPECT_NEAR(widened, 0.25 / 1.5, 0.05);
+  for (std::size_t k = 0; k < drive.base.size(); ++k)
+    EXPECT_GE(unsure.standard_error[k], 0.999 * sure.standard_error[k]);
+}
+
+// A long log among others that hold nothing.
+TEST(Identify, TakesNoHarmFromALogWithoutRows) {
+  const noisy_drive drive;
+  auto log = drive.log(1);
+  const auto empty = log.part(0, 0);
+  const auto alone = fettle::identify({log}, drive.base, drive.known),
+             together = fettle::identify({empty, log}, drive.base, drive.known);
+  EXPECT_EQ(alone.correction, together.correction);
+  EXPECT_TRUE(fettle::detail::stretches(empty, 0.5).empty());
+}
+
+}  // namespace

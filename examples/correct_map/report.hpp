@@ -144,10 +144,12 @@ class report_writer {
   void dynamics() {
     if (of_.found.parameters.empty()) return;
     page_.section("Exhaust path and wall film");
-    page_.paragraph(
+    page_.paragraph(fmt::format(
         "Found from the same logs as the map, together with it. The last column is the share of the uncertainty of "
-        "the session's own value that the logs removed. The standard error has two parts: noise, and what the model "
-        "itself, one film a bank and one delay for all cylinders, leaves of a value however long the log.");
+        "the session's own value that the logs removed. The standard error has two parts: that of the logs, noise and "
+        "latencies that may be wrong by {:.0f} % each; and what the model itself, one film a bank and one delay for "
+        "all cylinders, leaves of a value however long the log.",
+        100 * session::latency_spread));
     std::vector<std::vector<std::string>> rows;
     for (const auto& one : of_.found.parameters)
       rows.push_back({one.prior.name, with_unit(one.prior.name, one.value),
@@ -157,7 +159,7 @@ class report_writer {
                             .columns = {{"Parameter"},
                                         {"Found", true},
                                         {"Standard error %", true},
-                                        {"by noise %", true},
+                                        {"of the logs %", true},
                                         {"Session", true},
                                         {"Told by the logs %", true}},
                             .rows = std::move(rows)});

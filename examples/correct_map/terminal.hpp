@@ -116,7 +116,7 @@ inline constexpr std::string_view lean_in_words =
                      of.found.rejected[s][fettle::rejection::none], detail::rejections_in_words(of.found.rejected[s])));
   if (!of.found.parameters.empty()) {
     line("");
-    line("found from the logs                     value  standard error  by noise     session");
+    line("found from the logs                     value  standard error   of logs     session");
     for (const auto& one : of.found.parameters)
       line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", one.prior.name, one.value,
                        detail::unit_of(one.prior.name), 100 * one.relative_error, 100 * one.reading_error,

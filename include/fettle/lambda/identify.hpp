@@ -39,7 +39,7 @@ struct parameter_estimate {
   parameter prior;
   double value = 0;
   double relative_error = 0;  ///< standard error of the natural logarithm, the model's own error included
-  double reading_error = 0;   ///< the same without it: what noise and the length of the log leave
+  double reading_error = 0;   ///< the same without it: what noise, the length of the log and uncertain parameters leave
   double told = 0;            ///< share of the prior's variance that the log removed, 0 .. 1
 };
 

@@ -509,7 +509,7 @@ TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
     same += after == before;
   }
   EXPECT_EQ(same, cells["held"].size() + cells["unknown"].size());
-  EXPECT_GT(cells["limited"].size(), 5U);
+  EXPECT_FALSE(cells["limited"].empty());
 }
 TEST_F(CorrectMapProgram, ExplainsItsArguments) {
   EXPECT_EQ(run("--path guessed"), 2);

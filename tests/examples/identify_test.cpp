@@ -54,6 +54,12 @@ struct car {
 fettle::dynamics found_from(const session::session& of) {
   return session::make_dynamics(of, session::path_trust::prior);
 }
+/// The latency for certain: what it may do no log takes away, and it leaves more to what was believed.
+fettle::dynamics found_at_known_latency(const session::session& of) {
+  auto result = found_from(of);
+  for (auto& sensor : result.sensors) sensor.latency_s = fettle::parameter::held("latency", sensor.latency_s.value);
+  return result;
+}
 fettle::dynamics given_by(const session::session& of) {
   return session::make_dynamics(of, session::path_trust::given);
 }
@@ -137,8 +143,8 @@ TEST(IdentifyFromWrongStarts, ComesToTheSameAnswerFromHalfAndFromTwiceTheTruth) 
                                             virtual_engine::stage_drive(301, 15), {.seed = 301});
   const std::vector<fettle::recording> logs{
       session::make_recording(one.session, virtual_session::as_file(one.base), run.log, "demo")};
-  const auto low = fettle::identify(logs, one.base, found_from(mistaken(one.session, 0.5)));
-  const auto high = fettle::identify(logs, one.base, found_from(mistaken(one.session, 2)));
+  const auto low = fettle::identify(logs, one.base, found_at_known_latency(mistaken(one.session, 0.5)));
+  const auto high = fettle::identify(logs, one.base, found_at_known_latency(mistaken(one.session, 2)));
   EXPECT_TRUE(low.settled);
   EXPECT_TRUE(high.settled);
   for (std::size_t p = 0; p < low.parameters.size(); ++p)  // a search stops within 0.2 standard errors of its end
@@ -179,7 +185,7 @@ TEST(Identify, OfALongLogEndsWhereAShorterOneOfTheSameDriveDoesAndKnowsMore) {
   const car one(104);
   const auto log = one.drive(virtual_engine::stage_drive(104, 34));
   ASSERT_GT(log.rows(), 200000u);
-  const auto start = found_from(mistaken(one.session, 1.5));
+  const auto start = found_at_known_latency(mistaken(one.session, 1.5));
   const auto found = fettle::identify({log}, one.base, start);
   const auto shorter = fettle::identify({log.part(0, 90000)}, one.base, start);
   EXPECT_TRUE(found.settled);

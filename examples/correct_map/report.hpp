@@ -17,6 +17,7 @@
 #include "report/line_chart.hpp"
 #include "report/page.hpp"
 #include "report/surface_chart.hpp"
+#include "session/evidence_words.hpp"
 
 namespace correct_map {
 namespace detail {
@@ -86,7 +87,7 @@ class report_writer {
       marks += mark(of_.corrected.state[k]);
     }
     add("Change", change_pct, 1, "%", report::diverging{.centre = 0, .reach = {}}, marks);
-    page_.paragraph(evidence_in_words(of_));
+    page_.paragraph(session::evidence_in_words(of_.limits, "readings that contradict each other"));
     add("Standard error of the correction, where the car has been", error_pct, 2, "%", report::sequential{}, {});
     add("Corrected map", corrected, decimals(), unit(), report::sequential{}, marks);
     add("Base map", base, decimals(), unit(), report::sequential{}, {});

@@ -64,15 +64,6 @@ inline constexpr std::string_view lean_in_words =
                      cells == 1 ? "asks for" : "ask for", 100 * outcome::lean, lean_in_words);
 }
 
-/// Why a cell is held, or its wish followed only in part.
-[[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
-  return fmt::format(
-      "Held: below {:g} readings, above {:g} % standard error, or readings that contradict each other. Between {:g} "
-      "and {:g} % only a part of what a cell asks for is applied.",
-      of.limits.fewest_readings, 100 * of.limits.largest_error, 50 * of.limits.largest_error,
-      100 * of.limits.largest_error);
-}
-
 /// What the plan takes for granted.
 [[nodiscard]] inline std::string plan_in_words(const outcome& of) {
   return fmt::format(

@@ -17,8 +17,8 @@
 
 #include "fettle/error.hpp"
 #include "fettle/fuel/sizing.hpp"
-#include "session/read_session.hpp"
 #include "session/recording.hpp"
+#include "session/session.hpp"
 #include "stage_banks/found_films.hpp"
 #include "stage_banks/passage.hpp"
 #include "stage_banks/planning.hpp"
@@ -187,14 +187,12 @@ inline void require_staged_engine(const session::session& of, const std::string&
 
 }  // namespace detail
 
-/// Reads a session, plans its second bank and tries the plan on the virtual engine that the session names.
+/// Plans the second bank of a session and tries the plan on the virtual engine that the session names.
 ///
 /// The virtual engine gets the session's injectors; its air and its films stay its own.
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(const std::filesystem::path& session_path, const wishes& asked,
-                                 const stage_progress& progress) {
-  session::session of = session::read_session(session_path);
-  const std::string name = session_path.string();
+[[nodiscard]] inline outcome run(session::session of, const wishes& asked, const stage_progress& progress) {
+  const std::string name = of.path.string();
   if (!asked.films.empty()) take_found_films(asked.films, of);
   if (!asked.seed && !of.virtual_engine_seed)
     throw fettle::error(name +

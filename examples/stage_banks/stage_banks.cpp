@@ -33,12 +33,13 @@ int main(int count, char** words) {
         ->capture_default_str();
   };
   const auto work = [&] {
-    auto inputs = session::read_session(session_path).files();
+    const session::session of = session::read_session(session_path);
+    auto inputs = of.files();
     if (!asked.films.empty()) inputs.push_back(asked.films);
     program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
-        out, [&](const auto& progress) { return stage_banks::run(session_path, asked, progress); },
-        stage_banks::report_html, stage_banks::write_results, stage_banks::summary);
+        out, [&](const auto& progress) { return stage_banks::run(of, asked, progress); }, stage_banks::report_html,
+        stage_banks::write_results, stage_banks::summary);
   };
   return program::run_program("stage_banks", "Plans a second bank of injectors and tries the plan on a virtual engine.",
                               count, words, options, work);

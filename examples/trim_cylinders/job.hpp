@@ -15,6 +15,7 @@
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
 #include "session/cell_name.hpp"
+#include "session/evidence_words.hpp"
 #include "session/read_log.hpp"
 #include "session/recording.hpp"
 
@@ -160,13 +161,8 @@ inline void add_next_steps(outcome& result) {
                     result.place(leanest->cell), leanest->collector_lambda, leanest->target_lambda));
 }
 
-/// Why a trim is held, or its wish followed only in part.
 [[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
-  return fmt::format(
-      "Held: below {:g} readings, above {:g} % standard error, or not told apart from a sensor's gain. Between {:g} "
-      "and {:g} % only a part of what a cell asks for is applied.",
-      of.limits.fewest_readings, 100 * of.limits.largest_error, 50 * of.limits.largest_error,
-      100 * of.limits.largest_error);
+  return session::evidence_in_words(of.limits, "not told apart from a sensor's gain");
 }
 
 /// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.

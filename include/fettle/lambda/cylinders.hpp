@@ -393,8 +393,8 @@ class trim_finder {
     for_each_reading(shape, loss::tukey,
                      [&](const auto& row, double value, double weight, double residual, const auto& one, const auto& r,
                          const auto& stencil) {
-                       growth.add(weight);
                        if (!(weight > 0)) return;
+                       growth.add(weight);
                        seen.add(row.cell, row.factor, value, weight);
                        blocks.add(one.piece, models_[one.piece].log().time_s[r.row], row.cell, row.factor,
                                   weight * residual);

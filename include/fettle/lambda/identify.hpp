@@ -187,10 +187,15 @@ class identifier {
   // edge of the fuel, and a delay that is off by more than that edge is wide would creep.
   [[nodiscard]] std::vector<float> slope_of(const channel& one, std::size_t p, const std::vector<double>& here) const {
     const double nudge = nudge_[p];
-    const std::vector<double> there = one.model->predict(
-        one.model->origin_of(one.sensor, correction_, with_parameter(now_, p, free_[p].value * std::exp(nudge))));
+    return change_to(with_parameter(now_, p, free_[p].value * std::exp(nudge)), one, here, nudge);
+  }
+
+  // How the predictions of a sensor change from `here` to other dynamics, in units of `by`.
+  [[nodiscard]] std::vector<float> change_to(const dynamics& with, const channel& one, const std::vector<double>& here,
+                                             double by) const {
+    const std::vector<double> there = one.model->predict(one.model->origin_of(one.sensor, correction_, with));
     std::vector<float> result(here.size());
-    for (std::size_t i = 0; i < here.size(); ++i) result[i] = static_cast<float>((there[i] - here[i]) / nudge);
+    for (std::size_t i = 0; i < here.size(); ++i) result[i] = static_cast<float>((there[i] - here[i]) / by);
     return result;
   }
 
@@ -225,11 +230,7 @@ class identifier {
       other.value *= std::exp(finest_nudge);
       spread = other.spread;
     });
-    const std::vector<double> there = one.model->predict(one.model->origin_of(one.sensor, correction_, with));
-    std::vector<float> result(here.size());
-    for (std::size_t i = 0; i < here.size(); ++i)
-      result[i] = static_cast<float>((there[i] - here[i]) / finest_nudge * spread);
-    return result;
+    return change_to(with, one, here, finest_nudge / spread);
   }
 
   // The model of this round: cells pulled to 1, logarithms of the parameters pulled to their priors.
@@ -243,13 +244,14 @@ class identifier {
     return map_model(std::move(terms));
   }
 
-  // Calls use(cells, factors, value, weight, time_s, residual) for every reading that counts.
+  // Calls use(cells, factors, value, weight, channel, row) for every reading that counts.
   template <class Use>
   void for_each_reading(loss by, Use&& use) const {
     for (const auto& one : channels_) {
       one.model->for_each_slope(one.origin, cells_, [&](std::size_t i, auto& cells, auto& factors) {
         if (one.rejected[i] != rejection::none) return;
         const double weight = robust_weight(by, one.residual[i] / scale_);
+        if (weight == 0) return;
         double value = -one.residual[i];
         for (std::size_t k = 0; k < cells.size(); ++k) value += factors[k] * correction_[cells[k]];
         for (std::size_t p = 0; p < free_.size(); ++p) {
@@ -266,7 +268,7 @@ class identifier {
   [[nodiscard]] evidence gather(loss by) const {
     evidence seen(cells_ + free_.size());
     for_each_reading(by, [&](const auto& cells, const auto& factors, double value, double weight, const auto&, auto) {
-      if (weight > 0) seen.add(cells, factors, value, weight);
+      seen.add(cells, factors, value, weight);
     });
     return seen;
   }
@@ -331,16 +333,16 @@ class identifier {
     evidence seen(cells_ + free_.size());
     robust_growth growth(loss::tukey);
     const std::vector<std::size_t> doubts = uncertain();
-    for (auto& one : channels_) {
-      const std::vector<double> here = one.model->predict(one.origin);
-      for (const std::size_t place : doubts) one.doubt.push_back(doubt_of(one, place, here));
-    }
+    if (!doubts.empty())
+      for (auto& one : channels_) {
+        const std::vector<double> here = one.model->predict(one.origin);
+        for (const std::size_t place : doubts) one.doubt.push_back(doubt_of(one, place, here));
+      }
     const auto unknowns = static_cast<Eigen::Index>(cells_ + free_.size());
     std::vector<Eigen::VectorXd> push(doubts.size(), Eigen::VectorXd::Zero(unknowns));
     for_each_reading(loss::tukey, [&](const auto& reading_cells, const auto& factors, double value, double weight,
                                       const channel& one, std::size_t row) {
       growth.add(weight);
-      if (weight == 0) return;
       seen.add(reading_cells, factors, value, weight);
       for (std::size_t d = 0; d < doubts.size(); ++d) {
         if (one.doubt[d].empty()) continue;

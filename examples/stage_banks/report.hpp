@@ -166,8 +166,8 @@ class report_writer {
         "pulse was fixed. No way of staging changes that.");
     page_.paragraph(
         "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
-        "map. Compensated also makes up for the wall films of both banks, with the session's film values. A passage "
-        "rests at both ends until the films have settled.");
+        "map. Compensated also makes up for the wall films of both banks, by the film values under \"Both banks\". A "
+        "passage rests at both ends until the films have settled.");
     page_.paragraph(bound_in_words(of_));
     page_.paragraph(
         "When throttle or speed fall quickly, fuel that the second bank left on the wall comes off into far less new "

@@ -15,8 +15,8 @@
 #include <string>
 #include <vector>
 
-#include "examples/virtual_session.hpp"
 #include "fettle/lambda.hpp"
+#include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/stage_drive.hpp"
 

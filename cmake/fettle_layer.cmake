@@ -1,10 +1,10 @@
 # fettle_layer(<name> [HEADERS file...] [DEPENDS target...]): the header-only target fettle::<name>, one name built or
-# installed. Its headers are include/fettle/<name>.hpp, include/fettle/<name>/*.hpp and HEADERS, of include/fettle.
+# installed. Its headers are include/fettle/<name>.hpp, all below include/fettle/<name>/ and HEADERS, of include/fettle.
 function(fettle_layer name)
   cmake_parse_arguments(PARSE_ARGV 1 arg "" "" "HEADERS;DEPENDS")
   list(TRANSFORM arg_HEADERS PREPEND ${PROJECT_SOURCE_DIR}/include/fettle/)
-  file(GLOB headers CONFIGURE_DEPENDS
-       ${PROJECT_SOURCE_DIR}/include/fettle/${name}.hpp ${PROJECT_SOURCE_DIR}/include/fettle/${name}/*.hpp)
+  file(GLOB_RECURSE headers CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/include/fettle/${name}/*.hpp)
+  list(APPEND headers ${PROJECT_SOURCE_DIR}/include/fettle/${name}.hpp)
   add_library(fettle_${name} INTERFACE)
   add_library(fettle::${name} ALIAS fettle_${name})
   target_sources(fettle_${name} INTERFACE

@@ -15,10 +15,10 @@
 #include <utility>
 #include <vector>
 
+#include "common/command/run_program.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "plugin_host/loaded_plugin.hpp"
 #include "plugin_host/settings.hpp"
-#include "program/run_program.hpp"
 
 namespace {
 

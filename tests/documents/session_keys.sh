@@ -2,7 +2,7 @@
 # session_keys.sh ROOT: every key that the session reader knows stands in examples/README.md as `key`.
 set -eu
 cd "$1"
-keys=$(tr '\n' ' ' <examples/session/read_session.hpp | grep -o 'only([ ]*{[^}]*}' | grep -o '"[^"]*"' | tr -d '"' | sort -u)
+keys=$(tr '\n' ' ' <examples/programs/common/session/read_session.hpp | grep -o 'only([ ]*{[^}]*}' | grep -o '"[^"]*"' | tr -d '"' | sort -u)
 test "$(echo "$keys" | wc -l)" -ge 30
 missing=0
 for key in $keys; do

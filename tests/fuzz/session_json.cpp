@@ -2,8 +2,8 @@
 // Session files: refused in words, or read with every number within what is allowed.
 #include <cmath>
 
+#include "common/session/read_session.hpp"
 #include "files.hpp"
-#include "session/read_session.hpp"
 
 namespace {
 

@@ -8,10 +8,10 @@
 #include <string>
 #include <vector>
 
-#include "examples/virtual_session.hpp"
 #include "fettle/fit/fit_table.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
+#include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 
 namespace virtual_cylinders {

@@ -25,7 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LAYERS = ("map", "fuel")
 CXX = os.environ.get("CXX", "g++")
 FLAGS = ["-std=c++20", "-O0", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
-         f"-I{ROOT}/examples", "-isystem/usr/include/eigen3"]
+         f"-I{ROOT}/examples/programs", "-isystem/usr/include/eigen3"]
 LIBRARIES = ["-lgtest_main", "-lgtest", "-lrapidcheck", "-lpthread"]
 COMMON = "gtest/gtest.h rapidcheck/gtest.h algorithm array cmath limits optional random string vector".split()
 GIGABYTE = 1 << 30

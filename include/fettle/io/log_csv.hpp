@@ -27,7 +27,7 @@ namespace fettle {
 
 /// One channel wanted from a log file: our name, the file's own name, and how its numbers become ours.
 struct log_channel {
-  std::string name;       ///< ours, with its unit: `lambda_1`, `pw_primary_ms`, `time_s`
+  std::string name;       ///< ours, with its unit: `lambda_1`, `pulse_primary_ms`, `time_s`
   std::string file_name;  ///< in the file's header
   double factor = 1;      ///< value = number in the file * factor + offset
   double offset = 0;      ///< in our unit

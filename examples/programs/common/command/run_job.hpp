@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <filesystem>
+#include <string>
+
+#include "common/command/out_folder.hpp"
+#include "common/report/cautions.hpp"
+#include "common/report/progress.hpp"
+
+namespace program {
+
+/// Does a job on a session, leaves its files in a folder and tells on the terminal what came out; the exit code.
+///
+/// @param run            takes a callable that is told the stage and its fraction done, gives the outcome.
+/// @param report_html    the report's page from the outcome.
+/// @param write_results  writes outcome and page into the folder, gives the files written.
+/// @param summary        the outcome in a few lines.
+template <class Run, class Report, class Write, class Summary>
+[[nodiscard]] int run_job(const std::filesystem::path& out, Run run, Report report_html, Write write_results,
+                          Summary summary) {
+  require_writable(out);  // before the work, not after it
+  report::progress progress;
+  const auto outcome = run([&](const std::string& stage, double fraction) { progress.show(fraction, stage); });
+  const std::string page = report_html(outcome);
+  progress.erase();
+  std::filesystem::create_directories(out);
+  const auto written = write_results(outcome, page, out);
+
+  fmt::print("{}\n", summary(outcome));
+  for (const auto caution : report::cautions) fmt::print("! {}\n", caution);
+  fmt::print("\n");
+  for (const auto& path : written) fmt::print("{}\n", path.string());
+  return 0;
+}
+
+}  // namespace program

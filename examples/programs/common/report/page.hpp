@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <concepts>
+#include <iterator>
+#include <optional>
+#include <ranges>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "common/report/inline_svg.hpp"
+#include "common/report/map_table.hpp"
+#include "common/report/page_style.hpp"
+#include "common/report/text.hpp"
+#include "fettle/error.hpp"
+
+namespace report {
+
+/// One column of a plain table.
+struct column {
+  std::string name;
+  bool is_number = false;  ///< right-aligned
+};
+
+/// Rows of text under named columns.
+struct table {
+  std::string caption;
+  std::vector<column> columns;
+  std::vector<std::vector<std::string>> rows;
+};
+
+/// One self-contained HTML file: no scripts, nothing loaded from elsewhere; reads on a telephone and on paper.
+///
+/// Everything handed over is text and is escaped. Write `html()` with `fettle::write_atomically`.
+/// Errors: `fettle::error` for a table whose rows do not fit its columns; nothing is added then.
+class page {
+ public:
+  page(std::string title, std::string subtitle) : title_(std::move(title)), subtitle_(std::move(subtitle)) {}
+
+  /// Begins a section, listed in the contents.
+  void section(std::string_view heading) {
+    if (sections_ > 0) write("</section>\n");
+    ++sections_;
+    write("<section id=\"section-{}\"><h2>{}</h2>\n", sections_, escaped(heading));
+    contents_ += fmt::format("<li><a href=\"#section-{}\">{}</a></li>\n", sections_, escaped(heading));
+  }
+
+  void subheading(std::string_view text) { write("<h3>{}</h3>\n", escaped(text)); }
+  void paragraph(std::string_view text) { write("<p>{}</p>\n", escaped(text)); }
+
+  /// A box that must not be overlooked.
+  template <std::ranges::input_range Sentences>
+  requires std::convertible_to<std::ranges::range_reference_t<Sentences>, std::string_view>
+  void notice(std::string_view heading, const Sentences& sentences) {
+    write("<aside><h3>{}</h3><ul>\n", escaped(heading));
+    for (const std::string_view sentence : sentences) write("<li>{}</li>\n", escaped(sentence));
+    write("</ul></aside>\n");
+  }
+
+  /// Names and values, one pair a line.
+  void facts(const std::vector<std::pair<std::string, std::string>>& lines) {
+    write("<dl>\n");
+    for (const auto& [name, value] : lines) write("<div><dt>{}</dt><dd>{}</dd></div>\n", escaped(name), escaped(value));
+    write("</dl>\n");
+  }
+
+  void add(const table& t) {
+    for (std::size_t i = 0; i < t.rows.size(); ++i)
+      if (t.rows[i].size() != t.columns.size())
+        throw fettle::error(fmt::format("table \"{}\": row {} has {} cells, {} are needed", t.caption, i + 1,
+                                        t.rows[i].size(), t.columns.size()));
+    write("<div class=\"scroll\"><table class=\"plain\"><caption>{}</caption>\n<thead><tr>", escaped(t.caption));
+    const auto kind = [&](std::size_t j) { return t.columns[j].is_number ? " class=\"number\"" : ""; };
+    for (std::size_t j = 0; j < t.columns.size(); ++j)
+      write("<th scope=\"col\"{}>{}</th>", kind(j), escaped(t.columns[j].name));
+    write("</tr></thead>\n<tbody>\n");
+    for (const auto& row : t.rows) {
+      write("<tr>");
+      for (std::size_t j = 0; j < row.size(); ++j) write("<td{}>{}</td>", kind(j), escaped(row[j]));
+      write("</tr>\n");
+    }
+    write("</tbody></table></div>\n");
+  }
+
+  void add(const map_table& map) { body_ += report::html(map); }
+
+  /// A picture, or a sentence in its place.
+  ///
+  /// @param svg      an SVG file's text, as `draw` returns it.
+  /// @param caption  what it shows, a sentence or phrase without a full stop.
+  void picture(const std::optional<std::string>& svg, std::string_view caption) {
+    if (!svg) {
+      write(
+          "<p class=\"missing\">There would be a picture here, but gnuplot was not found or could not draw it. It "
+          "would show: {}.</p>\n",
+          escaped(caption));
+      return;
+    }
+    ++pictures_;
+    write("<figure><div class=\"scroll\">{}</div><figcaption>{}</figcaption></figure>\n",
+          inline_svg(*svg, fmt::format("picture-{}-", pictures_), caption), escaped(caption));
+  }
+
+  [[nodiscard]] std::string html() const {
+    // The policy makes the browser itself refuse anything from elsewhere.
+    return fmt::format(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+        "<title>{0}</title>\n<style>\n{1}</style>\n</head>\n<body>\n"
+        "<header><h1>{0}</h1><p>{2}</p></header>\n{3}<main>\n{4}{5}</main>\n</body>\n</html>\n",
+        escaped(title_), page_style, escaped(subtitle_),
+        sections_ > 1 ? "<nav aria-label=\"Contents\"><ol>\n" + contents_ + "</ol></nav>\n" : "", body_,
+        sections_ > 0 ? "</section>\n" : "");
+  }
+
+ private:
+  template <class... Arg>
+  void write(fmt::format_string<Arg...> format, Arg&&... args) {
+    fmt::format_to(std::back_inserter(body_), format, std::forward<Arg>(args)...);
+  }
+
+  std::string title_, subtitle_, contents_, body_;
+  int sections_ = 0, pictures_ = 0;
+};
+
+}  // namespace report

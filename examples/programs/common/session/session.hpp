@@ -1,0 +1,129 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/lambda/dynamics.hpp"
+
+namespace session {
+
+/// One injector per cylinder, as described by the tuner.
+struct bank {
+  std::string name;
+  double flow_mg_ms = 0;
+  std::vector<double> battery_v{}, dead_time_ms{};  ///< a curve; one dead time and no voltage: a constant
+  double smallest_pulse_ms = 0;
+  double largest_duty = 0.85;
+  std::string pulse_column{};  ///< empty: not logged
+  double reference_kpa = 0;    ///< fuel pressure at which the flow holds; 0: the log's fuel pressure is not used
+  double film_share = 0;       ///< 0: no film
+  double film_time_s = 0.1;
+};
+
+/// A wide-band sensor and its way.
+struct sensor {
+  std::string name, column;
+  std::size_t cylinder = 0;  ///< 0: after the collector
+  bool is_fitted = true;     ///< false: not in this run, its column is not read
+  bool is_calibrated = false;
+  double latency_s = 0, lag_s = 0, pipe_gas_mass_g = 0;
+  double lowest = 0.65, highest = 1.6;
+};
+
+/// Where a sensor sat during one log.
+struct seat {
+  std::size_t sensor = 0;
+  bool is_fitted = true;
+  std::size_t cylinder = 0;  ///< 0: after the collector
+};
+
+/// How cylinders are trimmed.
+struct trimming {
+  std::vector<std::string> axes{};            ///< of the trim maps: names of axes of the map, two at most
+  std::vector<std::vector<double>> points{};  ///< of each
+  bool axes_are_given = false;                ///< else coarse steps along the map's first axis
+  double richer_pct = 5, leaner_pct = 3;      ///< most change of one pass
+  double lean_alarm_pct = 3;                  ///< a cylinder this far above the target is called out
+};
+
+/// What a map's cells hold.
+enum class meaning {
+  fuel_mg,   ///< fuel per cylinder and cycle at lambda 1, at the reference air pressure and temperature
+  ve_pct,    ///< volumetric efficiency against the air pressure and temperature of the moment
+  pulse_ms,  ///< open time of the primary injector at lambda 1, at the reference air pressure and temperature
+};
+
+/// What the engine is to make, and so what its injectors must carry.
+struct power_goal {
+  double power_kw = 0;
+  double bsfc_g_per_kwh = 320;  ///< brake specific fuel consumption at full load
+  double duty = 0.85;           ///< allowed at that power
+};
+
+/// What a plan for the second bank must respect, and how it comes in.
+struct staging_wishes {
+  double wanted_share = 0.5;      ///< of the second bank where nothing forbids it
+  double primary_reserve = 0.05;  ///< duty left free
+  double battery_v = 12;          ///< lowest to be expected with the engine running
+  double richest_lambda = 0.88;   ///< fuel demand is planned for this mixture
+  double slowest_rpm = 3500;      ///< below this speed the second bank stays shut
+  std::vector<double> guard_rpm{1000, 9000}, guard_throttle_pct{25, 35};  ///< below this throttle too
+  double steepest_per_1000rpm = 0.15, steepest_per_throttle_pct = 0.01;   ///< change of share over the map
+  double film_error = 0.2;          ///< by what fraction film shares and times may be wrong
+  double lambda_excursion = 0.015;  ///< allowed by such films while fuel moves between the banks, as a fraction
+};
+
+/// A tuner's session: an engine, its fuel system, a map, logs, and how to read them.
+struct session {
+  std::filesystem::path path{};  ///< the file that says all this
+  std::string title;
+  std::size_t cylinders = 0;
+  double displacement_l = 0;
+  double stoichiometric_afr = 14.6;
+  double fuel_density_kg_m3 = 745;
+  std::vector<bank> banks;
+  std::filesystem::path map_path;
+  meaning holds = meaning::fuel_mg;
+  double reference_kpa = 100, reference_degc = 25;
+  std::filesystem::path share_map_path{};  ///< empty: none
+  std::filesystem::path usage_map_path{};  ///< empty: how long the logs ran at each cell
+  std::vector<std::filesystem::path> log_paths;
+  std::vector<std::vector<seat>> seats{};      ///< per log: sensors that sat elsewhere than `sensors` says
+  std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours
+  std::vector<sensor> sensors;
+  double revolutions = 1.5;
+  double richer_pct = 15, leaner_pct = 5;  ///< most change of one pass
+  double coldest_degc = 60;
+  std::optional<power_goal> goal{};
+  staging_wishes staging{};
+  std::optional<std::uint64_t> virtual_engine_seed{};  ///< the session of an invented engine
+  trimming trims{};
+
+  /// Every file that the session is read from or names.
+  [[nodiscard]] std::vector<std::filesystem::path> files() const {
+    std::vector<std::filesystem::path> result{path, map_path};
+    for (const auto* other : {&share_map_path, &usage_map_path})
+      if (!other->empty()) result.push_back(*other);
+    result.insert(result.end(), log_paths.begin(), log_paths.end());
+    return result;
+  }
+
+  /// The session with every sensor where it sat during one log.
+  [[nodiscard]] session during(std::size_t log) const {
+    session result = *this;
+    for (const auto& one : seats[log]) {
+      result.sensors[one.sensor].is_fitted = one.is_fitted;
+      if (one.is_fitted) result.sensors[one.sensor].cylinder = one.cylinder;
+    }
+    return result;
+  }
+};
+
+}  // namespace session

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "correct_map/job.hpp"
+#include "correct_map/terminal.hpp"
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
+
+namespace correct_map {
+
+namespace detail {
+
+[[nodiscard]] inline std::vector<double> rounded(std::vector<double> values, int decimals) {
+  const double scale = std::pow(10.0, decimals);
+  for (double& value : values) value = std::nearbyint(value * scale) / scale;
+  return values;
+}
+
+/// Values in the layout of the session's map: same axes, same order, same separator.
+[[nodiscard]] inline fettle::map_file like_base(const outcome& of, std::span<const double> values) {
+  fettle::map_file result = of.base;
+  std::copy(values.begin(), values.end(), result.table.values().begin());
+  return result;
+}
+
+[[nodiscard]] inline nlohmann::ordered_json cell_list(const outcome& of, fettle::cell_state which) {
+  auto list = nlohmann::ordered_json::array();
+  for (const std::size_t k : of.corrected.cells(which)) {
+    nlohmann::ordered_json cell;
+    std::size_t rest = k;
+    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
+      const auto& points = of.base.table.axes()[a].points();
+      cell[of.base.axis_names[a]] = points[rest % points.size()];
+      rest /= points.size();
+    }
+    if (of.found.readings[k] > 0) {
+      cell["asked_pct"] = 100 * (of.found.correction[k] - 1);
+      cell["applied_pct"] = 100 * (of.corrected.applied[k] - 1);
+      cell["standard_error_pct"] = 100 * of.found.standard_error[k];
+      cell["readings"] = of.found.readings[k];
+    }
+    list.push_back(std::move(cell));
+  }
+  return list;
+}
+
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+  using fettle::forecast, fettle::cell_state;
+  nlohmann::ordered_json json{
+      {"title", of.session.title},   {"rows", of.rows},
+      {"minutes", of.minutes},       {"path", of.trust == session::path_trust::given ? "given" : "found"},
+      {"noise_phi", of.found.noise}, {"rounds", of.found.rounds},
+      {"settled", of.found.settled}};
+  json["lambda_error_rms_pct"] = {{"map_before", 100 * of.rms_of(&forecast::map_before)},
+                                  {"map_after", 100 * of.rms_of(&forecast::map_after)},
+                                  {"read_before", 100 * of.rms_of(&forecast::read_before)},
+                                  {"read_after", 100 * of.rms_of(&forecast::read_after)}};
+  json["one_pass_pct"] = {{"richer", of.session.richer_pct}, {"leaner", of.session.leaner_pct}};
+  json["cells"] = nlohmann::ordered_json::object();
+  for (const auto state : {cell_state::changed, cell_state::limited, cell_state::held, cell_state::unknown})
+    json["cells"][in_words(state)] = cell_list(of, state);
+  json["readings"] = nlohmann::ordered_json::array();
+  for (std::size_t s = 0; s < of.found.rejected.size(); ++s) {
+    nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name}};
+    for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
+      const auto why = static_cast<fettle::rejection>(k);
+      sensor[std::string(fettle::describe(why))] = of.found.rejected[s][why];
+    }
+    json["readings"].push_back(std::move(sensor));
+  }
+  json["parameters"] = nlohmann::ordered_json::array();
+  for (const auto& one : of.found.parameters)
+    json["parameters"].push_back({{"name", one.prior.name},
+                                  {"value", one.value},
+                                  {"unit", unit_of(one.prior.name)},
+                                  {"standard_error_pct", 100 * one.relative_error},
+                                  {"session_value", one.prior.value},
+                                  {"told_by_the_logs", one.told}});
+  json["remarks"] = of.remarks;
+  return json;
+}
+
+}  // namespace detail
+
+/// A corrected value with four decimals, rounded towards the one before: an untouched cell stays as it was to the last
+/// digit, and no rounding passes the limit that the correction kept.
+[[nodiscard]] inline double rounded_towards(double before, double value) {
+  constexpr double scale = 1e4;
+  const double rounded = (value < before ? std::ceil(value * scale) : std::floor(value * scale)) / scale;
+  const auto [least, most] = std::minmax(before, value);
+  return std::clamp(rounded, least, most);
+}
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names() {
+  return {"corrected_map.csv", "standard_error_pct.csv", "readings.csv",
+          "drive_next.csv",    "summary.json",           "report.html"};
+}
+
+/// Writes the results into a folder that exists; returns the files in the order written.
+///
+/// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
+inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+                                                        const std::filesystem::path& folder) {
+  std::vector<std::filesystem::path> written;
+  const auto write_map = [&](const char* name, std::span<const double> values) {
+    written.push_back(folder / name);
+    fettle::write_map_csv(written.back(), detail::like_base(of, values));
+  };
+  std::vector<double> corrected(of.base.table.size());
+  for (std::size_t k = 0; k < corrected.size(); ++k)
+    corrected[k] = rounded_towards(of.base.table.values()[k], of.corrected.map.values()[k]);
+  write_map("corrected_map.csv", corrected);
+  std::vector<double> error_pct = of.found.standard_error;
+  for (double& error : error_pct) error *= 100;
+  write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
+  write_map("readings.csv", detail::rounded(of.found.readings, 1));
+
+  fettle::log_table plan;
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
+  for (const char* name : {"asked_pct", "applied_pct", "standard_error_now_pct", "standard_error_after_pct"})
+    plan.names.emplace_back(name);
+  plan.columns.resize(plan.names.size());
+  for (const auto& leg : of.plan) {
+    std::vector<double> row = leg.from;
+    row.insert(row.end(), leg.to.begin(), leg.to.end());
+    const std::size_t k = detail::leanest_cell(of, leg);
+    for (const double part :
+         {of.found.correction[k] - 1, of.corrected.applied[k] - 1, leg.error_before, leg.error_after})
+      row.push_back(std::nearbyint(1e5 * part) / 1e3);
+    for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
+  }
+  written.push_back(folder / "drive_next.csv");
+  fettle::write_log_csv(written.back(), plan);
+
+  written.push_back(folder / "summary.json");
+  fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
+  written.push_back(folder / "report.html");
+  fettle::write_atomically(written.back(), report);
+  return written;
+}
+
+}  // namespace correct_map

@@ -1,0 +1,276 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/session/cell_name.hpp"
+#include "common/session/read_log.hpp"
+#include "common/session/recording.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/lambda.hpp"
+
+namespace correct_map {
+
+/// Everything that one run found; what terminal, files and report are made from.
+struct outcome {
+  session::session session;
+  session::path_trust trust;
+  fettle::map_file base;
+  fettle::identification found;
+  fettle::correction_limits limits;
+  fettle::map_correction corrected;
+  std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
+  std::vector<fettle::drive_leg> plan;      ///< where to drive next
+  std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
+  std::size_t rows = 0;
+  double minutes = 0;
+
+  /// Root mean square over all logs of one series of the forecasts.
+  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::*series) const {
+    double squares = 0, count = 0;
+    for (const auto& one : forecasts) {
+      const double size = static_cast<double>((one.*series).size()), root = fettle::rms(one.*series);
+      squares += size * root * root;
+      count += size;
+    }
+    return count > 0 ? std::sqrt(squares / count) : 0;
+  }
+  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return corrected.cells(which).size(); }
+  /// Fuel that a cell asks for beyond what was applied, as a fraction; above 0 it stays lean.
+  [[nodiscard]] double still_asked(std::size_t cell) const {
+    return found.correction[cell] / corrected.applied[cell] - 1;
+  }
+  /// Not to be driven at on purpose. Common practice, no source.
+  [[nodiscard]] bool stays_lean(std::size_t cell) const { return still_asked(cell) > lean; }
+  static constexpr double lean = 0.02;
+};
+
+/// Told of each stage and how far it is.
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+[[nodiscard]] inline fettle::screening screening_of(const session::session& of) {
+  fettle::screening limits{.coldest_degc = of.coldest_degc};
+  const bool films_known =
+      std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+  if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
+                       // map
+    limits.after_cut_s = 1;
+    limits.fastest_throttle_pct_s = 50;
+    limits.after_transient_s = 1;
+  }
+  return limits;
+}
+
+[[nodiscard]] inline std::string rejections_in_words(const fettle::rejection_counts& counts) {
+  std::string words;
+  for (std::size_t k = 1; k < fettle::rejection_kinds; ++k) {
+    const auto why = static_cast<fettle::rejection>(k);
+    if (counts[why] > 0)
+      words += fmt::format("{}{}: {}", words.empty() ? "" : ", ", fettle::describe(why), counts[why]);
+  }
+  return words;
+}
+
+inline void refuse_unusable(const outcome& result) {
+  std::size_t counting = 0;
+  std::string words;
+  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
+    counting += result.found.rejected[s][fettle::rejection::none];
+    words +=
+        fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
+  }
+  if (counting > 0) return;
+  throw fettle::error(
+      fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
+                  "and operating points on the map",
+                  result.session.log_paths.front().string(), words));
+}
+
+/// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
+inline void check_delivery(const fettle::recording& log, std::vector<std::string>& remarks) {
+  constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
+  const double ratio = fettle::delivered_over_asked(log);
+  if (!(std::abs(ratio - 1) > far_off)) return;  // not a number: a stretch without fuel
+  remarks.push_back(fmt::format(
+      "WARNING, {}: the pulses deliver {:.0f} % of the fuel that the map asks for: injector flow or dead time, "
+      "pulse columns, banks or the map do not belong to this log; do not load this map before that is found",
+      log.name, 100 * ratio));
+}
+
+/// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
+[[nodiscard]] inline std::size_t first_fitted(const session::session& then) {
+  const auto found =
+      std::find_if(then.sensors.begin(), then.sensors.end(), [](const auto& one) { return one.is_fitted; });
+  return found == then.sensors.end() ? 0 : static_cast<std::size_t>(found - then.sensors.begin());
+}
+
+/// How much the car is used at each cell, from the session's own map of it.
+[[nodiscard]] inline std::vector<double> read_usage(const session::session& of, const fettle::map_file& base) {
+  const fettle::map_file usage = fettle::read_map_csv(of.usage_map_path);
+  const auto refuse = [&](const std::string& what) {
+    throw fettle::error(fmt::format("{}: {}", of.usage_map_path.string(), what));
+  };
+  if (usage.axis_names != base.axis_names)
+    refuse(fmt::format("its axes are {}, expected those of the map, {}", fmt::join(usage.axis_names, ", "),
+                       fmt::join(base.axis_names, ", ")));
+  for (std::size_t a = 0; a < base.axis_names.size(); ++a)
+    if (usage.table.axes()[a] != base.table.axes()[a])
+      refuse(fmt::format("the breakpoints of {} are {}, expected those of the map, {}", base.axis_names[a],
+                         fmt::join(usage.table.axes()[a].points(), ", "),
+                         fmt::join(base.table.axes()[a].points(), ", ")));
+  const auto values = usage.table.values();
+  for (std::size_t k = 0; k < values.size(); ++k)
+    if (!(values[k] >= 0))
+      refuse(fmt::format("cell {} holds {}, expected 0 or more: how much the car is used there",
+                         session::cell_name(usage, k), values[k]));
+  if (std::all_of(values.begin(), values.end(), [](double x) { return x == 0; }))
+    refuse("every cell holds 0, so there is nowhere to drive; expected a cell above 0");
+  return {values.begin(), values.end()};
+}
+
+/// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
+[[nodiscard]] inline std::string unit_of(const std::string& parameter) {
+  if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
+    return "s";
+  return parameter.starts_with("pipe gas mass") ? "g" : "";
+}
+
+/// A value of a parameter with its unit.
+[[nodiscard]] inline std::string with_unit(const std::string& parameter, double value) {
+  const std::string unit = unit_of(parameter);
+  return fmt::format("{:.4g}{}{}", value, unit.empty() ? "" : " ", unit);
+}
+
+/// The cell of a leg that stays leanest with the corrected map loaded. Cells never visited count by what their
+/// neighbours say.
+[[nodiscard]] inline std::size_t leanest_cell(const outcome& of, const fettle::drive_leg& leg) {
+  std::size_t leanest = of.base.table.size();
+  for (std::size_t k = 0; k < of.base.table.size(); ++k) {
+    bool on_leg = true;
+    std::size_t rest = k;
+    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
+      const auto& points = of.base.table.axes()[a].points();
+      const double at = points[rest % points.size()];
+      on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
+      rest /= points.size();
+    }
+    if (on_leg && (leanest == of.base.table.size() || of.still_asked(k) > of.still_asked(leanest))) leanest = k;
+  }
+  return leanest;
+}
+
+/// A leg of the plan as its driver reads it: "rpm 3000 to 4500, throttle_pct 20".
+[[nodiscard]] inline std::string where_to_drive(const fettle::drive_leg& leg,
+                                                const std::vector<std::string>& axis_names) {
+  std::string words;
+  for (std::size_t a = 0; a < axis_names.size(); ++a) {
+    words += fmt::format("{}{} {:g}", a == 0 ? "" : ", ", axis_names[a], leg.from[a]);
+    if (leg.to[a] != leg.from[a]) words += fmt::format(" to {:g}", leg.to[a]);
+  }
+  return words;
+}
+
+inline void add_remarks(outcome& result) {
+  for (const auto& one : result.found.parameters) {
+    if (one.told < 0.5)
+      result.remarks.push_back(
+          fmt::format("{} could not be told from these logs and stays near the session's {}; {}", one.prior.name,
+                      with_unit(one.prior.name, one.prior.value),
+                      one.prior.name.starts_with("film")
+                          ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
+                          : "to tell it, drive quick throttle changes at low and at high speed"));
+    const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
+    if (at_bound)
+      result.remarks.push_back(
+          fmt::format("{} ended at its bound {}: the logs contradict the model here; check columns, "
+                      "banks and sensor before trusting this map",
+                      one.prior.name, with_unit(one.prior.name, one.value)));
+  }
+  for (const auto& pair : result.found.correlated)
+    result.remarks.push_back(
+        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
+                    "told, each alone is not",
+                    pair.one, pair.other, pair.correlation));
+  constexpr double scatter = 0.025,
+                   many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
+  if (result.found.noise > scatter || result.found.misfits > many)
+    result.remarks.push_back(fmt::format(
+        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
+        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely; do not "
+        "load this map before that is found",
+        100 * result.found.noise, 100 * result.found.misfits));
+  if (!result.found.settled)
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
+}
+
+}  // namespace detail
+
+/// Reads the map and the logs of a session, and finds the corrected map.
+///
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
+  fettle::map_file base = fettle::read_map_csv(of.map_path);
+  for (std::size_t k = 0; k < base.table.size(); ++k)
+    if (!(base.table.values()[k] > 0))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
+                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
+  std::vector<fettle::recording> logs;
+  std::vector<std::size_t> log_of_part;
+  std::size_t rows = 0;
+  double minutes = 0;
+  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
+    const session::session then = of.during(l);
+    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+    rows += log.rows();
+    for (auto& part : fettle::split_at_gaps(session::make_recording(then, base, log, of.log_paths[l].string()))) {
+      minutes += (part.time_s.back() - part.time_s.front()) / 60;
+      logs.push_back(std::move(part));
+      log_of_part.push_back(l);
+    }
+  }
+
+  const fettle::identify_options options{.screen = detail::screening_of(of)};
+  // [correction]
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
+                                      [&](double fraction) { progress("fitting", fraction); });
+  const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
+  // [/correction]
+  if (usage.empty()) usage = found.usage;
+  outcome result{.session = std::move(of),
+                 .trust = trust,
+                 .base = base,
+                 .found = found,
+                 .limits = limits,
+                 .corrected = fettle::correct(base.table, found, limits),
+                 .forecasts = {},
+                 .plan = {},
+                 .remarks = {},
+                 .rows = rows,
+                 .minutes = minutes};
+  detail::refuse_unusable(result);
+  for (const auto& log : logs) detail::check_delivery(log, result.remarks);
+  detail::add_remarks(result);
+  result.forecasts.resize(result.session.log_paths.size());
+  for (std::size_t i = 0; i < logs.size(); ++i) {
+    const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
+    result.forecasts[log_of_part[i]].append(
+        fettle::predict_errors(logs[i], base.table, sensor, found, result.corrected.applied, options.screen));
+  }
+  result.plan = fettle::drive_plan(base.table, fettle::next_visits(base.table, found.covariance, usage));
+  return result;
+}
+
+}  // namespace correct_map

@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <filesystem>
+#include <string>
+
+#include "common/session/json_reader.hpp"
+#include "common/session/session.hpp"
+
+namespace stage_banks {
+
+/// Film values as correct_map found them in logs take the place of the session's, and the largest of their standard
+/// errors that of its `film_error`: one standard error serves as a bound, which a value may exceed in one case of three
+/// (normal distribution).
+///
+/// @param summary  the summary.json that correct_map wrote for an engine with banks of the same names.
+/// Errors: `fettle::error` naming the file and the place in it.
+inline void take_found_films(const std::filesystem::path& summary, session::session& into) {
+  const auto parameters = session::json_value::from_file(summary)["parameters"];
+  double largest_error = 0.01;  // the least that a session may state
+  const auto take = [&](const std::string& name, double& value, double lowest, double highest) {
+    for (const auto& one : parameters.list()) {
+      if (one["name"].text() != name) continue;
+      value = one["value"].number(lowest, highest);
+      largest_error = std::max(largest_error, one["standard_error_pct"].number(0, 90) / 100);
+      return;
+    }
+    parameters.refuse("holds no \"" + name + "\"; let correct_map find the films, without --path given");
+  };
+  for (auto& bank : into.banks) {
+    take("film share, " + bank.name, bank.film_share, 0, 0.95);
+    take("film time, " + bank.name, bank.film_time_s, 0.001, 10);
+  }
+  into.staging.film_error = largest_error;
+}
+
+}  // namespace stage_banks

@@ -1,0 +1,234 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/session/recording.hpp"
+#include "common/session/session.hpp"
+#include "fettle/error.hpp"
+#include "fettle/fuel/sizing.hpp"
+#include "stage_banks/found_films.hpp"
+#include "stage_banks/passage.hpp"
+#include "stage_banks/planning.hpp"
+#include "stage_banks/pulls.hpp"
+
+namespace stage_banks {
+
+/// What the user may choose beside the session.
+struct wishes {
+  std::optional<std::uint64_t> seed{};  ///< of the virtual engine; none: the session's
+  std::filesystem::path films{};        ///< summary.json of correct_map; empty: the session's films
+  std::size_t pulls = 6;                ///< of each kind
+  double gain_pct = 1;                  ///< of torque, to be seen
+};
+
+/// One strategy in one passage.
+struct strategy_result {
+  trace made;
+  std::vector<double> staging{};  ///< lambda over that of one ideal bank, less one
+  excursion_size staging_size{}, total_size{};
+  std::array<double, 2> largest_duty{};     ///< by bank
+  std::array<double, 2> pulse_margin_ms{};  ///< smallest distance of a pulse from the smallest allowed; NaN: shut
+};
+
+/// A compensated passage whose controller knows the films to some degree.
+struct film_case {
+  std::string name;
+  double wrong = 0;  ///< by what fraction
+  film_errors which = film_errors::same_way;
+  share_use use = share_use::staged;
+  lambda_parts size{};
+};
+
+/// One passage with all strategies.
+struct passage_result {
+  passage through;
+  std::array<strategy_result, strategies.size()> by{};
+  std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for, rising
+  lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
+  lambda_parts worst{};            ///< the same in the worst of all directions
+  lambda_parts held{};             ///< the same with the share held: nothing is staged
+
+  [[nodiscard]] excursion_size naive() const { return with(strategy::naive_switch).staging_size; }
+  /// Does staging keep lambda with wrong films, up (0) or down (1)?
+  [[nodiscard]] bool is_kept(std::size_t way, double allowed) const {
+    return expected.staging.largest[way] < allowed && 5 * expected.staging.largest[way] <= naive().largest[way];
+  }
+  /// How wrong film values may be for staging to keep lambda. Between the cases driven on a straight line: excursions
+  /// bend upwards, so that errs to the safe side.
+  [[nodiscard]] double largest_film_error(std::size_t way, double allowed) const {
+    const double limit = std::min(allowed, naive().largest[way] / 5);
+    double wrong = 0, before = 0;
+    for (const auto& one : known) {
+      if (one.which != film_errors::same_way || one.use == share_use::held) continue;
+      const double here = one.size.staging.largest[way];
+      if (here > limit) return wrong + (one.wrong - wrong) * std::max(0.0, limit - before) / (here - before);
+      wrong = one.wrong;
+      before = here;
+    }
+    return wrong;
+  }
+  [[nodiscard]] const strategy_result& with(strategy how) const { return by[static_cast<std::size_t>(how)]; }
+};
+
+/// Everything that one run found.
+struct outcome {
+  session::session session;
+  std::uint64_t seed = 0;
+  bank_pair banks;
+  staging_maps planned;  ///< with the session's wanted share
+  staging_maps least;    ///< the second bank only where the primary cannot do without
+  std::vector<passage_result> passages{};
+  power_question power{};
+};
+
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+/// A bank of the session in the form of the virtual engine's.
+[[nodiscard]] inline injector_bank as_bank(const session::bank& of) {
+  injector_bank result{.name = of.name,
+                       .flow_mg_ms = of.flow_mg_ms,
+                       .smallest_pulse_ms = of.smallest_pulse_ms,
+                       .largest_duty = of.largest_duty,
+                       .film = {of.film_share, of.film_time_s}};
+  for (std::size_t i = 0; i < result.dead_time_ms.size(); ++i)
+    result.dead_time_ms[i] = session::detail::dead_time_ms(of, injector_bank::battery_v[i]);
+  return result;
+}
+
+inline void require_staged_engine(const session::session& of, const std::string& name) {
+  if (of.banks.size() != 2)
+    throw fettle::error(
+        fmt::format("{}: /banks describes {} bank, expected two: primary, then secondary", name, of.banks.size()));
+  for (const auto& bank : of.banks)
+    if (!(bank.film_share > 0))
+      throw fettle::error(
+          fmt::format("{}: bank {} has no film, which compensation needs; give \"film\": {{\"share\", "
+                      "\"time_s\"}}, an estimate will do",
+                      name, bank.name));
+  for (std::size_t b = 0; b < of.banks.size(); ++b) {
+    const auto& known_v = of.banks[b].battery_v;  // fewer than two: one dead time for all
+    for (const auto& [what, volts] :
+         {std::pair{"/staging/battery_v is", of.staging.battery_v}, {"the passages are driven at", driven_battery_v}})
+      if (known_v.size() >= 2 && (volts < known_v.front() || volts > known_v.back()))
+        throw fettle::error(
+            fmt::format("{}: {} {:g} V, but /banks/{}/dead_time/battery_v goes from {:g} to {:g} V; "
+                        "give the dead time there too",
+                        name, what, volts, b, known_v.front(), known_v.back()));
+  }
+  const double litres = virtual_engine::displacement_l;
+  if (of.cylinders != virtual_engine::cylinders || std::abs(of.displacement_l - litres) > 0.05 * litres)
+    throw fettle::error(
+        fmt::format("{}: /engine has {} cylinders and {:g} l, but the virtual engine that is driven "
+                    "has {} and {:g} l",
+                    name, of.cylinders, of.displacement_l, virtual_engine::cylinders, litres));
+}
+
+[[nodiscard]] inline strategy_result measure(trace made, const trace& ideal, const passage& through,
+                                             const bank_pair& banks) {
+  strategy_result result{.made = std::move(made)};
+  const trace& t = result.made;
+  result.staging = excursion(t.lambda, ideal.lambda);
+  result.staging_size = size_of(result.staging, through);
+  result.total_size = size_of(excursion(t.lambda, t.target), through);
+  for (std::size_t b = 0; b < banks.size(); ++b) {
+    const auto& pulse_ms = b == 0 ? t.primary_ms : t.secondary_ms;
+    double margin_ms = std::nan("");
+    for (std::size_t i = 0; i < pulse_ms.size(); ++i) {
+      result.largest_duty[b] = std::max(result.largest_duty[b], fettle::duty(pulse_ms[i], fettle::cycle_ms(t.rpm[i])));
+      const double above = pulse_ms[i] - banks[b].smallest_pulse_ms;
+      if (pulse_ms[i] > 0 && !(above >= margin_ms)) margin_ms = above;
+    }
+    result.pulse_margin_ms[b] = margin_ms;
+  }
+  return result;
+}
+
+[[nodiscard]] inline passage_result drive_all(const virtual_engine::engine& e, const bank_pair& believed,
+                                              const share_plan& plan, const session::staging_wishes& wishes,
+                                              passage through) {
+  passage_result result{.through = std::move(through)};
+  for (const strategy how : strategies) {
+    const trace ideal = drive_with_one_ideal_bank(e, believed, plan, how == strategy::compensated, result.through);
+    result.by[static_cast<std::size_t>(how)] =
+        measure(drive_through(e, {e, believed, plan, how}, result.through), ideal, result.through, believed);
+  }
+  const double error = wishes.film_error;
+  const auto with_films = [&](std::string name, double wrong, film_errors which, share_use use = share_use::staged) {
+    result.known.push_back({std::move(name), wrong, which, use,
+                            parts_with_wrong_films(e, believed, plan, result.through, wrong, which, use)});
+    return result.known.back().size;
+  };
+  with_films("exact", 0, film_errors::same_way);
+  for (const double part : {0.25, 0.5})
+    with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error), part * error,
+               film_errors::same_way);
+  result.expected =
+      with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
+  result.worst = with_films(fmt::format("{:.2g} % wrong, worst of all ways", 100 * error), error, film_errors::any_way);
+  result.held = with_films(fmt::format("{:.2g} % wrong, share held: no staging", 100 * error), error,
+                           film_errors::same_way, share_use::held);
+  return result;
+}
+
+}  // namespace detail
+
+/// Plans the second bank of a session and tries the plan on the virtual engine that the session names.
+///
+/// The virtual engine gets the session's injectors; its air and its films stay its own.
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(session::session of, const wishes& asked, const stage_progress& progress) {
+  const std::string name = of.path.string();
+  if (!asked.films.empty()) take_found_films(asked.films, of);
+  if (!asked.seed && !of.virtual_engine_seed)
+    throw fettle::error(name +
+                        ": names no virtual engine to drive; add \"virtual_engine\": {\"seed\": 7} or give --seed");
+  const std::uint64_t seed = asked.seed ? *asked.seed : *of.virtual_engine_seed;
+  detail::require_staged_engine(of, name);
+  bank_pair banks;
+  for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = detail::as_bank(of.banks[b]);
+  const auto demand = demand_of(of);
+  auto planned = plan_staging(of, demand, banks, of.staging.wanted_share, name);
+  auto least = plan_staging(of, demand, banks, 0, name);
+  outcome result{.session = std::move(of),
+                 .seed = seed,
+                 .banks = std::move(banks),
+                 .planned = std::move(planned),
+                 .least = std::move(least)};
+  const share_plan plan = result.planned.plan();
+  if (!(plan.largest > 0))
+    throw fettle::error(name +
+                        ": the plan never uses the second bank: the primary carries all the fuel and "
+                        "wanted_share is 0, or throttle_guard and slowest_rpm shut the second bank everywhere");
+
+  virtual_engine::engine e = virtual_engine::engine::from_seed(result.seed);
+  for (std::size_t b = 0; b < result.banks.size(); ++b) {
+    const auto film = e.bank[b].film;
+    e.bank[b] = result.banks[b];
+    e.bank[b].film = film;
+  }
+  auto passages = passages_through(plan, result.session.staging.slowest_rpm);
+  for (std::size_t i = 0; i < passages.size(); ++i) {
+    progress("driving: " + passages[i].name, 0.9 * static_cast<double>(i) / static_cast<double>(passages.size()));
+    result.passages.push_back(detail::drive_all(e, result.banks, plan, result.session.staging, std::move(passages[i])));
+  }
+  result.power = ask_for_power(e, result.banks, {plan, result.least.plan()}, result.seed, asked.pulls,
+                               asked.gain_pct / 100, [&](double done) { progress("dyno pulls", 0.9 + 0.1 * done); });
+  return result;
+}
+
+}  // namespace stage_banks

@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "stage_banks/controller.hpp"
+#include "virtual_engine/drive.hpp"
+#include "virtual_engine/simulate.hpp"
+
+namespace stage_banks {
+
+/// Up through the region where the second bank comes in, and down again.
+struct passage {
+  std::string name;
+  virtual_engine::drive world;
+  double turns_at_s = 0;  ///< before: on the way up and after it; from then on: down
+};
+
+/// One end of a passage.
+struct passage_end {
+  double rpm, throttle_pct;
+};
+
+/// Battery voltage of all passages.
+inline constexpr double driven_battery_v = 13.7;
+
+/// @param seconds  one way; the engine stays at each end until the films have settled.
+[[nodiscard]] inline passage up_and_down(std::string name, passage_end low, passage_end high, double seconds) {
+  constexpr double rest_s = 6;
+  passage result{.name = std::move(name), .world = {.name = "staging", .points = {}}};
+  double time_s = 0;
+  const auto go = [&](double in_s, passage_end to) {
+    result.world.points.push_back(
+        {.time_s = time_s += in_s, .rpm = to.rpm, .throttle_pct = to.throttle_pct, .battery_v = driven_battery_v});
+  };
+  go(0, low);
+  go(1, low);
+  go(seconds, high);
+  go(rest_s, high);
+  result.turns_at_s = time_s;
+  go(seconds, low);
+  go(rest_s, low);
+  return result;
+}
+
+inline constexpr std::array passage_names{"throttle, slow", "throttle, quick", "speed, slow", "speed, quick"};
+
+/// Slow and quick passages by throttle and by speed through a plan.
+///
+/// Those by throttle are driven at the lowest breakpoint of speed where full throttle asks for more than 0.6 of the
+/// largest share, those by speed at full throttle.
+[[nodiscard]] inline std::vector<passage> passages_through(const share_plan& plan, double slowest_rpm) {
+  const auto& speeds = plan.map.axes[0];
+  const double top_rpm = std::min(8500.0, speeds.points[speeds.size - 1]);
+  double rpm = top_rpm;
+  for (std::size_t i = speeds.size; i-- > 0;)
+    if (fettle::interpolate(plan.map, speeds.points[i], 100.0) > 0.6 * plan.largest)
+      rpm = std::min(rpm, speeds.points[i]);
+  const double guard_pct = fettle::interpolate(plan.throttle_guard, rpm);
+  const passage_end shut{rpm, std::max(5.0, guard_pct - 10)}, open{rpm, 100};
+  const passage_end low{std::max(1500.0, std::min(slowest_rpm, top_rpm) - 1000), 100}, high{top_rpm, 100};
+  constexpr double slow_pct_per_s = 4;
+  return {up_and_down(passage_names[0], shut, open, (open.throttle_pct - shut.throttle_pct) / slow_pct_per_s),
+          up_and_down(passage_names[1], shut, open, 0.25), up_and_down(passage_names[2], low, high, 24),
+          up_and_down(passage_names[3], low, high, 3)};
+}
+
+/// What lambda did in one passage, once a millisecond.
+struct trace {
+  std::vector<double> time_s, rpm, throttle_pct, primary_ms, secondary_ms;
+  std::vector<double> lambda;  ///< of the mixture made in the cylinders: reciprocal of their air-weighted mean phi
+  std::vector<double> target;
+};
+
+[[nodiscard]] inline trace drive_through(const virtual_engine::engine& e, staged_controller controller,
+                                         const passage& through) {
+  const auto run =
+      virtual_engine::simulate(e, controller, through.world, {.rate_hz = 1000, .noise = false, .keep_truth = true});
+  trace result{.time_s = *run.log.find("time_s"),
+               .rpm = *run.log.find("rpm"),
+               .throttle_pct = *run.log.find("throttle_pct"),
+               .primary_ms = *run.log.find("pulse_primary_ms"),
+               .secondary_ms = *run.log.find("pulse_secondary_ms"),
+               .lambda = *run.truth.find("phi_collector"),
+               .target = *run.log.find("lambda_target")};
+  for (double& phi : result.lambda) phi = 1 / phi;
+  return result;
+}
+
+/// Banks that are never too small nor too large; their films stay.
+[[nodiscard]] inline bank_pair made_ideal(bank_pair banks) {
+  for (auto& bank : banks) {
+    bank.flow_mg_ms *= 3;
+    bank.dead_time_ms.fill(0);
+    bank.smallest_pulse_ms = 1e-6;
+    bank.largest_duty = 1;
+  }
+  return banks;
+}
+
+/// The yardstick: the same passage with one ideal bank, its film known or unknown as in the strategy judged against it.
+///
+/// Lambda over this lambda is what staging does; what throttle and speed do to a film without staging is in both.
+[[nodiscard]] inline trace drive_with_one_ideal_bank(virtual_engine::engine e, const bank_pair& believed,
+                                                     const share_plan& plan, bool compensates, const passage& through) {
+  e.bank = made_ideal(e.bank);
+  return drive_through(e, {e, made_ideal(believed), plan, strategy::single_bank, compensates}, through);
+}
+
+/// The same passage with nothing staged: two ideal banks that keep the largest share of the plan all the time,
+/// compensated. What remains is load passing over the film of the second bank.
+[[nodiscard]] inline trace drive_with_share_held(virtual_engine::engine e, const bank_pair& believed,
+                                                 const share_plan& plan, const passage& through) {
+  constexpr std::array anywhere{0.0, 1e6}, no_guard{0.0, 0.0};
+  const std::array held{plan.largest, plan.largest, plan.largest, plan.largest};
+  const fettle::axis_view<double> axis{anywhere.data(), anywhere.size()};
+  e.bank = made_ideal(e.bank);
+  const share_plan constant{.map = {.axes = {axis, axis}, .values = held.data()},
+                            .throttle_guard = {.axes = {axis}, .values = no_guard.data()},
+                            .largest = plan.largest,
+                            .fastest_per_s = std::numeric_limits<double>::infinity()};
+  return drive_through(e, {e, made_ideal(believed), constant, strategy::compensated}, through);
+}
+
+/// One lambda over another, less one.
+[[nodiscard]] inline std::vector<double> excursion(const std::vector<double>& lambda,
+                                                   const std::vector<double>& against) {
+  std::vector<double> result;
+  for (std::size_t i = 0; i < lambda.size(); ++i) result.push_back(lambda[i] / against[i] - 1);
+  return result;
+}
+
+/// Largest and root mean square size of an excursion, on the way up and on the way down.
+struct excursion_size {
+  std::array<double, 2> largest{}, rms{};
+  std::array<double, 2> leanest{};  ///< largest above 0
+
+  [[nodiscard]] double worst() const { return std::max(largest[0], largest[1]); }
+  /// Is the largest one lean?
+  [[nodiscard]] bool is_lean(std::size_t way) const { return leanest[way] == largest[way]; }
+  /// The larger of both, each way on its own.
+  void widen(const excursion_size& other) {
+    for (std::size_t way = 0; way < 2; ++way) {
+      largest[way] = std::max(largest[way], other.largest[way]);
+      leanest[way] = std::max(leanest[way], other.leanest[way]);
+      rms[way] = std::max(rms[way], other.rms[way]);
+    }
+  }
+};
+
+[[nodiscard]] inline excursion_size size_of(const std::vector<double>& excursion, const passage& of) {
+  excursion_size result;
+  std::array<double, 2> count{};
+  for (std::size_t i = 0; i < excursion.size(); ++i) {
+    const std::size_t way = static_cast<double>(i) * 0.001 < of.turns_at_s ? 0 : 1;
+    result.largest[way] = std::max(result.largest[way], std::abs(excursion[i]));
+    result.leanest[way] = std::max(result.leanest[way], excursion[i]);
+    result.rms[way] += excursion[i] * excursion[i];
+    count[way] += 1;
+  }
+  for (std::size_t way = 0; way < 2; ++way) result.rms[way] = std::sqrt(result.rms[way] / count[way]);
+  return result;
+}
+
+/// What lambda does in a compensated passage, and how much of it is the work of staging.
+struct lambda_parts {
+  excursion_size total{};    ///< lambda over its target, less one
+  excursion_size single{};   ///< the same of one ideal bank, as well known
+  excursion_size staging{};  ///< lambda over that of the one ideal bank, less one
+
+  void widen(const lambda_parts& other) {
+    total.widen(other.total);
+    single.widen(other.single);
+    staging.widen(other.staging);
+  }
+};
+
+/// @param of  a compensated drive of this passage by a controller that believes these films.
+[[nodiscard]] inline lambda_parts parts_of(const trace& of, const virtual_engine::engine& e, const bank_pair& believed,
+                                           const share_plan& plan, const passage& through) {
+  const trace ideal = drive_with_one_ideal_bank(e, believed, plan, true, through);
+  return {.total = size_of(excursion(of.lambda, of.target), through),
+          .single = size_of(excursion(ideal.lambda, ideal.target), through),
+          .staging = size_of(excursion(of.lambda, ideal.lambda), through)};
+}
+
+/// How wrong film values are: in the same direction for both banks, or in the worst of all directions.
+enum class film_errors { same_way, any_way };
+/// Staged by the plan, or the share held all the time.
+enum class share_use { staged, held };
+
+/// The worst that a compensation does whose film shares and times are each wrong by a fraction.
+[[nodiscard]] inline lambda_parts parts_with_wrong_films(const virtual_engine::engine& e, const bank_pair& believed,
+                                                         const share_plan& plan, const passage& through, double wrong,
+                                                         film_errors which, share_use use = share_use::staged) {
+  lambda_parts worst;
+  for (unsigned signs = 0; signs < 16; ++signs) {
+    if (which == film_errors::same_way && (signs & 3U) != signs >> 2U) continue;
+    bank_pair guess = believed;
+    for (std::size_t b = 0; b < guess.size(); ++b) {
+      const unsigned of_bank = signs >> (2 * b);
+      guess[b].film = e.bank[b].film;
+      guess[b].film.share *= (of_bank & 1U) != 0 ? 1 + wrong : 1 - wrong;
+      guess[b].film.time_s *= (of_bank & 2U) != 0 ? 1 + wrong : 1 - wrong;
+    }
+    const trace made = use == share_use::held ? drive_with_share_held(e, guess, plan, through)
+                                              : drive_through(e, {e, guess, plan, strategy::compensated}, through);
+    worst.widen(parts_of(made, e, guess, plan, through));
+    if (wrong == 0) break;
+  }
+  return worst;
+}
+
+}  // namespace stage_banks

@@ -1,0 +1,326 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <array>
+#include <cstddef>
+#include <set>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/report/cautions.hpp"
+#include "common/report/interval_chart.hpp"
+#include "common/report/line_chart.hpp"
+#include "common/report/page.hpp"
+#include "common/session/cell_name.hpp"
+#include "stage_banks/job.hpp"
+#include "stage_banks/terminal.hpp"
+
+namespace stage_banks {
+namespace detail {
+
+/// Turns an outcome into the sections of a page.
+class report_writer {
+ public:
+  explicit report_writer(const outcome& of)
+      : of_{of}, page_{of.session.title, "Two banks of injectors: sizes, plan, simulated staging, simulated power"} {}
+
+  [[nodiscard]] std::string html() {
+    result();
+    banks();
+    plan();
+    staging();
+    power();
+    return page_.html();
+  }
+
+ private:
+  void result() {
+    page_.section("Result");
+    page_.notice("Before you use this plan", report::cautions);
+    page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), of_.seed)});
+    std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(of_)}};
+    facts.push_back({"Did the second bank make power?", power_in_words(of_.power)});
+    facts.push_back({"Cells of the plan that cannot be met", std::to_string(of_.planned.unmet_cells())});
+    page_.facts(facts);
+    aim();
+  }
+
+  /// What was asked of staging and what each passage reached.
+  void aim() {
+    const auto& wishes = of_.session.staging;
+    std::vector<std::vector<std::string>> rows;
+    const auto towards = [](const excursion_size& of, std::size_t way) {
+      return fmt::format("{:.2f} {}", 100 * of.largest[way], of.is_lean(way) ? "lean" : "rich");
+    };
+    for (const auto& one : of_.passages)
+      for (std::size_t way = 0; way < 2; ++way)
+        rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.naive(), way),
+                        towards(one.expected.staging, way), towards(one.worst.staging, way),
+                        towards(one.held.staging, way), towards(one.expected.single, way),
+                        towards(one.expected.total, way), kept_in_words(one, way, wishes)});
+    page_.add(report::table{
+        .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
+                               100 * wishes.film_error),
+        .columns = {{"Passage"},
+                    {"Way"},
+                    {"Naive switch", true},
+                    {"Staging, both banks alike", true},
+                    {"Staging, worst of all ways", true},
+                    {"Share held", true},
+                    {"One ideal bank", true},
+                    {"Total", true},
+                    {"Aim kept"}},
+        .rows = std::move(rows)});
+    page_.paragraph(aim_in_words(wishes) +
+                    ". Worst of all ways: share and time of each bank wrong in whatever direction does most harm; the "
+                    "aim does not cover it. The columns are explained under \"Lambda through staging\".");
+  }
+
+  void banks() {
+    page_.section("Both banks");
+    std::vector<std::vector<std::string>> rows;
+    for (std::size_t b = 0; b < of_.banks.size(); ++b) {
+      const auto& bank = of_.banks[b];
+      const auto size = size_bank(of_, b);
+      rows.push_back({bank.name, fmt::format("{:.2f}", bank.flow_mg_ms), fmt::format("{:.1f}", size.static_g_per_min),
+                      fmt::format("{:.1f}", size.static_cm3_per_min),
+                      of_.session.goal ? fmt::format("{:.1f}", size.needed_g_per_min) : "no target",
+                      fmt::format("{:.0f}", size.carried_power_kw),
+                      fmt::format("{:.3f}", bank.dead_ms(of_.session.staging.battery_v)),
+                      fmt::format("{:.3f}", bank.smallest_pulse_ms), fmt::format("{:.0f}", 100 * bank.largest_duty),
+                      fmt::format("{:.3f}", bank.film.share), fmt::format("{:.3f}", bank.film.time_s)});
+    }
+    page_.add(report::table{.caption = fmt::format("Injectors, one per cylinder and bank; dead time at {:g} V",
+                                                   of_.session.staging.battery_v),
+                            .columns = {{"Bank"},
+                                        {"Static flow mg/ms", true},
+                                        {"g/min", true},
+                                        {"cm\u00b3/min", true},
+                                        {"Needed alone g/min", true},
+                                        {"Carries kW", true},
+                                        {"Dead time ms", true},
+                                        {"Smallest pulse ms", true},
+                                        {"Largest duty %", true},
+                                        {"Film share", true},
+                                        {"Film time s", true}},
+                            .rows = std::move(rows)});
+    page_.paragraph(sizing_in_words(of_) +
+                    ". Required flow = power x specific consumption, shared by the injectors of "
+                    "one bank, open for the duty allowed.");
+  }
+
+  void plan() {
+    const auto& wishes = of_.session.staging;
+    page_.section("Plan");
+    std::string guard;
+    for (std::size_t i = 0; i < of_.planned.guard_rpm.size(); ++i)
+      guard += fmt::format("{}{:g} % at {:g} rpm", guard.empty() ? "" : ", ", of_.planned.guard_throttle_pct[i],
+                           of_.planned.guard_rpm[i]);
+    page_.paragraph(fmt::format(
+        "Share of the second bank, planned for lambda {:g}, {:g} V, {:.0f} % of duty in reserve on the primary. It is "
+        "zero below {:g} rpm and below the throttle guard ({}), zero or enough for the smallest pulse, and no steeper "
+        "than {:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
+        "primary needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the "
+        "slowest speed for a moment, with the throttle open.",
+        wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm, guard,
+        wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, of_.planned.fastest_share_per_s));
+    std::string marks;
+    for (const auto why : of_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
+    add("Share of the secondary bank", of_.planned.share, 1, 2, "fraction of the fuel", marks);
+    add("Duty of the primary bank", of_.planned.primary_duty, 100, 0, "%", marks);
+    add("Duty of the secondary bank", of_.planned.secondary_duty, 100, 0, "%", marks);
+    add("Smallest distance of a pulse from the smallest allowed", of_.planned.pulse_margin_ms, 1, 2, "ms", marks);
+    std::vector<std::vector<std::string>> rows;
+    const auto over = [&](double primary_duty) {
+      const double largest = largest_duty(of_.banks);
+      if (primary_duty > largest) return ", OVER ITS LIMIT";
+      return primary_duty > largest - wishes.primary_reserve ? ", into the reserve" : "";
+    };
+    std::set<std::string> remedies;
+    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k) {
+      const auto why = of_.planned.unmet[k];
+      if (why == fettle::unmet_cell::none) continue;
+      rows.push_back({session::cell_name(of_.planned.demand, k),
+                      fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.primary_duty[k]) + over(of_.planned.primary_duty[k]),
+                      fmt::format("{:.1f}", 100 * of_.planned.secondary_duty[k]), in_words(why)});
+      remedies.insert(fmt::format("{}: {}", in_words(why), remedy(why)));
+    }
+    if (rows.empty()) return;
+    page_.add(report::table{
+        .caption = "Cells that cannot be met",
+        .columns = {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}},
+        .rows = std::move(rows)});
+    page_.notice("What would meet them", remedies);
+  }
+
+  void staging() {
+    page_.section("Lambda through staging, simulated");
+    page_.paragraph(definition);
+    page_.paragraph(
+        "One ideal bank strays too, and far when the throttle snaps, because the throttle moves on after the cycle's "
+        "pulse was fixed. No way of staging changes that.");
+    page_.paragraph(
+        "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
+        "map. Compensated also makes up for the wall films of both banks, by the film values under \"Both banks\". A "
+        "passage rests at both ends until the films have settled.");
+    page_.paragraph(bound_in_words(of_));
+    page_.paragraph(
+        "When throttle or speed fall quickly, fuel that the second bank left on the wall comes off into far less new "
+        "fuel; how much is as uncertain as the film values, and no injector can take it back. There compensation is "
+        "only as good as those values: the table shows what better ones are worth.");
+    for (const auto& one : of_.passages) passage(one);
+  }
+
+  void passage(const passage_result& one) {
+    page_.subheading(fmt::format("By {}", one.through.name));
+    std::vector<std::vector<std::string>> rows;
+    const auto size = [](const excursion_size& s) {
+      std::vector<std::string> cells;
+      for (std::size_t way = 0; way < 2; ++way) {
+        cells.push_back(fmt::format("{:.2f}", 100 * s.largest[way]));
+        cells.push_back(fmt::format("{:.2f}", 100 * s.rms[way]));
+      }
+      return cells;
+    };
+    const auto margin = [](double ms) { return std::isnan(ms) ? std::string("shut") : fmt::format("{:.2f}", ms); };
+    for (const strategy how : strategies) {
+      const auto& r = one.with(how);
+      std::vector<std::string> row{in_words(how)};
+      for (auto& cell : size(r.staging_size)) row.push_back(std::move(cell));
+      for (const double largest : r.total_size.largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
+      for (std::size_t b = 0; b < 2; ++b) {
+        row.push_back(fmt::format("{:.0f}", 100 * r.largest_duty[b]));
+        row.push_back(margin(r.pulse_margin_ms[b]));
+      }
+      rows.push_back(std::move(row));
+    }
+    page_.add(report::table{.caption = "Lambda excursions in %, largest duty in %, smallest pulse margin in ms",
+                            .columns = {{"Strategy"},
+                                        {"Staging, up", true},
+                                        {"rms", true},
+                                        {"Staging, down", true},
+                                        {"rms", true},
+                                        {"Total, up", true},
+                                        {"Total, down", true},
+                                        {"Primary duty", true},
+                                        {"margin", true},
+                                        {"Secondary duty", true},
+                                        {"margin", true}},
+                            .rows = std::move(rows)});
+    rows.clear();
+    for (const auto& films : one.known) {
+      std::vector<std::string> row{films.name};
+      for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
+        for (const double largest : part->largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
+      rows.push_back(std::move(row));
+    }
+    page_.add(report::table{
+        .caption = "Compensated, by what is known of the films (share and time each): largest lambda excursion in %",
+        .columns = {{"Film values"},
+                    {"Staging, up", true},
+                    {"down", true},
+                    {"One ideal bank, up", true},
+                    {"down", true},
+                    {"Total, up", true},
+                    {"down", true}},
+        .rows = std::move(rows)});
+    std::array<std::vector<double>, strategies.size()> pct;
+    report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
+    for (const strategy how : {strategy::naive_switch, strategy::blended, strategy::compensated}) {
+      const auto i = static_cast<std::size_t>(how);
+      for (const double x : one.by[i].staging) pct[i].push_back(100 * x);
+      chart.series.push_back({in_words(how), one.by[i].made.time_s, pct[i]});
+    }
+    page_.picture(report::draw(chart),
+                  fmt::format("What staging does to lambda by {}, first up and then down", one.through.name));
+    const trace& t = one.with(strategy::compensated).made;
+    page_.picture(report::draw(report::line_chart{
+                      .x_label = "time in s",
+                      .y_label = "pulse in ms",
+                      .series = {{"primary", t.time_s, t.primary_ms}, {"secondary", t.time_s, t.secondary_ms}},
+                      .size = {1000, 300}}),
+                  "Pulses of both banks, blended and film compensated");
+  }
+
+  void power() {
+    const auto& q = of_.power;
+    page_.section("Did the second bank make power? Simulated pulls");
+    page_.paragraph(power_in_words(q));
+    page_.paragraph(fmt::format(
+        "{} pulls with the plan and {} with the second bank only where the primary cannot do without, in turn. Torque "
+        "is brought to 99 kPa of dry air at 25 \u00b0C by ISO 1585, torque x (99/p)^1.2 (T/298 K)^0.6 (the formula as "
+        "public texts state it; the standard was not read); the factors of "
+        "these pulls go from {:.4f} to {:.4f}. Intervals hold with 95 % at each speed by itself (Student's t, pooled "
+        "scatter). Pulls needed: of each kind, so that a true gain of {:g} % is shown with a chance of 80 %.",
+        q.pulls, q.pulls, q.least_factor, q.greatest_factor, 100 * q.gain));
+    std::vector<std::vector<std::string>> rows;
+    std::vector<double> rpm, difference, low, high, truth;
+    for (const auto& p : q.points) {
+      const auto& m = p.measured;
+      rows.push_back(
+          {fmt::format("{:g}", p.rpm), fmt::format("{:.2f}", p.share_a), fmt::format("{:.2f}", p.share_b),
+           fmt::format("{:.1f}", m.mean_a), fmt::format("{:.1f}", m.mean_b), fmt::format("{:+.2f}", m.difference()),
+           fmt::format("{:+.2f} to {:+.2f}", m.difference() - m.half_width, m.difference() + m.half_width),
+           m.is_shown() ? "yes" : "no", fmt::format("{:+.2f}", p.true_difference), pulls_in_words(p.pulls_needed)});
+      rpm.push_back(p.rpm);
+      difference.push_back(m.difference());
+      low.push_back(m.difference() - m.half_width);
+      high.push_back(m.difference() + m.half_width);
+      truth.push_back(p.true_difference);
+    }
+    page_.add(report::table{.caption = "Torque in N m at standard air",
+                            .columns = {{"rpm", true},
+                                        {"Share with", true},
+                                        {"Share without", true},
+                                        {"With", true},
+                                        {"Without", true},
+                                        {"Difference", true},
+                                        {"95 % interval", true},
+                                        {"Shown"},
+                                        {"True here", true},
+                                        {"Pulls needed", true}},
+                            .rows = std::move(rows)});
+    page_.picture(
+        report::draw(report::interval_chart{.x_label = "speed in rpm",
+                                            .y_label = "torque gained in N m",
+                                            .x = rpm,
+                                            .series = {{"measured in pulls, 95 % interval", difference, low, high},
+                                                       {"true in the virtual engine", truth, truth, truth}},
+                                            .limits = {{0, "no difference"}}}),
+        "Torque gained by the second bank per speed, with 95 % intervals");
+  }
+
+  void add(std::string caption, const std::vector<double>& values, double factor, int decimals, std::string unit,
+           std::string_view marks) {
+    std::vector<double> shown = values;
+    for (double& value : shown) value *= factor;
+    const auto& map = of_.planned.demand;
+    const auto& axes = map.table.axes();
+    report::map_table table{.caption = std::move(caption),
+                            .rows = {map.axis_names[0], axes[0].points(), map.descending[0]},
+                            .columns = {map.axis_names[1], axes[1].points(), map.descending[1]},
+                            .values = shown,
+                            .decimals = decimals,
+                            .unit = std::move(unit),
+                            .marks = marks};
+    if (marks.find('!') != std::string_view::npos) table.meanings = {{'!', "cannot be met, see the list below"}};
+    page_.add(table);
+  }
+
+  const outcome& of_;
+  report::page page_;
+};
+
+}  // namespace detail
+
+/// The whole report, one HTML file.
+[[nodiscard]] inline std::string report_html(const outcome& of) {
+  return detail::report_writer(of).html();
+}
+
+}  // namespace stage_banks

@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: MIT
+// Brings in a second bank of injectors: are both large enough, where may the second one come in, what does that do to
+// lambda on a virtual engine, and did it make power?
+#include <CLI/CLI.hpp>
+#include <filesystem>
+
+#include "common/command/kept_inputs.hpp"
+#include "common/command/run_job.hpp"
+#include "common/command/run_program.hpp"
+#include "common/session/read_session.hpp"
+#include "stage_banks/files.hpp"
+#include "stage_banks/job.hpp"
+#include "stage_banks/report.hpp"
+#include "stage_banks/terminal.hpp"
+
+int main(int count, char** words) {
+  std::filesystem::path session_path, out;
+  stage_banks::wishes asked;
+  const auto options = [&](CLI::App& app) {
+    app.add_option("session", session_path, "session file (JSON): engine, fuel, two banks, map, target, staging")
+        ->required();
+    app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
+    app.add_option(
+        "--films", asked.films,
+        "summary.json of correct_map: film values and their standard errors as found in logs, instead of the "
+        "session's");
+    app.add_option("--seed", asked.seed, "which virtual engine is driven, instead of the session's");
+    app.add_option("--pulls", asked.pulls, "dyno pulls with each plan")
+        ->check(CLI::Range(2, 200))
+        ->capture_default_str();
+    app.add_option("--gain", asked.gain_pct, "gain of torque in % for which the pulls needed are given")
+        ->check(CLI::Range(0.01, 100.0))
+        ->capture_default_str();
+  };
+  const auto work = [&] {
+    const session::session of = session::read_session(session_path);
+    auto inputs = of.files();
+    if (!asked.films.empty()) inputs.push_back(asked.films);
+    program::require_inputs_kept(out, stage_banks::result_names(), inputs);
+    return program::run_job(
+        out, [&](const auto& progress) { return stage_banks::run(of, asked, progress); }, stage_banks::report_html,
+        stage_banks::write_results, stage_banks::summary);
+  };
+  return program::run_program("stage_banks", "Plans a second bank of injectors and tries the plan on a virtual engine.",
+                              count, words, options, work);
+}

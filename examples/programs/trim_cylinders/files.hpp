@@ -1,0 +1,166 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/core.h>
+
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "trim_cylinders/job.hpp"
+#include "trim_cylinders/terminal.hpp"
+
+namespace trim_cylinders {
+namespace detail {
+
+[[nodiscard]] inline double rounded(double value, int decimals) {
+  const double scale = std::pow(10.0, decimals);
+  return std::nearbyint(value * scale) / scale;
+}
+
+/// One row per cell and cylinder.
+[[nodiscard]] inline fettle::log_table cell_rows(const outcome& of) {
+  fettle::log_table result;
+  result.names = {"cylinder"};
+  for (const auto& axis : of.shape.axis_names) result.names.push_back(axis);
+  for (const char* name : {"asked", "applied", "standard_error_pct", "readings"}) result.names.emplace_back(name);
+  result.columns.resize(result.names.size());
+  for (std::size_t i = 0; i < of.cylinders(); ++i)
+    for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
+      std::vector<double> row{static_cast<double>(i + 1)};
+      for (const double x : of.point(k)) row.push_back(x);
+      const bool told = of.trims.told.trim[i] && of.trims.readings[i][k] > 0;
+      row.push_back(told ? rounded(of.trims.needed[i][k], 5) : std::nan(""));
+      row.push_back(rounded(of.loaded.applied[i][k], 5));
+      row.push_back(told ? rounded(100 * of.trims.standard_error[i][k], 3) : std::nan(""));
+      row.push_back(rounded(of.trims.readings[i][k], 1));
+      for (std::size_t c = 0; c < row.size(); ++c) result.columns[c].push_back(row[c]);
+    }
+  return result;
+}
+
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+  nlohmann::ordered_json json{
+      {"title", of.session.title},
+      {"rows", of.rows},
+      {"minutes", of.minutes},
+      {"noise_phi", of.trims.noise},
+      {"rounds", of.trims.rounds},
+      {"settled", of.trims.settled},
+      {"every_trim_separable", of.trims.told.tells_every_trim()},
+      {"spread_pct",
+       {{"before", 100 * of.spread(&fettle::region::spread_before)},
+        {"after", 100 * of.spread(&fettle::region::spread_after)}}},
+      {"one_pass_pct", {{"richer", 100 * of.limits.richer}, {"leaner", 100 * of.limits.leaner}}}};
+  for (const char* name : {"cylinders", "regions", "sensors", "readings"}) json[name] = nlohmann::ordered_json::array();
+  for (std::size_t i = 0; i < of.cylinders(); ++i) {
+    nlohmann::ordered_json cells = nlohmann::ordered_json::array();
+    for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
+      nlohmann::ordered_json cell;
+      const auto at = of.point(k);
+      for (std::size_t a = 0; a < at.size(); ++a) cell[of.shape.axis_names[a]] = at[a];
+      cell["applied"] = of.loaded.applied[i][k];
+      cell["state"] = in_words(of.loaded.state[i][k]);
+      if (of.trims.told.trim[i] && of.trims.readings[i][k] > 0) {
+        cell["asked"] = of.trims.needed[i][k];
+        cell["standard_error_pct"] = 100 * of.trims.standard_error[i][k];
+      }
+      cells.push_back(std::move(cell));
+    }
+    json["cylinders"].push_back(
+        {{"cylinder", i + 1}, {"separable", bool{of.trims.told.trim[i]}}, {"cells", std::move(cells)}});
+  }
+  for (const auto& one : of.regions) {
+    nlohmann::ordered_json region;
+    const auto at = of.point(one.cell);
+    for (std::size_t a = 0; a < at.size(); ++a) region[of.shape.axis_names[a]] = at[a];
+    region.update({{"seconds", one.seconds},
+                   {"collector_lambda", one.collector_lambda},
+                   {"target_lambda", one.target_lambda},
+                   {"leanest_cylinder", one.leanest},
+                   {"leanest_lambda", one.leanest_lambda},
+                   {"leanest_lambda_after", one.leanest_after},
+                   {"spread_before_pct", 100 * one.spread_before},
+                   {"spread_after_pct", 100 * one.spread_after},
+                   {"lean_alarm", one.lean_alarm},
+                   {"hidden_by_the_collector", one.hidden}});
+    json["regions"].push_back(std::move(region));
+  }
+  for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {
+    nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name},
+                                  {"calibrated", of.session.sensors[s].is_calibrated},
+                                  {"separable", bool{of.trims.told.gain[s]}}};
+    if (of.trims.told.gain[s]) {
+      sensor["gain"] = of.trims.gains[s].value;
+      sensor["standard_error_pct"] = 100 * of.trims.gains[s].relative_error;
+    }
+    json["sensors"].push_back(std::move(sensor));
+  }
+  for (std::size_t l = 0; l < of.trims.rejected.size(); ++l)
+    for (std::size_t s = 0; s < of.trims.rejected[l].size(); ++s) {
+      const auto then = of.session.during(l);
+      nlohmann::ordered_json counts{{"log", of.session.log_paths[l].filename().string()},
+                                    {"sensor", then.sensors[s].name}};
+      if (then.sensors[s].is_fitted) counts["cylinder"] = then.sensors[s].cylinder;
+      for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
+        const auto why = static_cast<fettle::rejection>(k);
+        counts[std::string(fettle::describe(why))] = of.trims.rejected[l][s][why];
+      }
+      json["readings"].push_back(std::move(counts));
+    }
+  json["alarms"] = of.alarms;
+  json["remarks"] = of.remarks;
+  json["next"] = of.next;
+  return json;
+}
+
+[[nodiscard]] inline std::string trim_name(std::size_t cylinder) {
+  return fmt::format("trim_cylinder_{}.csv", cylinder);
+}
+
+}  // namespace detail
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names(std::size_t cylinders) {
+  std::vector<std::string> names{"cylinders.csv", "summary.json", "report.html"};
+  for (std::size_t i = 1; i <= cylinders; ++i) names.push_back(detail::trim_name(i));
+  return names;
+}
+
+/// Writes the results into a folder that exists; returns the files in the order written.
+///
+/// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
+inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+                                                        const std::filesystem::path& folder) {
+  std::vector<std::filesystem::path> written;
+  for (std::size_t i = 0; i < of.cylinders(); ++i) {
+    written.push_back(folder / detail::trim_name(i + 1));
+    std::vector<double> values;
+    for (const double one : of.loaded.applied[i]) values.push_back(detail::rounded(one, 5));
+    if (of.shape.table.rank() == 0) {  // one number is no map
+      fettle::log_table table;
+      table.names = {"trim"};
+      table.columns = {values};
+      fettle::write_log_csv(written.back(), table);
+      continue;
+    }
+    fettle::map_file map = of.shape;
+    std::copy(values.begin(), values.end(), map.table.values().begin());
+    fettle::write_map_csv(written.back(), map);
+  }
+  written.push_back(folder / "cylinders.csv");
+  fettle::write_log_csv(written.back(), detail::cell_rows(of));
+  written.push_back(folder / "summary.json");
+  fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
+  written.push_back(folder / "report.html");
+  fettle::write_atomically(written.back(), report);
+  return written;
+}
+
+}  // namespace trim_cylinders

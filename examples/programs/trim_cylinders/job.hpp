@@ -1,0 +1,301 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/session/cell_name.hpp"
+#include "common/session/evidence_words.hpp"
+#include "common/session/read_log.hpp"
+#include "common/session/recording.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/lambda.hpp"
+
+namespace trim_cylinders {
+
+/// Everything that one run found; what terminal, files and report are made from.
+struct outcome {
+  session::session session;
+  fettle::map_file shape;  ///< names and axes of a trim map; rank 0: no axes
+  bool by_collector = false;
+  fettle::identification map;
+  fettle::cylinder_trims trims;
+  fettle::trim_limits limits;
+  fettle::equalisation loaded;
+  std::vector<fettle::region> regions;
+  std::vector<std::string> alarms, remarks;
+  std::vector<std::string> next;  ///< what to do once the trims are loaded
+  std::size_t rows = 0;
+  double minutes = 0;
+
+  [[nodiscard]] std::size_t cylinders() const noexcept { return trims.needed.size(); }
+  [[nodiscard]] std::string place(std::size_t cell) const {
+    return shape.table.rank() == 0 ? "everywhere" : session::cell_name(shape, cell);
+  }
+  /// The coordinates of a cell, in axis order.
+  [[nodiscard]] std::vector<double> point(std::size_t cell) const {
+    const auto& axes = shape.table.axes();
+    std::vector<double> result(axes.size());
+    for (std::size_t a = axes.size(); a-- > 0; cell /= axes[a].size())
+      result[a] = axes[a].points()[cell % axes[a].size()];
+    return result;
+  }
+  /// Spread of lambda between cylinders, mean over the time driven.
+  [[nodiscard]] double spread(double fettle::region::*which) const {
+    double sum = 0, seconds = 0;
+    for (const auto& one : regions) sum += one.*which * one.seconds, seconds += one.seconds;
+    return seconds > 0 ? sum / seconds : 0;
+  }
+};
+
+/// Told of each stage and how far it is.
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+/// The empty trim map: axes as the session gives them, else coarse steps along the map's first axis.
+[[nodiscard]] inline fettle::map_file trim_shape(const session::session& of, const fettle::map_file& base,
+                                                 std::vector<std::size_t>& along) {
+  using axis = fettle::dynamic_axis<double>;
+  fettle::map_file result{.axis_names = of.trims.axes, .table = base.table, .descending = {}};
+  std::vector<axis> axes;
+  if (of.trims.axes_are_given) {
+    for (std::size_t a = 0; a < of.trims.axes.size(); ++a) {
+      const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), of.trims.axes[a]);
+      if (found == base.axis_names.end())
+        throw fettle::error(fmt::format("/cylinders/trim_axes names \"{}\", which is not an axis of {}; known are {}",
+                                        of.trims.axes[a], of.map_path.string(),
+                                        fmt::join(base.axis_names.begin(), base.axis_names.end(), ", ")));
+      along.push_back(static_cast<std::size_t>(found - base.axis_names.begin()));
+      axes.push_back(*axis::from(of.trims.points[a]));
+    }
+  } else {
+    constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
+    const auto& fine = base.table.axes()[0].points();
+    const std::size_t count = std::min(most, fine.size());
+    std::vector<double> points;
+    for (std::size_t i = 0; i < count; ++i)
+      points.push_back(fine[(i * (fine.size() - 1) + (count - 1) / 2) / (count - 1)]);
+    result.axis_names = {base.axis_names[0]};
+    along = {0};
+    axes.push_back(*axis::from(points));
+  }
+  std::size_t cells = 1;
+  for (const auto& one : axes) cells *= one.size();
+  result.descending.assign(axes.size(), false);
+  result.table = *fettle::dynamic_table<double>::from(std::move(axes), std::vector<double>(cells, 1.0));
+  return result;
+}
+
+/// The sensors that tell the common map: calibrated ones that stay after the collector, else all.
+[[nodiscard]] inline std::vector<std::size_t> common_sensors(const session::session& of) {
+  std::vector<std::size_t> result;
+  for (std::size_t s = 0; s < of.sensors.size(); ++s) {
+    bool stays = of.sensors[s].cylinder == 0 && of.sensors[s].is_calibrated;
+    for (const auto& log : of.seats)
+      for (const auto& seat : log) stays = stays && !(seat.sensor == s && seat.is_fitted && seat.cylinder != 0);
+    if (stays) result.push_back(s);
+  }
+  if (result.empty())
+    for (std::size_t s = 0; s < of.sensors.size(); ++s) result.push_back(s);
+  return result;
+}
+
+inline void add_alarms(outcome& result) {
+  for (const auto& one : result.regions) {
+    if (!one.lean_alarm) continue;
+    result.alarms.push_back(fmt::format(
+        "{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
+        result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
+        one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.limits.collector_slack) : "",
+        result.trims.told.trim[one.leanest - 1] ? ""
+                                                : " (its sensor's gain is not known: measure again after moving it)"));
+  }
+}
+
+inline void add_refusals(outcome& result) {
+  for (std::size_t i = 0; i < result.cylinders(); ++i) {
+    double most = 0;
+    std::size_t where = 0, count = 0;
+    for (std::size_t k = 0; k < result.trims.needed[i].size(); ++k) {
+      const double asked = 1 - result.trims.needed[i][k];
+      if (result.loaded.state[i][k] != fettle::cell_state::limited || asked <= result.limits.leaner) continue;
+      ++count;
+      if (asked > most) most = asked, where = k;
+    }
+    if (count > 0)
+      result.remarks.push_back(fmt::format(
+          "cylinder {} asks for up to {:.2f} % less fuel ({}); REFUSED beyond {:g} % in one pass, in {} cell{}: load "
+          "this, drive again, and see whether it still asks",
+          i + 1, 100 * most, result.place(where), 100 * result.limits.leaner, count, count == 1 ? "" : "s"));
+  }
+}
+
+/// What to do once the trims are loaded.
+inline void add_next_steps(outcome& result) {
+  const fettle::region* leanest = nullptr;
+  std::string thin;
+  const auto above = [](const fettle::region& one) { return one.collector_lambda / one.target_lambda - 1; };
+  for (const auto& one : result.regions) {
+    if (!leanest || above(one) > above(*leanest)) leanest = &one;
+    bool is_held = false;
+    for (std::size_t i = 0; i < result.cylinders(); ++i)
+      is_held =
+          is_held || (result.trims.told.trim[i] && result.loaded.state[i][one.cell] != fettle::cell_state::changed &&
+                      result.loaded.state[i][one.cell] != fettle::cell_state::limited);
+    if (is_held) thin += (thin.empty() ? "" : "; ") + result.place(one.cell);
+  }
+  if (!thin.empty()) result.next.push_back("drive again where trims are held for thin evidence: " + thin);
+  if (leanest)
+    result.next.push_back(
+        fmt::format("trims leave the mean of the cylinders where it is, leanest against its target at {}: lambda "
+                    "{:.3f}, target {:.3f}; load them, drive, and correct the map from that log",
+                    result.place(leanest->cell), leanest->collector_lambda, leanest->target_lambda));
+}
+
+[[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
+  return session::evidence_in_words(of.limits, "not told apart from a sensor's gain");
+}
+
+/// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.
+[[nodiscard]] inline double railed_share(const fettle::rejection_counts& counts) {
+  const auto railed = static_cast<double>(counts[fettle::rejection::sensor_at_its_end]);
+  double sampled = 0;
+  for (std::size_t k = 0; k < fettle::rejection_kinds; ++k)
+    if (static_cast<fettle::rejection>(k) != fettle::rejection::not_sampled)
+      sampled += static_cast<double>(counts.count[k]);
+  return sampled > 0 ? railed / sampled : 0;
+}
+
+inline void add_sensor_remarks(outcome& result) {
+  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l) {
+    double usual = 1;
+    for (const auto& counts : result.trims.rejected[l])
+      if (counts[fettle::rejection::none] > 0) usual = std::min(usual, railed_share(counts));
+    for (std::size_t s = 0; s < result.session.sensors.size(); ++s) {
+      const session::session then = result.session.during(l);
+      if (!then.sensors[s].is_fitted) continue;
+      const auto& counts = result.trims.rejected[l][s];
+      const std::size_t good = counts[fettle::rejection::none], dead = counts[fettle::rejection::stuck],
+                        railed = counts[fettle::rejection::sensor_at_its_end];
+      const std::string name =
+          fmt::format("sensor {}, {}", then.sensors[s].name, result.session.log_paths[l].filename().string());
+      const bool unused = std::any_of(result.trims.unused.begin(), result.trims.unused.end(),
+                                      [&](const auto& stay) { return stay.run == l && stay.sensor == s; });
+      if (unused)
+        result.remarks.push_back(
+            fmt::format("{}: only {} readings count (standing still {}, at its end of range {}, not "
+                        "sampled {}); this stay is left out",
+                        name, good, dead, railed, counts[fettle::rejection::not_sampled]));
+      else if (dead > 0 || railed_share(counts) > usual + 0.1)
+        result.remarks.push_back(
+            fmt::format("{}: {} readings stand still while the mixture moves and {} are at its "
+                        "end of range; the other {} are used",
+                        name, dead, railed, good));
+    }
+  }
+}
+
+}  // namespace detail
+
+/// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
+///
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
+  if (of.cylinders < 2) throw fettle::error(of.path.string() + ": one cylinder alone cannot be trimmed against others");
+  const fettle::map_file base = fettle::read_map_csv(of.map_path);
+  for (std::size_t k = 0; k < base.table.size(); ++k)
+    if (!(base.table.values()[k] > 0))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
+                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  fettle::trim_options options{.screen = {.coldest_degc = of.coldest_degc, .after_cut_s = 1}};
+  fettle::map_file shape = detail::trim_shape(of, base, options.along);
+  options.axes = shape.table.axes();
+
+  std::vector<fettle::recording> logs;
+  std::size_t rows = 0;
+  double minutes = 0;
+  bool any_in_a_pipe = false;
+  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
+    const session::session then = of.during(l);
+    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+    rows += log.rows();
+    logs.push_back(session::make_recording(then, base, log, of.log_paths[l].string()));
+    minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
+    for (const auto& one : then.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
+  }
+  if (!any_in_a_pipe)
+    throw fettle::error(of.path.string() +
+                        ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
+                        "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
+
+  // The common map, films and revolutions first, from whoever sees the mean.
+  const std::vector<std::size_t> common = detail::common_sensors(of);
+  fettle::dynamics all = session::make_dynamics(of, trust), some = all;
+  std::vector<fettle::recording> mean_logs;
+  for (const auto& log : logs)
+    for (auto& part : fettle::split_at_gaps(log)) mean_logs.push_back(std::move(part));
+  some.sensors.clear();
+  for (const std::size_t s : common) some.sensors.push_back(all.sensors[s]);
+  for (auto& log : mean_logs) {
+    std::vector<fettle::sensor_trace> kept;
+    for (const std::size_t s : common) kept.push_back(log.sensors[s]);
+    log.sensors = std::move(kept);
+  }
+  fettle::identification found =
+      fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = of.coldest_degc}},
+                       [&](double fraction) { progress("fitting the common map", fraction); });
+  mean_logs.clear();
+  const bool by_collector = of.sensors[common[0]].cylinder == 0 && of.sensors[common[0]].is_calibrated;
+  all.revolutions = found.with.revolutions;
+  all.banks = found.with.banks;
+  for (std::size_t n = 0; by_collector && n < common.size(); ++n) {
+    auto& known = all.sensors[common[n]] = found.with.sensors[n];
+    known.pipe_gas_mass_g.spread = known.lag_s.spread = 0;
+  }
+  for (const auto& one : of.sensors) options.calibrated.push_back(one.is_calibrated);
+  fettle::cylinder_trims trims =
+      fettle::find_trims(logs, base.table, found.correction, all, options,
+                         [&](double fraction) { progress("fitting cylinders and sensors", fraction); });
+  const fettle::trim_limits limits{.richer = of.trims.richer_pct / 100,
+                                   .leaner = of.trims.leaner_pct / 100,
+                                   .lean_alarm = of.trims.lean_alarm_pct / 100};
+  fettle::equalisation loaded = fettle::equalise(trims, limits);
+  std::vector<fettle::region> regions = fettle::regions(trims, loaded, limits);
+  outcome result{.session = std::move(of),
+                 .shape = std::move(shape),
+                 .by_collector = by_collector,
+                 .map = std::move(found),
+                 .trims = std::move(trims),
+                 .limits = limits,
+                 .loaded = std::move(loaded),
+                 .regions = std::move(regions),
+                 .alarms = {},
+                 .remarks = {},
+                 .next = {},
+                 .rows = rows,
+                 .minutes = minutes};
+  result.remarks = result.trims.told.remarks;
+  detail::add_alarms(result);
+  detail::add_refusals(result);
+  detail::add_next_steps(result);
+  detail::add_sensor_remarks(result);
+  if (!by_collector)
+    result.remarks.push_back(
+        "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
+        "pipes");
+  if (!result.trims.settled)
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.trims.rounds));
+  return result;
+}
+
+}  // namespace trim_cylinders

@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: MIT
+// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors told apart from
+// cylinders when they were moved between runs, the leanest cylinder always in sight.
+#include <fmt/core.h>
+
+#include <CLI/CLI.hpp>
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "common/command/kept_inputs.hpp"
+#include "common/command/path_option.hpp"
+#include "common/command/run_job.hpp"
+#include "common/command/run_program.hpp"
+#include "common/session/read_session.hpp"
+#include "trim_cylinders/files.hpp"
+#include "trim_cylinders/job.hpp"
+#include "trim_cylinders/report.hpp"
+#include "trim_cylinders/terminal.hpp"
+
+namespace {
+
+/// Prints the fewest runs for the session's own sensors, and what to write into it.
+int print_plan(const std::filesystem::path& session_path) {
+  const auto of = session::read_session(session_path);
+  std::vector<std::string> names;
+  bool collector = false;
+  for (const auto& sensor : of.sensors) {
+    if (sensor.cylinder > 0)
+      names.push_back(sensor.name);
+    else
+      collector = collector || sensor.is_calibrated;
+  }
+  const auto plan = fettle::plan_rotation(names.size(), of.cylinders, collector);
+  fmt::print("{} run{} tell every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
+  for (std::size_t r = 0; r < plan.size(); ++r) {
+    fmt::print("  {{\"file\": \"run_{}.csv\", \"assignment\": {{", r + 1);
+    for (std::size_t j = 0; j < names.size(); ++j) fmt::print("{}\"{}\": {}", j > 0 ? ", " : "", names[j], plan[r][j]);
+    fmt::print("}}}}{}\n", r + 1 < plan.size() ? "," : "");
+  }
+  return 0;
+}
+
+}  // namespace
+
+int main(int count, char** words) {
+  std::filesystem::path session_path, out;
+  session::path_trust trust = session::path_trust::prior;
+  bool plan_only = false;
+  const auto options = [&](CLI::App& app) {
+    app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
+    auto* const folder = app.add_option("--out", out, "folder for the trims and the report; made if it is missing");
+    auto* const plan =
+        app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
+    folder->excludes(plan);
+    program::add_path_option(app, trust);
+  };
+  const auto work = [&] {
+    if (plan_only) return print_plan(session_path);
+    if (out.empty()) throw CLI::RequiredError("--out or --plan");
+    const session::session of = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(of.cylinders), of.files());
+    return program::run_job(
+        out, [&](const auto& progress) { return trim_cylinders::run(of, trust, progress); },
+        trim_cylinders::report_html, trim_cylinders::write_results, trim_cylinders::summary);
+  };
+  return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
+                              count, words, options, work);
+}

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstdint>
+#include <utility>
+#include <vector>
+
+#include "common/session/recording.hpp"
+#include "virtual_engine/controller.hpp"
+#include "virtual_engine/maps.hpp"
+#include "virtual_engine/simulate.hpp"
+
+namespace virtual_session {
+
+/// The session of a virtual engine as its tuner would describe it, in memory, with the true values of path and film.
+[[nodiscard]] inline session::session of_engine(const virtual_engine::engine& e) {
+  session::session result;
+  result.title = "virtual engine";
+  result.cylinders = virtual_engine::cylinders;
+  result.displacement_l = virtual_engine::displacement_l;
+  result.stoichiometric_afr = e.stoichiometric_afr;
+  result.fuel_density_kg_m3 = e.fuel_density_kg_m3;
+  for (const auto& bank : e.bank)
+    result.banks.push_back({.name = bank.name,
+                            .flow_mg_ms = bank.flow_mg_ms,
+                            .battery_v = {bank.battery_v.begin(), bank.battery_v.end()},
+                            .dead_time_ms = {bank.dead_time_ms.begin(), bank.dead_time_ms.end()},
+                            .smallest_pulse_ms = bank.smallest_pulse_ms,
+                            .largest_duty = bank.largest_duty,
+                            .pulse_column = "pulse_" + bank.name + "_ms",
+                            .film_share = bank.film.share,
+                            .film_time_s = bank.film.time_s});
+  const auto& sensor = e.sensor[0];
+  result.sensors.push_back({.name = sensor.name,
+                            .column = sensor.column,
+                            .cylinder = sensor.cylinder,
+                            .latency_s = sensor.latency_s,
+                            .lag_s = sensor.lag_s,
+                            .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
+                            .lowest = sensor.lowest + 0.01,
+                            .highest = sensor.highest - 0.01});
+  result.revolutions = e.revolutions;
+  return result;
+}
+
+[[nodiscard]] inline fettle::map_file as_file(fettle::dynamic_table<double> table) {
+  return {.axis_names = {"rpm", "throttle_pct"}, .table = std::move(table), .descending = {false, false}};
+}
+
+}  // namespace virtual_session

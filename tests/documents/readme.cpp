@@ -9,7 +9,5 @@ constexpr fettle::table fuel_mg{speed_rpm, throttle_pct, {4, 20, 5, 24, 6, 22}};
 
 static_assert(fettle::interpolate(fuel_mg, 3000, 100) == 24.0F);  // a map in flash, looked up by the compiler
 
-float fuel(float rpm, float throttle) {
-  return fettle::interpolate(fuel_mg, rpm, throttle);
-}
+float fuel(float rpm, float throttle) { return fettle::interpolate(fuel_mg, rpm, throttle); }
 // [/look_up]

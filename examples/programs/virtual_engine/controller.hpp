@@ -4,8 +4,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
+#include <tuple>
 #include <utility>
+#include <vector>
 
 #include "fettle/map/interpolate.hpp"
 #include "virtual_engine/engine.hpp"
@@ -41,11 +44,12 @@ class alpha_n_controller {
   alpha_n_controller(map fuel_mg, map secondary_share, std::array<injector_bank, banks> injectors)
       : bank{std::move(injectors)}, fuel_{std::move(fuel_mg)}, share_{std::move(secondary_share)} {}
 
-  /// With the base map of this seed, and injectors as they are.
+  /// With the map that the car of this seed came with, and injectors as they are.
   alpha_n_controller(const engine& e, std::uint64_t seed)
       : alpha_n_controller(base_fuel_map(e, seed), share_map(), e.bank) {}
 
-  std::array<injector_bank, banks> bank;  ///< as the controller believes them to be
+  std::array<injector_bank, banks> bank;  ///< as described to the controller
+  std::vector<map> trims{};               ///< multiplier of each cylinder's fuel over speed and throttle; empty: all 1
   double warm_up_per_k = 0.003;           ///< enrichment below 70 degC
   double acceleration = 0;                ///< enrichment per full throttle step; dies away in 0.15 s
 
@@ -58,9 +62,16 @@ class alpha_n_controller {
     const double mass_mg = fettle::interpolate(fuel_.view<2>(), in.rpm, in.throttle_pct) / out.lambda_target *
                            engine::density(in.air_kpa, in.air_degc) * enrichment;
     const double share = fettle::interpolate(share_.view<2>(), in.rpm, in.throttle_pct);
-    const auto [primary, secondary] = staged(mass_mg, share, in);
-    out.pulse_ms[0].fill(primary);
-    out.pulse_ms[1].fill(secondary);
+    if (trims.empty()) {
+      const auto [primary, secondary] = staged(mass_mg, share, in);
+      out.pulse_ms[0].fill(primary);
+      out.pulse_ms[1].fill(secondary);
+      return out;
+    }
+    for (std::size_t i = 0; i < cylinders; ++i) {
+      const double trim = fettle::interpolate(trims[i].view<2>(), in.rpm, in.throttle_pct);
+      std::tie(out.pulse_ms[0][i], out.pulse_ms[1][i]) = staged(trim * mass_mg, share, in);
+    }
     return out;
   }
 

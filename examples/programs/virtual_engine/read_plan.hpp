@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "virtual_engine/plan_drive.hpp"
+
+namespace virtual_engine {
+
+/// The legs of a plan over rpm and throttle_pct, as correct_map writes it in drive_next.csv.
+///
+/// Errors: `fettle::error` naming the file, the line and what is expected there.
+[[nodiscard]] inline std::vector<planned_leg> read_plan(const std::filesystem::path& path) {
+  const auto wanted = [](const char* name) { return fettle::log_channel{.name = name, .file_name = name}; };
+  const auto log = fettle::read_log_csv(
+      path, {wanted("rpm"), wanted("throttle_pct"), wanted("rpm_to"), wanted("throttle_pct_to")});
+  std::vector<planned_leg> result;
+  for (std::size_t row = 0; row < log.rows(); ++row) {
+    const auto at = [&](const char* name, double lowest, double highest) {
+      const double value = (*log.find(name))[row];
+      if (!(value >= lowest && value <= highest))
+        throw fettle::error(path.string() + ", line " + std::to_string(row + 2) + ": " + name + " is " +
+                            std::to_string(value) + ", expected " + std::to_string(lowest) + " to " +
+                            std::to_string(highest));
+      return value;
+    };
+    result.push_back({.from = {at("rpm", 500, 15000), at("throttle_pct", 0, 100)},
+                      .to = {at("rpm_to", 500, 15000), at("throttle_pct_to", 0, 100)}});
+  }
+  if (result.empty()) throw fettle::error(path.string() + ": has no line to drive, expected at least one");
+  return result;
+}
+
+}  // namespace virtual_engine

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/session/session.hpp"
+#include "correct_map/job.hpp"
+#include "fettle/error.hpp"
+#include "fettle/lambda/compare_passes.hpp"
+
+namespace compare_passes {
+
+/// Two passes of one engine beside each other.
+struct outcome {
+  correct_map::outcome earlier, later;  ///< what each pass says by itself
+  std::vector<double> applied;          ///< per cell: map of the later pass over that of the earlier one
+  fettle::pass_comparison compared;
+
+  /// Root mean square of a part over the cells that were compared, in percent, each by the seconds of the later pass.
+  [[nodiscard]] double rms_pct(double fettle::pass_cell::*part) const {
+    double squares = 0, seconds = 0;
+    for (std::size_t k = 0; k < compared.cells.size(); ++k) {
+      if (compared.cells[k].verdict == fettle::pass_verdict::not_compared) continue;
+      squares += later.evidence[k].seconds * std::pow(compared.cells[k].*part, 2);
+      seconds += later.evidence[k].seconds;
+    }
+    return seconds > 0 ? 100 * std::sqrt(squares / seconds) : 0;
+  }
+  /// Cells that ended further from their target than predicted, the leanest first.
+  [[nodiscard]] std::vector<std::size_t> worse_cells() const {
+    std::vector<std::size_t> result;
+    for (std::size_t k = 0; k < compared.cells.size(); ++k)
+      if (compared.cells[k].verdict == fettle::pass_verdict::worse) result.push_back(k);
+    std::stable_sort(result.begin(), result.end(), [&](std::size_t a, std::size_t b) {
+      return compared.cells[a].shown > compared.cells[b].shown;
+    });
+    return result;
+  }
+  /// Driven cells that are surely more than 2 % lean on the new map, the leanest first.
+  [[nodiscard]] std::vector<std::size_t> lean_cells() const {
+    std::vector<std::size_t> result;
+    for (std::size_t k = 0; k < compared.cells.size(); ++k)
+      if (later.evidence[k].passes > 0 && compared.cells[k].shown - later.evidence[k].standard_error > 0.02)
+        result.push_back(k);
+    std::stable_sort(result.begin(), result.end(), [&](std::size_t a, std::size_t b) {
+      return compared.cells[a].shown > compared.cells[b].shown;
+    });
+    return result;
+  }
+};
+
+namespace detail {
+
+/// The logs that a session's own map was loaded for: those that name no other.
+[[nodiscard]] inline session::session driven_on_its_map(session::session whole) {
+  std::vector<std::filesystem::path> paths;
+  std::vector<session::log_facts> facts;
+  for (std::size_t l = 0; l < whole.log_paths.size(); ++l) {
+    std::error_code missing;  // a map that is not there is refused by its reader
+    const auto& loaded = whole.facts[l].loaded_map_path;
+    if (!loaded.empty() && !std::filesystem::equivalent(loaded, whole.map_path, missing)) continue;
+    paths.push_back(whole.log_paths[l]);
+    facts.push_back(whole.facts[l]);
+  }
+  if (paths.empty())
+    throw fettle::error(fmt::format(
+        "{}: names no log that was driven on {}; expected at least one log of the session without another \"map\"",
+        whole.path.string(), whole.map_path.string()));
+  whole.log_paths = std::move(paths);
+  whole.facts = std::move(facts);
+  return whole;
+}
+
+/// Two sessions that are about one engine and one grid.
+inline void require_one_engine(const correct_map::outcome& earlier, const correct_map::outcome& later) {
+  const auto &a = earlier.session, &b = later.session;
+  const auto refuse = [&](const std::string& what) {
+    throw fettle::error(fmt::format("{} and {}: {}", a.path.string(), b.path.string(), what));
+  };
+  if (a.cylinders != b.cylinders || a.displacement_l != b.displacement_l)
+    refuse(fmt::format("are about two engines, of {} cylinders and {:g} l and of {} cylinders and {:g} l; expected two "
+                       "passes of one",
+                       a.cylinders, a.displacement_l, b.cylinders, b.displacement_l));
+  if (a.virtual_engine_seed != b.virtual_engine_seed)
+    refuse("are about two virtual engines: /virtual_engine/seed differs; expected two passes of one");
+  if (earlier.base.axis_names != later.base.axis_names || earlier.base.table.axes() != later.base.table.axes())
+    refuse(fmt::format("their maps {} and {} have other axes; expected a map and its correction",
+                       a.map_path.string(), b.map_path.string()));
+}
+
+}  // namespace detail
+
+/// Compares what the logs of a session predicted with what the logs of the next session show.
+///
+/// @param earlier  the session that was corrected; all its logs count.
+/// @param later    the session of the next drive; those of its logs count that were driven on its own map.
+/// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
+[[nodiscard]] inline outcome run(session::session earlier, session::session later,
+                                 const correct_map::stage_progress& progress) {
+  const auto part = [&](const char* pass, double begin) {
+    return [&progress, pass, begin](const std::string& stage, double fraction) {
+      progress(fmt::format("{}: {}", pass, stage), begin + fraction / 2);
+    };
+  };
+  outcome result{.earlier = correct_map::run(std::move(earlier), {}, part("earlier pass", 0)),
+                 .later = correct_map::run(detail::driven_on_its_map(std::move(later)), {}, part("later pass", 0.5)),
+                 .applied = {},
+                 .compared = {}};
+  detail::require_one_engine(result.earlier, result.later);
+  const auto before = result.earlier.base.table.values(), after = result.later.base.table.values();
+  for (std::size_t k = 0; k < before.size(); ++k) result.applied.push_back(after[k] / before[k]);
+  result.compared = fettle::compare_passes(result.earlier.evidence, result.applied, result.later.evidence);
+  return result;
+}
+
+}  // namespace compare_passes

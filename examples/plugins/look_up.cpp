@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "fettle/map/batch.hpp"
+#include "fettle/map/dynamic_table.hpp"
 #include "plugin.hpp"
 
 namespace {
@@ -25,22 +26,18 @@ class look_up {
   [[nodiscard]] std::vector<std::string> outputs() const { return {"value"}; }
 
   void run(const double* const* inputs, double* const* outputs, std::size_t rows) const noexcept {
-    switch (map_.table.rank()) {
-      case 1:
-        return read<1>(inputs, outputs[0], rows);
-      case 2:
-        return read<2>(inputs, outputs[0], rows);
-      default:
-        return read<3>(inputs, outputs[0], rows);
-    }
+    fettle::visit_rank(map_.table, [&]<std::size_t R>(const fettle::map_view<R, double>& map) {
+      if constexpr (R > 0) read(map, inputs, outputs[0], rows);
+    });
   }
 
  private:
   template <std::size_t R>
-  void read(const double* const* inputs, double* out, std::size_t rows) const noexcept {
+  void read(const fettle::map_view<R, double>& map, const double* const* inputs, double* out,
+            std::size_t rows) const noexcept {
     std::array<const double*, R> at{};
     for (std::size_t a = 0; a < R; ++a) at[a] = inputs[a];
-    fettle::interpolate_list(map_.table.view<R>(), at, rows, out);
+    fettle::interpolate_list(map, at, rows, out);
     if (!correction_) return;
     const auto factors = correction_->table.view<R>();
     std::array<double, 256> factor;  // block by block: no heap, and it stays in the nearest cache

@@ -89,4 +89,41 @@ class dynamic_table {
   std::vector<T> values_;
 };
 
+/// The breakpoint number of a cell on each axis; entries beyond the rank are 0. The last axis runs fastest.
+///
+/// @param axes  at most 3.
+template <std::floating_point T>
+[[nodiscard]] std::array<std::size_t, 3> cell_indices(const std::vector<dynamic_axis<T>>& axes,
+                                                      std::size_t cell) noexcept {
+  std::array<std::size_t, 3> indices{};
+  for (std::size_t axis = axes.size(); axis-- > 0; cell /= axes[axis].size()) indices[axis] = cell % axes[axis].size();
+  return indices;
+}
+
+/// The coordinates at which a cell stands, one per axis, each in the unit of its axis.
+template <std::floating_point T>
+[[nodiscard]] std::vector<T> cell_coordinates(const std::vector<dynamic_axis<T>>& axes, std::size_t cell) {
+  std::vector<T> coordinates(axes.size());
+  for (std::size_t axis = axes.size(); axis-- > 0; cell /= axes[axis].size())
+    coordinates[axis] = axes[axis].points()[cell % axes[axis].size()];
+  return coordinates;
+}
+
+/// Calls use(view) with the view of the table's own rank, so that rank-dependent code is written once.
+///
+/// @param use  callable with `map_view<R, T>` for R = 0 to 3, of one result type.
+template <std::floating_point T, class Use>
+decltype(auto) visit_rank(const dynamic_table<T>& table, Use&& use) {
+  switch (table.rank()) {
+    case 0:
+      return use(table.template view<0>());
+    case 1:
+      return use(table.template view<1>());
+    case 2:
+      return use(table.template view<2>());
+    default:
+      return use(table.template view<3>());
+  }
+}
+
 }  // namespace fettle

@@ -28,12 +28,14 @@ enum class undriven_cells : std::uint8_t { follow_if_surely_lean, leave_alone };
 
 /// How far one pass may go, and on what evidence it may take fuel away.
 struct decision_limits {
-  double richer = 0.15;            ///< most fuel added to a cell in one pass, as a fraction of it
-  double leaner = 0.05;            ///< most fuel taken from a cell in one pass, as a fraction of it, below 1
-  double margin_errors = 1;        ///< leaning stops this many standard errors short of the estimate; see `lean_weight`
-  double least_seconds = 0.5;      ///< of driving, below which a cell is not leaned; fully from twice as long on
-  double least_agreement = 0.6;    ///< below which a cell is not leaned; fully from halfway to 1 on
-  double lean_tolerance = 0.01;    ///< a cell that is left leaner than this, as a fraction, is called lean
+  double richer = 0.15;          ///< most fuel added to a cell in one pass, as a fraction of it
+  double leaner = 0.05;          ///< most fuel taken from a cell in one pass, as a fraction of it, below 1
+  double margin_errors = 1;      ///< leaning stops this many standard errors short of the estimate; see `lean_weight`
+  double least_seconds = 0.1;    ///< of driving, below which a cell is not leaned; fully from twice as long on
+  double least_agreement = 0.6;  ///< below which a cell is not leaned; fully from halfway to 1 on
+  double most_lean_end = 0.05;   ///< share of readings at the lean end from which on a cell is not leaned; fully up
+                                 ///< to half of it: air after a fuel cut takes every sensor there now and then
+  double lean_tolerance = 0.01;  ///< a cell that is left leaner than this, as a fraction, is called lean
   undriven_cells undriven = undriven_cells::follow_if_surely_lean;
 };
 
@@ -76,6 +78,8 @@ inline void check_limits(const decision_limits& limits) {
           "a time of at least 0 s");
   require(limits.least_agreement >= 0 && limits.least_agreement <= 1, "least_agreement", limits.least_agreement,
           "a weight from 0 to 1");
+  require(limits.most_lean_end >= 0 && limits.most_lean_end <= 1, "most_lean_end", limits.most_lean_end,
+          "a share from 0 to 1");
   require(limits.lean_tolerance >= 0 && std::isfinite(limits.lean_tolerance), "lean_tolerance", limits.lean_tolerance,
           "a fraction of at least 0");
 }
@@ -84,12 +88,11 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
   for (std::size_t k = 0; k < cells.size(); ++k) {
     const auto require = [&](bool holds, const char* name, double value, const char* expected) {
       if (!holds)
-        throw error("decide: cell " + std::to_string(k) + ": " + name + " is " + std::to_string(value) +
-                    ", expected " + expected);
+        throw error("decide: cell " + std::to_string(k) + ": " + name + " is " + std::to_string(value) + ", expected " +
+                    expected);
     };
     const cell_evidence& one = cells[k];
-    require(one.correction > 0 && std::isfinite(one.correction), "the correction", one.correction,
-            "a factor above 0");
+    require(one.correction > 0 && std::isfinite(one.correction), "the correction", one.correction, "a factor above 0");
     require(one.standard_error > 0 && std::isfinite(one.standard_error), "the standard error", one.standard_error,
             "a number above 0: no estimate is exact");
     require(one.common_error >= 0 && std::isfinite(one.common_error), "the common error", one.common_error,
@@ -104,9 +107,9 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
 
 // How much of the leaning that is sure may be followed, 0 .. 1.
 [[nodiscard]] inline double leaning_share(const cell_evidence& one, const decision_limits& limits) noexcept {
-  if (one.lean_end_share > 0) return 0;
   return rise(one.seconds, limits.least_seconds, 2 * limits.least_seconds) *
-         rise(one.agreement, limits.least_agreement, (1 + limits.least_agreement) / 2);
+         rise(one.agreement, limits.least_agreement, (1 + limits.least_agreement) / 2) *
+         (1 - rise(one.lean_end_share, limits.most_lean_end / 2, limits.most_lean_end));
 }
 
 // The change of least expected loss, as a logarithm, whatever one pass allows.
@@ -121,7 +124,8 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
   return leaning_share(one, limits) * (std::min)(0.0, needed + limits.margin_errors * error);
 }
 
-[[nodiscard]] inline cell_state state_of(const cell_evidence& one, double applied, const decision_limits& limits) noexcept {
+[[nodiscard]] inline cell_state state_of(const cell_evidence& one, double applied,
+                                         const decision_limits& limits) noexcept {
   const double left = std::log(one.correction / applied), tolerated = std::log1p(limits.lean_tolerance);
   if (!(one.passes > 0)) return left - one.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
   if (left > tolerated) return cell_state::still_lean;
@@ -143,8 +147,8 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
 ///
 /// `margin_errors` is z, `lean_weight` gives w. A lean cell is therefore enriched however little it was driven: its
 /// estimate is as likely to be too low as too high. The errors must be honest for that, those of a single pass too.
-/// What logs cannot be trusted with acts on leaning alone: little driving, readings that contradict each other, and any
-/// contact with the lean end of the sensor, where the mixture may be leaner still. Cells where nothing was measured are
+/// What makes an estimate doubtful acts on leaning alone: little driving, readings that contradict each other, and
+/// readings at the lean end of the sensor, where the mixture may be leaner still. Cells where nothing was measured are
 /// never leaned; they are enriched as far as their surroundings are sure of it, or not at all (`undriven`). What one
 /// pass may change bounds everything.
 ///

@@ -1,6 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: MIT
 # sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
+# sh cmake/run.sh passes          three passes on the demo: drive, correct, load, drive where the plan says, correct again
 # sh cmake/run.sh test            the same for the tests, and runs them all
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
 # sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
@@ -41,6 +42,19 @@ case $job in
     run cmake --build build/demo -j "$jobs" --target virtual_engine correct_map
     run build/demo/examples/virtual_engine --out out/demo --drive stage --minutes 15
     run build/demo/examples/correct_map out/demo/session.json --out out/demo/corrected
+    ;;
+  passes)
+    need $programs
+    run cmake -S . -B build/demo -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF
+    run cmake --build build/demo -j "$jobs" --target virtual_engine correct_map compare_passes
+    run build/demo/examples/virtual_engine --out out/passes/1 --drive stage --minutes 10
+    for pass in 1 2 3; do
+      run build/demo/examples/correct_map out/passes/$pass/session.json --out out/passes/$pass/corrected
+      run build/demo/examples/virtual_engine --session out/passes/$pass/corrected/session.json --drive plan --minutes 10 \
+        --out out/passes/$((pass + 1))
+    done
+    run build/demo/examples/compare_passes out/passes/1/session.json out/passes/2/session.json \
+      out/passes/3/session.json out/passes/4/session.json --out out/passes/compared
     ;;
   test)
     need $programs $tests
@@ -86,7 +100,7 @@ case $job in
     run python3 tests/mutation/mutate.py "${2:-60}"
     ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
+    echo "usage: sh cmake/run.sh [passes | test | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

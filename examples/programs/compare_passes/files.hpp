@@ -17,21 +17,21 @@
 namespace compare_passes {
 namespace detail {
 
-[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
+[[nodiscard]] inline nlohmann::ordered_json step_json(const step& result) {
   const auto& compared = result.compared;
   const auto percent_of = [](double logarithm) { return 100 * std::expm1(logarithm); };
-  nlohmann::ordered_json json{
-      {"title", result.later.session.title},
-      {"cells_compared", compared.compared()},
-      {"as_predicted", compared.count(fettle::pass_verdict::as_predicted)},
-      {"better", compared.count(fettle::pass_verdict::better)},
-      {"worse", compared.count(fettle::pass_verdict::worse)},
-      {"common_shift_pct", 100 * compared.common_shift},
-      {"common_shift_error_pct", 100 * compared.common_shift_error},
-      {"rms_pct",
-       {{"before", result.rms_pct(&fettle::pass_cell::before)},
-        {"predicted", result.rms_pct(&fettle::pass_cell::predicted)},
-        {"shown", result.rms_pct(&fettle::pass_cell::shown)}}}};
+  nlohmann::ordered_json json{{"earlier", result.earlier.session.path.string()},
+                              {"later", result.later.session.path.string()},
+                              {"cells_compared", compared.compared()},
+                              {"as_predicted", compared.count(fettle::pass_verdict::as_predicted)},
+                              {"better", compared.count(fettle::pass_verdict::better)},
+                              {"worse", compared.count(fettle::pass_verdict::worse)},
+                              {"common_shift_pct", 100 * compared.common_shift},
+                              {"common_shift_error_pct", 100 * compared.common_shift_error},
+                              {"rms_pct",
+                               {{"before", result.rms_pct(&fettle::pass_cell::before)},
+                                {"predicted", result.rms_pct(&fettle::pass_cell::predicted)},
+                                {"shown", result.rms_pct(&fettle::pass_cell::shown)}}}};
   json["worse_cells"] = nlohmann::ordered_json::array();
   for (const std::size_t k : result.worse_cells()) {
     const auto& cell = compared.cells[k];
@@ -42,6 +42,12 @@ namespace detail {
                                    {"standard_error_pct", 100 * cell.standard_error},
                                    {"likely_reason", in_words(cell.reason)}});
   }
+  return json;
+}
+
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
+  nlohmann::ordered_json json{{"title", result.last().later.session.title}, {"steps", nlohmann::ordered_json::array()}};
+  for (const step& one : result.steps) json["steps"].push_back(step_json(one));
   return json;
 }
 
@@ -58,10 +64,11 @@ namespace detail {
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
+  const step& last = result.last();
   const auto write_map = [&](const char* name, double fettle::pass_cell::*part) {
-    fettle::map_file map = result.later.base;
+    fettle::map_file map = last.later.base;
     for (std::size_t k = 0; k < map.table.size(); ++k)
-      map.table.values()[k] = std::nearbyint(1e5 * std::expm1(result.compared.cells[k].*part)) / 1e3;
+      map.table.values()[k] = std::nearbyint(1e5 * std::expm1(last.compared.cells[k].*part)) / 1e3;
     written.push_back(folder / name);
     fettle::write_map_csv(written.back(), map);
   };

@@ -6,7 +6,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <filesystem>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -18,8 +20,8 @@
 namespace compare_passes {
 
 /// Two passes of one engine beside each other.
-struct outcome {
-  correct_map::outcome earlier, later;  ///< what each pass says by itself
+struct step {
+  correct_map::outcome earlier, later;  ///< what the logs before and after the correction say, each by themselves
   std::vector<double> applied;          ///< per cell: map of the later pass over that of the earlier one
   fettle::pass_comparison compared;
 
@@ -38,9 +40,8 @@ struct outcome {
     std::vector<std::size_t> result;
     for (std::size_t k = 0; k < compared.cells.size(); ++k)
       if (compared.cells[k].verdict == fettle::pass_verdict::worse) result.push_back(k);
-    std::stable_sort(result.begin(), result.end(), [&](std::size_t a, std::size_t b) {
-      return compared.cells[a].shown > compared.cells[b].shown;
-    });
+    std::stable_sort(result.begin(), result.end(),
+                     [&](std::size_t a, std::size_t b) { return compared.cells[a].shown > compared.cells[b].shown; });
     return result;
   }
   /// Driven cells that are surely more than 2 % lean on the new map, the leanest first.
@@ -49,11 +50,16 @@ struct outcome {
     for (std::size_t k = 0; k < compared.cells.size(); ++k)
       if (later.evidence[k].passes > 0 && compared.cells[k].shown - later.evidence[k].standard_error > 0.02)
         result.push_back(k);
-    std::stable_sort(result.begin(), result.end(), [&](std::size_t a, std::size_t b) {
-      return compared.cells[a].shown > compared.cells[b].shown;
-    });
+    std::stable_sort(result.begin(), result.end(),
+                     [&](std::size_t a, std::size_t b) { return compared.cells[a].shown > compared.cells[b].shown; });
     return result;
   }
+};
+
+/// All passes of an engine, each beside the one before.
+struct outcome {
+  std::vector<step> steps;  ///< at least one
+  [[nodiscard]] const step& last() const { return steps.back(); }
 };
 
 namespace detail {
@@ -85,38 +91,51 @@ inline void require_one_engine(const correct_map::outcome& earlier, const correc
     throw fettle::error(fmt::format("{} and {}: {}", a.path.string(), b.path.string(), what));
   };
   if (a.cylinders != b.cylinders || a.displacement_l != b.displacement_l)
-    refuse(fmt::format("are about two engines, of {} cylinders and {:g} l and of {} cylinders and {:g} l; expected two "
-                       "passes of one",
-                       a.cylinders, a.displacement_l, b.cylinders, b.displacement_l));
+    refuse(
+        fmt::format("are about two engines, of {} cylinders and {:g} l and of {} cylinders and {:g} l; expected two "
+                    "passes of one",
+                    a.cylinders, a.displacement_l, b.cylinders, b.displacement_l));
   if (a.virtual_engine_seed != b.virtual_engine_seed)
     refuse("are about two virtual engines: /virtual_engine/seed differs; expected two passes of one");
   if (earlier.base.axis_names != later.base.axis_names || earlier.base.table.axes() != later.base.table.axes())
-    refuse(fmt::format("their maps {} and {} have other axes; expected a map and its correction",
-                       a.map_path.string(), b.map_path.string()));
+    refuse(fmt::format("their maps {} and {} have other axes; expected a map and its correction", a.map_path.string(),
+                       b.map_path.string()));
+}
+
+[[nodiscard]] inline step compare(session::session earlier, session::session later,
+                                  const correct_map::stage_progress& progress) {
+  const auto part = [&](const char* pass, double begin) {
+    return [&progress, pass, begin](const std::string& stage, double fraction) {
+      progress(fmt::format("{}: {}", pass, stage), begin + fraction / 2);
+    };
+  };
+  step result{.earlier = correct_map::run(std::move(earlier), {}, part("earlier pass", 0)),
+              .later = correct_map::run(driven_on_its_map(std::move(later)), {}, part("later pass", 0.5)),
+              .applied = {},
+              .compared = {}};
+  require_one_engine(result.earlier, result.later);
+  const auto before = result.earlier.base.table.values(), after = result.later.base.table.values();
+  for (std::size_t k = 0; k < before.size(); ++k) result.applied.push_back(after[k] / before[k]);
+  result.compared = fettle::compare_passes(result.earlier.evidence, result.applied, result.later.evidence);
+  return result;
 }
 
 }  // namespace detail
 
 /// Compares what the logs of a session predicted with what the logs of the next session show.
 ///
-/// @param earlier  the session that was corrected; all its logs count.
-/// @param later    the session of the next drive; those of its logs count that were driven on its own map.
+/// @param sessions  two or more, in the order of the passes. All logs of a session predict; those that were driven on
+///                  its own map show.
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session earlier, session::session later,
+[[nodiscard]] inline outcome run(const std::vector<session::session>& sessions,
                                  const correct_map::stage_progress& progress) {
-  const auto part = [&](const char* pass, double begin) {
-    return [&progress, pass, begin](const std::string& stage, double fraction) {
-      progress(fmt::format("{}: {}", pass, stage), begin + fraction / 2);
-    };
-  };
-  outcome result{.earlier = correct_map::run(std::move(earlier), {}, part("earlier pass", 0)),
-                 .later = correct_map::run(detail::driven_on_its_map(std::move(later)), {}, part("later pass", 0.5)),
-                 .applied = {},
-                 .compared = {}};
-  detail::require_one_engine(result.earlier, result.later);
-  const auto before = result.earlier.base.table.values(), after = result.later.base.table.values();
-  for (std::size_t k = 0; k < before.size(); ++k) result.applied.push_back(after[k] / before[k]);
-  result.compared = fettle::compare_passes(result.earlier.evidence, result.applied, result.later.evidence);
+  outcome result;
+  const double steps = static_cast<double>(sessions.size()) - 1;
+  for (std::size_t i = 0; i + 1 < sessions.size(); ++i)
+    result.steps.push_back(
+        detail::compare(sessions[i], sessions[i + 1], [&](const std::string& stage, double fraction) {
+          progress(stage, (static_cast<double>(i) + fraction) / steps);
+        }));
   return result;
 }
 

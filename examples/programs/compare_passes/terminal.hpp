@@ -14,30 +14,42 @@
 namespace compare_passes {
 
 /// A change of fuel in percent from its natural logarithm.
-[[nodiscard]] inline double percent(double logarithm) { return 100 * std::expm1(logarithm); }
+[[nodiscard]] inline double percent(double logarithm) {
+  return 100 * std::expm1(logarithm);
+}
+
+/// How far the map was off in one pass, in a line: before its correction, predicted after it, shown after it.
+[[nodiscard]] inline std::string step_in_words(const step& result) {
+  return fmt::format("{:6.2f} %    {:6.2f} %    {:6.2f} %    {:4} of {:4} as predicted, {} better, {} worse",
+                     result.rms_pct(&fettle::pass_cell::before), result.rms_pct(&fettle::pass_cell::predicted),
+                     result.rms_pct(&fettle::pass_cell::shown),
+                     result.compared.count(fettle::pass_verdict::as_predicted), result.compared.compared(),
+                     result.compared.count(fettle::pass_verdict::better),
+                     result.compared.count(fettle::pass_verdict::worse));
+}
 
 /// The outcome in a few lines.
 [[nodiscard]] inline std::string summary(const outcome& result) {
-  std::string text = report::lines(verdict_of(result)) + "\n";
+  const step& last = result.last();
+  std::string text = report::lines(verdict_of(last)) + "\n";
   const auto line = [&](const std::string& words) { text += words + "\n"; };
-  line(result.later.session.title);
-  line(counts_in_words(result));
-  line(shift_in_words(result));
-  line("");
+  line(last.later.session.title);
   line("fuel that the compared cells lack or have too much, rms");
-  line(fmt::format("  before the correction           {:6.2f} %", result.rms_pct(&fettle::pass_cell::before)));
-  line(fmt::format("  predicted after it              {:6.2f} %", result.rms_pct(&fettle::pass_cell::predicted)));
-  line(fmt::format("  shown by the new logs           {:6.2f} %", result.rms_pct(&fettle::pass_cell::shown)));
-  const auto worse = result.worse_cells();
+  line("  correction     before   predicted       shown    cells");
+  for (std::size_t i = 0; i < result.steps.size(); ++i)
+    line(fmt::format("  {:10}  {}", i + 1, step_in_words(result.steps[i])));
+  line("  with honest errors 95 % of the cells are as predicted");
+  line("  " + shift_in_words(last));
+  const auto worse = last.worse_cells();
   if (worse.empty()) return text;
   line("");
-  line("worse than predicted, the leanest first");
+  line("worse than predicted in the last pass, the leanest first");
   line("   before   predicted    shown   standard error   cell, likely reason");
   for (const std::size_t k : worse) {
-    const auto& cell = result.compared.cells[k];
+    const auto& cell = last.compared.cells[k];
     line(fmt::format("  {:+6.2f} %   {:+6.2f} %   {:+6.2f} %      {:5.2f} %      {}: {}", percent(cell.before),
                      percent(cell.predicted), percent(cell.shown), 100 * cell.standard_error,
-                     session::cell_name(result.later.base, k), in_words(cell.reason)));
+                     session::cell_name(last.later.base, k), in_words(cell.reason)));
   }
   return text;
 }

@@ -43,25 +43,26 @@ namespace compare_passes {
 }
 
 /// One line on all cells together.
-[[nodiscard]] inline std::string counts_in_words(const outcome& result) {
+[[nodiscard]] inline std::string counts_in_words(const step& result) {
   const auto& compared = result.compared;
-  return fmt::format("{} cells compared: {} as predicted, {} better, {} worse; with honest errors 95 % are as predicted",
-                     compared.compared(), compared.count(fettle::pass_verdict::as_predicted),
-                     compared.count(fettle::pass_verdict::better), compared.count(fettle::pass_verdict::worse));
+  return fmt::format(
+      "{} cells compared: {} as predicted, {} better, {} worse; with honest errors 95 % are as predicted",
+      compared.compared(), compared.count(fettle::pass_verdict::as_predicted),
+      compared.count(fettle::pass_verdict::better), compared.count(fettle::pass_verdict::worse));
 }
 
 /// The shift that is common to all cells.
-[[nodiscard]] inline std::string shift_in_words(const outcome& result) {
+[[nodiscard]] inline std::string shift_in_words(const step& result) {
   return fmt::format("all cells together needed {:+.2f} % (standard error {:.2f} %) beyond the prediction",
                      100 * result.compared.common_shift, 100 * result.compared.common_shift_error);
 }
 
 /// What to load, whether it is safe, what to do next.
-[[nodiscard]] inline report::verdict verdict_of(const outcome& result) {
-  report::verdict verdict{.load = fmt::format("nothing: this compares {} with the map before it.",
-                                              result.later.session.map_path.string()),
-                          .safe = {},
-                          .next = {}};
+[[nodiscard]] inline report::verdict verdict_of(const step& result) {
+  report::verdict verdict{
+      .load = fmt::format("nothing: this compares {} with the map before it.", result.later.session.map_path.string()),
+      .safe = {},
+      .next = {}};
   const auto lean = result.lean_cells();
   verdict.is_safe = lean.empty();
   if (lean.empty()) {
@@ -76,7 +77,7 @@ namespace compare_passes {
   const std::size_t worse = result.compared.count(fettle::pass_verdict::worse);
   verdict.next = worse * 10 > result.compared.compared()
                      ? "find out why cells are worse than predicted (listed below) before correcting again."
-                     : "run correct_map on the new session.";
+                     : "run correct_map on the last session.";
   return verdict;
 }
 

@@ -8,15 +8,23 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <fstream>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "common/command/kept_inputs.hpp"
 #include "common/command/out_folder.hpp"
 #include "common/command/run_program.hpp"
+#include "common/session/next_session.hpp"
+#include "common/session/read_session.hpp"
 #include "fettle/io.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/loaded_maps.hpp"
 #include "virtual_engine/physics.hpp"
+#include "virtual_engine/plan_drive.hpp"
+#include "virtual_engine/read_plan.hpp"
 #include "virtual_engine/session.hpp"
 #include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
@@ -27,8 +35,8 @@ namespace fs = std::filesystem;
 using namespace virtual_engine;
 
 struct request {
-  fs::path out;
-  std::uint64_t seed = 1;
+  fs::path out, session, plan;  // session: of the engine and the maps to drive; plan: of where to drive
+  std::optional<std::uint64_t> seed;
   std::vector<std::string> drives{"stage"}, physics;
   double minutes = 15, secondary_flow_factor = 1;
   int rate_hz = 100;
@@ -37,10 +45,11 @@ struct request {
   std::size_t rotated_runs = 0;
 };
 
-drive named_drive(const request& asked, const std::string& name) {
-  if (name == "stage") return stage_drive(asked.seed, asked.minutes);
-  if (name == "dyno") return dyno_drive(asked.seed, asked.minutes);
-  return pull_drive(asked.seed);
+drive named_drive(const request& asked, const std::string& name, std::uint64_t seed) {
+  if (name == "stage") return stage_drive(seed, asked.minutes);
+  if (name == "dyno") return dyno_drive(seed, asked.minutes);
+  if (name == "plan") return plan_drive(read_plan(asked.plan), seed, asked.minutes);
+  return pull_drive(seed);
 }
 
 void write_map(const fs::path& path, map cells) {
@@ -54,26 +63,74 @@ void write_json(const fs::path& path, const nlohmann::ordered_json& content) {
   fmt::print("{}\n", path.string());
 }
 
+/// Logs and the names of their files, without a folder.
+struct named_logs {
+  std::vector<std::string> names;
+  std::vector<fettle::log_table> logs;
+};
+
+void write_logs(const fs::path& folder, const named_logs& driven) {
+  for (std::size_t i = 0; i < driven.logs.size(); ++i) {
+    const fs::path path = folder / driven.names[i];
+    fettle::write_log_csv(path, driven.logs[i]);
+    fmt::print("{}: {} rows, {} columns\n", path.string(), driven.logs[i].rows(), driven.logs[i].names.size());
+  }
+}
+
+void write_truth(const fs::path& folder, const engine& e, std::uint64_t engine_seed) {
+  const auto air = [&](double rpm, double throttle_pct) { return e.air_mg(rpm, throttle_pct); };
+  write_map(folder / "air_map.csv", rounded(sampled(map_axes{}, air), 4));
+  write_map(folder / "fuel_map.csv", rounded(ideal_fuel_map(e), 5));
+  write_json(folder / "truth.json", truth_json(e, engine_seed));
+}
+
+/// Refuses a folder of truth that is another engine's.
+void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
+  std::ifstream file(folder / "truth.json");
+  if (!file) return;
+  const auto content = nlohmann::json::parse(file, nullptr, false);
+  if (content.is_object() && content.value("seed", engine_seed) == engine_seed) return;
+  throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
+                                  (folder / "truth.json").string(), engine_seed));
+}
+
+/// One log per kind of drive.
+named_logs drive_each(const request& asked, const engine& e, const alpha_n_controller& controller, std::uint64_t seed,
+                      bool cylinder_sensors) {
+  named_logs driven;
+  for (const auto& name : asked.drives) {
+    if (std::find(driven.names.begin(), driven.names.end(), name + ".csv") != driven.names.end()) continue;
+    driven.names.push_back(name + ".csv");
+    driven.logs.push_back(simulate(e, alpha_n_controller{controller}, named_drive(asked, name, seed),
+                                   {.rate_hz = asked.rate_hz,
+                                    .cylinder_sensors = cylinder_sensors,
+                                    .noise = !asked.no_noise,
+                                    .seed = seed + 1000 * driven.names.size()})
+                              .log);
+  }
+  return driven;
+}
+
 /// The cylinder of a pipe sensor in a run of a rotation: all sensors move on by one pipe from run to run.
 std::size_t rotated(std::size_t sensor, std::size_t run) {
   return 1 + (sensor - 1 + run) % cylinders;
 }
 
 /// Logs of one kind of drive between which the pipe sensors moved on.
-void make_rotation(const request& asked, engine e, const alpha_n_controller& controller,
-                   std::vector<std::string>& log_files, std::vector<fettle::log_table>& logs) {
-  request one_run = asked;
+named_logs drive_rotation(const request& asked, engine e, const alpha_n_controller& controller, std::uint64_t seed) {
+  named_logs driven;
   for (std::size_t run = 0; run < asked.rotated_runs; ++run) {
     for (std::size_t i = 1; i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
-    one_run.seed = asked.seed + run;  // nobody drives the same twice
-    log_files.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
-    logs.push_back(simulate(e, alpha_n_controller{controller}, named_drive(one_run, asked.drives[0]),
-                            {.rate_hz = asked.rate_hz,
-                             .cylinder_sensors = true,
-                             .noise = !asked.no_noise,
-                             .seed = asked.seed + 1000 * log_files.size()})
-                       .log);
+    driven.names.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
+    driven.logs.push_back(  // nobody drives the same twice
+        simulate(e, alpha_n_controller{controller}, named_drive(asked, asked.drives[0], seed + run),
+                 {.rate_hz = asked.rate_hz,
+                  .cylinder_sensors = true,
+                  .noise = !asked.no_noise,
+                  .seed = seed + 1000 * driven.names.size()})
+            .log);
   }
+  return driven;
 }
 
 nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
@@ -82,45 +139,63 @@ nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
   return result;
 }
 
-int make(const request& asked) {
-  program::require_writable(asked.out);  // before the work, not after it
-  engine e = engine::from_seed(asked.seed);
-  add_physics(e, asked.physics, asked.seed);
-  auto believed = e.bank;
-  believed[1].flow_mg_ms *= asked.secondary_flow_factor;
-  const map base = base_fuel_map(e, asked.seed), share = share_map();
-
-  std::vector<std::string> log_files;
-  std::vector<fettle::log_table> logs;
-  if (asked.rotated_runs > 0) make_rotation(asked, e, alpha_n_controller{base, share, believed}, log_files, logs);
-  for (const auto& name : asked.rotated_runs > 0 ? std::vector<std::string>{} : asked.drives) {
-    if (std::find(log_files.begin(), log_files.end(), name + ".csv") != log_files.end()) continue;
-    log_files.push_back(name + ".csv");
-    logs.push_back(simulate(e, alpha_n_controller{base, share, believed}, named_drive(asked, name),
-                            {.rate_hz = asked.rate_hz,
-                             .cylinder_sensors = asked.cylinder_sensors,
-                             .noise = !asked.no_noise,
-                             .seed = asked.seed + 1000 * log_files.size()})
-                       .log);
-  }
-
+/// The car as it came: its map, its session, and logs of the first drives.
+int drive_first(const request& asked) {
+  const std::uint64_t seed = asked.seed.value_or(1);
+  engine e = engine::from_seed(seed);
+  add_physics(e, asked.physics, seed);
+  auto described = e.bank;
+  described[1].flow_mg_ms *= asked.secondary_flow_factor;
+  const map base = base_fuel_map(e, seed), share = share_map();
+  const alpha_n_controller controller{base, share, described};
+  const named_logs driven = asked.rotated_runs > 0 ? drive_rotation(asked, e, controller, seed)
+                                                   : drive_each(asked, e, controller, seed, asked.cylinder_sensors);
   fs::create_directories(asked.out / "truth");
-  for (std::size_t i = 0; i < logs.size(); ++i) {
-    const fs::path path = asked.out / log_files[i];
-    fettle::write_log_csv(path, logs[i]);
-    fmt::print("{}: {} rows, {} columns\n", path.string(), logs[i].rows(), logs[i].names.size());
-  }
+  write_logs(asked.out, driven);
   write_map(asked.out / "fuel_map.csv", base);
   write_map(asked.out / "share_map.csv", share);
   auto session =
-      session_json(e, believed, log_files, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known, asked.seed);
+      session_json(e, described, driven.names, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known, seed);
   for (std::size_t run = 0; run < asked.rotated_runs; ++run) session["logs"][run]["assignment"] = assignment(e, run);
   write_json(asked.out / "session.json", session);
-  const auto air = [&](double rpm, double throttle_pct) { return e.air_mg(rpm, throttle_pct); };
-  write_map(asked.out / "truth" / "air_map.csv", rounded(sampled(map_axes{}, air), 4));
-  write_map(asked.out / "truth" / "fuel_map.csv", rounded(ideal_fuel_map(e), 5));
-  write_json(asked.out / "truth" / "truth.json", truth_json(e, asked.seed));
+  write_truth(asked.out / "truth", e, seed);
   return 0;
+}
+
+/// The engine of a session again, with that session's maps loaded; its logs stay in the new session.
+int drive_next(const request& asked) {
+  const session::session session = session::read_session(asked.session);
+  if (!session.virtual_engine_seed)
+    throw fettle::error(session.path.string() +
+                        ": names no virtual engine; expected \"virtual_engine\": {\"seed\": 1}");
+  const std::uint64_t engine_seed = *session.virtual_engine_seed;
+  require_truth_of(asked.out / "truth", engine_seed);
+  engine e = engine::from_seed(engine_seed);
+  add_physics(e, asked.physics, engine_seed);
+  const std::uint64_t seed = asked.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
+  const named_logs driven = drive_each(asked, e, controller_of(session), seed, session.sensors.size() > 1);
+
+  auto names = driven.names;
+  names.insert(names.end(), {"session.json"});
+  program::require_inputs_kept(asked.out, names, session.files());
+  fs::create_directories(asked.out / "truth");
+  write_logs(asked.out, driven);
+  auto next = session::session_seen_from(session, asked.out);
+  for (const auto& name : driven.names) next["logs"].push_back({{"file", name}});
+  write_json(asked.out / "session.json", next);
+  write_truth(asked.out / "truth", e, engine_seed);
+  return 0;
+}
+
+int make(request asked) {
+  program::require_writable(asked.out);  // before the work, not after it
+  const bool follows_plan = std::find(asked.drives.begin(), asked.drives.end(), "plan") != asked.drives.end();
+  if (follows_plan && asked.plan.empty()) {
+    if (asked.session.empty())
+      throw fettle::error("--drive plan needs --plan FILE, or --session beside a drive_next.csv");
+    asked.plan = asked.session.parent_path() / "drive_next.csv";
+  }
+  return asked.session.empty() ? drive_first(asked) : drive_next(asked);
 }
 
 }  // namespace
@@ -129,11 +204,16 @@ int main(int count, char** words) {
   request asked;
   const auto options = [&](CLI::App& app) {
     app.add_option("--out", asked.out, "folder for the files; the truth goes to its subfolder truth")->required();
-    app.add_option("--seed", asked.seed, "which engine, driver and noise")->capture_default_str();
-    app.add_option("--drive", asked.drives, "stage, dyno or pull; may be given several times, one log each")
-        ->check(CLI::IsMember({"stage", "dyno", "pull"}))
+    app.add_option("--seed", asked.seed,
+                   "which engine, driver and noise, 1 unless given; with --session only which driver and noise");
+    app.add_option("--session", asked.session,
+                   "session file: its engine is driven again with its maps loaded; the new session has all its logs");
+    app.add_option("--drive", asked.drives, "stage, dyno, pull or plan; may be given several times, one log each")
+        ->check(CLI::IsMember({"stage", "dyno", "pull", "plan"}))
         ->capture_default_str();
-    app.add_option("--minutes", asked.minutes, "length of a stage or dyno drive")
+    app.add_option("--plan", asked.plan,
+                   "drive_next.csv of correct_map, for --drive plan; the one beside the session unless given");
+    app.add_option("--minutes", asked.minutes, "length of a stage, dyno or plan drive")
         ->check(CLI::Range(0.1, 1000.0))
         ->capture_default_str();
     app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();

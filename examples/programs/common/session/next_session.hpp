@@ -16,8 +16,8 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
                          const std::filesystem::path& to) {
   for (auto& [key, value] : part.items()) {
     if (key == "file" && value.is_string())
-      value = std::filesystem::proximate(std::filesystem::absolute(from / value.get<std::string>()), to)
-                  .generic_string();
+      value =
+          std::filesystem::proximate(std::filesystem::absolute(from / value.get<std::string>()), to).generic_string();
     else if (value.is_structured())
       rename_files(value, from, to);
   }
@@ -26,7 +26,8 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
 }  // namespace detail
 
 /// The content of a session file that was read already, its files named as seen from another folder.
-[[nodiscard]] inline nlohmann::ordered_json session_seen_from(const session& read, const std::filesystem::path& folder) {
+[[nodiscard]] inline nlohmann::ordered_json session_seen_from(const session& read,
+                                                              const std::filesystem::path& folder) {
   std::ifstream file(read.path);
   auto content = nlohmann::ordered_json::parse(file);
   detail::rename_files(content, read.path.parent_path(), std::filesystem::absolute(folder));

@@ -46,7 +46,7 @@ trial make_trial(std::uint64_t seed, const request& asked) {
   const auto run =
       virtual_engine::simulate(engine, virtual_engine::alpha_n_controller(engine, seed), drive, {.seed = seed});
   auto session = virtual_session::of_engine(engine);
-  std::vector<recording> logs{session::make_recording(session, virtual_session::as_file(base), run.log, "demo")};
+  std::vector<recording> logs{session::make_recording(session, virtual_session::as_file(base), run.log, "demo").log};
   return {std::move(engine), std::move(base), std::move(session), std::move(logs)};
 }
 

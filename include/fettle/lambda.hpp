@@ -5,7 +5,6 @@
 #include "fettle/lambda/correct.hpp"
 #include "fettle/lambda/cylinder_model.hpp"
 #include "fettle/lambda/cylinders.hpp"
-#include "fettle/lambda/delivery.hpp"
 #include "fettle/lambda/drive_plan.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/equalise.hpp"

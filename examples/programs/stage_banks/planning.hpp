@@ -117,9 +117,9 @@ struct staging_maps {
     if (!(value > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", of.map_path.string(),
                                       session::cell_name(map, k), value));
-    if (of.holds == session::meaning::pulse_ms) value *= of.banks[0].flow_mg_ms;
-    if (of.holds == session::meaning::ve_pct)
-      value = fettle::speed_density_mg(value / 100, {of.reference_kpa, of.reference_degc}, swept_cm3) /
+    if (of.holds == fettle::map_meaning::pulse_ms) value *= of.banks[0].flow_mg_ms;
+    if (of.holds == fettle::map_meaning::ve_pct)
+      value = fettle::speed_density_mg(value / 100, {of.air.reference_kpa, of.air.reference_degc}, swept_cm3) /
               of.stoichiometric_afr;
     value /= of.staging.richest_lambda;
   }

@@ -10,6 +10,7 @@
 
 #include "common/session/log_conditions.hpp"
 #include "common/session/log_maps.hpp"
+#include "common/session/map_basis.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/fuel/delivered.hpp"
@@ -59,16 +60,6 @@ namespace detail {
       "it is called), a number, \"lambda_target\": 0.9, or a map, \"lambda_target\": {\"file\": \"target.csv\"}");
 }
 
-[[nodiscard]] inline fettle::map_basis<double> basis_of(const session& of) {
-  return {.meaning = of.holds,
-          .air = {.reference = {of.air.reference_kpa, of.air.reference_degc},
-                  .pressure_exponent = of.air.pressure_exponent,
-                  .temperature_exponent = of.air.temperature_exponent},
-          .stoichiometric_afr = of.stoichiometric_afr,
-          .swept_cm3 = 1000 * of.displacement_l / static_cast<double>(of.cylinders),
-          .flow_mg_per_ms = of.banks[0].flow_mg_ms};
-}
-
 [[nodiscard]] inline fettle::pulsed_bank<double> pulsed(const session& of, const bank& bank, bool rail_is_known) {
   return {.flow_mg_per_ms = bank.flow_mg_ms,
           .reference_drop_kpa = rail_is_known ? bank.reference_kpa : 0,
@@ -115,7 +106,7 @@ inline void add_bank(const session& of, const bank& bank, const fettle::log_tabl
 [[nodiscard]] inline log_fuel read_fuel(const session& of, const fettle::map_file& base, const fettle::log_table& log,
                                         const log_conditions& now, const std::string& name) {
   const log_maps maps = read_log_maps(of);
-  const auto basis = detail::basis_of(of);
+  const auto basis = basis_of(of);
   log_fuel result;
   result.target_lambda = detail::target_along(of, maps, log, name);
   result.need_mg = detail::values_along(base, log, name);

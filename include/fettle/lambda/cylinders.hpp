@@ -403,7 +403,7 @@ class trim_finder {
                            result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
                      });
     const map_model model = shape.model(scale_, strength_);
-    penalised_system system(model, seen);
+    penalised_system system(model.terms(), seen);
     const std::vector<double> strengths = model.strengths();
     system.solve(strengths);
     const Eigen::MatrixXd scores = blocks.sum(system.effective_parameters()) * growth.value() * growth.value();

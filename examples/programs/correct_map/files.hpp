@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "common/report/cell_states.hpp"
+#include "common/session/next_session.hpp"
 #include "correct_map/job.hpp"
 #include "correct_map/verdict.hpp"
 #include "fettle/io/atomic_write.hpp"
@@ -126,8 +127,8 @@ namespace detail {
 
 /// The names of the files that `write_results` writes.
 [[nodiscard]] inline std::vector<std::string> result_names() {
-  return {corrected_map_name, "estimated_map.csv", "standard_error_pct.csv", "seconds.csv", "drive_next.csv",
-          "summary.json",     "report.html"};
+  return {corrected_map_name, "estimated_map.csv", "standard_error_pct.csv", "seconds.csv",
+          "drive_next.csv",   "session.json",      "summary.json",           "report.html"};
 }
 
 /// Writes the results into a folder that exists; returns the files in the order written. A map that must not be loaded
@@ -154,6 +155,11 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
 
   written.push_back(folder / "drive_next.csv");
   fettle::write_log_csv(written.back(), detail::plan_table(of));
+  if (of.writes_map()) {
+    written.push_back(folder / "session.json");
+    const auto next = session::next_session(of.session, folder, corrected_map_name);
+    fettle::write_atomically(written.back(), next.dump(2) + "\n");
+  }
   written.push_back(folder / "summary.json");
   fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
   written.push_back(folder / "report.html");

@@ -23,6 +23,7 @@
 #include "stage_banks/passage.hpp"
 #include "stage_banks/planning.hpp"
 #include "stage_banks/pulls.hpp"
+#include "virtual_engine/loaded_maps.hpp"
 
 namespace stage_banks {
 
@@ -99,18 +100,6 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
-/// A bank of the session in the form of the virtual engine's.
-[[nodiscard]] inline injector_bank as_bank(const session::bank& bank) {
-  injector_bank result{.name = bank.name,
-                       .flow_mg_ms = bank.flow_mg_ms,
-                       .smallest_pulse_ms = bank.smallest_pulse_ms,
-                       .largest_duty = bank.largest_duty,
-                       .film = {bank.film_share, bank.film_time_s}};
-  for (std::size_t i = 0; i < result.dead_time_ms.size(); ++i)
-    result.dead_time_ms[i] = session::detail::dead_time_ms(bank, injector_bank::battery_v[i]);
-  return result;
-}
-
 inline void require_staged_engine(const session::session& session, const std::string& name) {
   if (session.banks.size() != 2)
     throw fettle::error(
@@ -131,12 +120,7 @@ inline void require_staged_engine(const session::session& session, const std::st
                         "give the dead time there too",
                         name, what, volts, b, known_v.front(), known_v.back()));
   }
-  const double litres = virtual_engine::displacement_l;
-  if (session.cylinders != virtual_engine::cylinders || std::abs(session.displacement_l - litres) > 0.05 * litres)
-    throw fettle::error(
-        fmt::format("{}: /engine has {} cylinders and {:g} l, but the virtual engine that is driven "
-                    "has {} and {:g} l",
-                    name, session.cylinders, session.displacement_l, virtual_engine::cylinders, litres));
+  virtual_engine::require_virtual_engine(session);
 }
 
 [[nodiscard]] inline strategy_result measure(trace made, const trace& ideal, const passage& through,
@@ -201,7 +185,7 @@ inline void require_staged_engine(const session::session& session, const std::st
   const std::uint64_t seed = asked.seed ? *asked.seed : *session.virtual_engine_seed;
   detail::require_staged_engine(session, name);
   bank_pair banks;
-  for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = detail::as_bank(session.banks[b]);
+  for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = virtual_engine::as_bank(session.banks[b]);
   const auto demand = demand_of(session);
   auto planned = plan_staging(session, demand, banks, session.staging.wanted_share, name);
   auto least = plan_staging(session, demand, banks, 0, name);

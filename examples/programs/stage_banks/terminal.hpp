@@ -28,8 +28,7 @@ struct bank_sizing {
   const double speed_rpm = goal.speed_rpm > 0 ? goal.speed_rpm : results.planned.demand.table.axes()[0].points().back();
   return {.static_g_per_min = flow,
           .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),
-          .needed_g_per_min = fettle::required_flow_g_per_min(
-              fettle::power_target<double>{
+          .needed_g_per_min = fettle::required_flow_g_per_min(fettle::power_target<double>{
               goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty, speed_rpm, dead_ms}),
           .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh,
                                                        fettle::open_share(goal.duty, dead_ms, speed_rpm))};

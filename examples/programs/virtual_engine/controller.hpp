@@ -6,10 +6,12 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <span>
 #include <tuple>
 #include <utility>
 #include <vector>
 
+#include "fettle/map/dynamic_interpolate.hpp"
 #include "fettle/map/interpolate.hpp"
 #include "virtual_engine/engine.hpp"
 #include "virtual_engine/maps.hpp"
@@ -21,6 +23,18 @@ struct controller_input {
   double time_s = 0, rpm = 0, throttle_pct = 0;
   double battery_v = 0, air_kpa = 0, air_degc = 0, coolant_degc = 0;  ///< as measured
   bool shift_cut = false;                                             ///< the gearbox asks for a fuel cut
+};
+
+/// Multiplier of one cylinder's fuel: a map over speed, over throttle, or over both.
+struct trim_map {
+  map factor;
+  std::vector<bool> reads_throttle{};  ///< per axis; else it reads the speed
+
+  [[nodiscard]] double at(double rpm, double throttle_pct) const {
+    std::array<double, 2> point{};
+    for (std::size_t a = 0; a < reads_throttle.size(); ++a) point[a] = reads_throttle[a] ? throttle_pct : rpm;
+    return fettle::interpolate(factor, std::span<const double>{point}.first(reads_throttle.size()));
+  }
 };
 
 /// What a controller commands.
@@ -49,7 +63,7 @@ class alpha_n_controller {
       : alpha_n_controller(base_fuel_map(e, seed), share_map(), e.bank) {}
 
   std::array<injector_bank, banks> bank;  ///< as described to the controller
-  std::vector<map> trims{};               ///< multiplier of each cylinder's fuel over speed and throttle; empty: all 1
+  std::vector<trim_map> trims{};          ///< one per cylinder; empty: all 1
   double warm_up_per_k = 0.003;           ///< enrichment below 70 degC
   double acceleration = 0;                ///< enrichment per full throttle step; dies away in 0.15 s
 
@@ -69,8 +83,8 @@ class alpha_n_controller {
       return out;
     }
     for (std::size_t i = 0; i < cylinders; ++i) {
-      const double trim = fettle::interpolate(trims[i].view<2>(), in.rpm, in.throttle_pct);
-      std::tie(out.pulse_ms[0][i], out.pulse_ms[1][i]) = staged(trim * mass_mg, share, in);
+      std::tie(out.pulse_ms[0][i], out.pulse_ms[1][i]) =
+          staged(trims[i].at(in.rpm, in.throttle_pct) * mass_mg, share, in);
     }
     return out;
   }

@@ -53,6 +53,20 @@ namespace detail {
   return std::move(file.table);
 }
 
+[[nodiscard]] inline trim_map loaded_trim(const std::filesystem::path& path) {
+  auto file = fettle::read_map_csv(path);
+  trim_map result{.factor = std::move(file.table)};
+  for (const auto& name : file.axis_names) {
+    if (name != "rpm" && name != "throttle_pct")
+      throw fettle::error(path.string() +
+                          ": a trim of the virtual engine's cylinders is read over rpm, throttle_pct or "
+                          "both, not over " +
+                          name);
+    result.reads_throttle.push_back(name == "throttle_pct");
+  }
+  return result;
+}
+
 [[nodiscard]] inline map constant(double value) {
   return sampled({.rpm = {0, 10000}, .throttle_pct = {0, 100}}, [&](double, double) { return value; });
 }
@@ -75,10 +89,7 @@ namespace detail {
       detail::loaded(session.map_path),
       session.share_map_path.empty() ? detail::constant(0) : detail::loaded(session.share_map_path),
       {as_bank(session.banks[0]), as_bank(session.banks[1])}};
-  if (!session.trim_map_paths.empty() && session.trim_map_paths.size() != cylinders)
-    throw fettle::error(fmt::format("{}: /trim_maps lists {} maps, expected one for each of the {} cylinders",
-                                    session.path.string(), session.trim_map_paths.size(), cylinders));
-  for (const auto& path : session.trim_map_paths) result.trims.push_back(detail::loaded(path));
+  for (const auto& path : session.trims.map_paths) result.trims.push_back(detail::loaded_trim(path));
   return result;
 }
 

@@ -16,9 +16,10 @@ namespace virtual_engine {
 ///
 /// Errors: `fettle::error` naming the file, the line and what is expected there.
 [[nodiscard]] inline std::vector<planned_leg> read_plan(const std::filesystem::path& path) {
-  const auto wanted = [](const char* name) { return fettle::log_channel{.name = name, .file_name = name}; };
-  const auto log =
-      fettle::read_log_csv(path, {wanted("rpm"), wanted("throttle_pct"), wanted("rpm_to"), wanted("throttle_pct_to")});
+  std::vector<fettle::log_channel> wanted;
+  for (const char* name : {"rpm", "throttle_pct", "rpm_to", "throttle_pct_to"})
+    wanted.push_back({.name = name, .file_name = name});
+  const auto log = fettle::read_log_csv(path, wanted);
   std::vector<planned_leg> result;
   for (std::size_t row = 0; row < log.rows(); ++row) {
     const auto at = [&](const char* name, double lowest, double highest) {

@@ -40,8 +40,9 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
       if (items[i].name == items[k].name) list.refuse("names \"" + items[i].name + "\" twice; give each its own name");
 }
 
-[[nodiscard]] inline trimming read_trimming(const json_value& from) {
-  from.only({"trim_axes", "richer_pct", "leaner_pct", "lean_alarm_pct"});
+[[nodiscard]] inline trimming read_trimming(const json_value& from, const std::filesystem::path& folder,
+                                            std::size_t cylinders) {
+  from.only({"trim_axes", "trim_maps", "richer_pct", "leaner_pct", "lean_alarm_pct"});
   trimming result;
   if (from.has("trim_axes")) {
     const json_value axes = from["trim_axes"];
@@ -54,6 +55,15 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
         points.refuse("must hold at least two breakpoints, each above the one before");
     }
     if (result.axes.size() > 2) axes.refuse("names more than two axes; a trim map has none, one or two");
+  }
+  if (from.has("trim_maps")) {
+    for (const auto& map : from["trim_maps"].list()) {
+      map.only({"file"});
+      result.map_paths.push_back(folder / map["file"].text());
+    }
+    if (result.map_paths.size() != cylinders)
+      from["trim_maps"].refuse("lists " + std::to_string(result.map_paths.size()) +
+                               " maps, expected one for each of the " + std::to_string(cylinders) + " cylinders");
   }
   if (from.has("richer_pct")) result.richer_pct = from["richer_pct"].number(0, 20);
   if (from.has("leaner_pct")) result.leaner_pct = from["leaner_pct"].number(0, 10);
@@ -111,7 +121,7 @@ inline void read_files(const json_value& from, const std::filesystem::path& fold
 }
 
 /// What the programs are to do.
-inline void read_jobs(const json_value& from, session& destination) {
+inline void read_jobs(const json_value& from, const std::filesystem::path& folder, session& destination) {
   if (from.has("one_pass")) {
     const json_value one_pass = from["one_pass"];
     one_pass.only({"richer_pct", "leaner_pct"});
@@ -124,7 +134,7 @@ inline void read_jobs(const json_value& from, session& destination) {
     from["virtual_engine"].only({"seed"});
     destination.virtual_engine_seed = from["virtual_engine"]["seed"].whole(0, 1'000'000'000);
   }
-  if (from.has("cylinders")) destination.trims = read_trimming(from["cylinders"]);
+  if (from.has("cylinders")) destination.trims = read_trimming(from["cylinders"], folder, destination.cylinders);
   if (from.has("coldest_degC")) destination.coldest_degc = from["coldest_degC"].number(-60, 150);
 }
 
@@ -136,9 +146,10 @@ inline void read_jobs(const json_value& from, session& destination) {
 /// Errors: `fettle::error` naming the file, the place in it (/banks/0/flow_mg_ms), what was found and what is expected.
 [[nodiscard]] inline session read_session(const std::filesystem::path& path) {
   const json_value from = json_value::from_file(path);
-  from.only({"title", "engine", "fuel", "banks", "map", "share_map", "usage_map", "logs", "columns", "sensors", "path",
-             "lambda_target", "closed_loop", "strict", "one_pass", "coldest_degC", "target", "staging",
-             "virtual_engine", "cylinders"});
+  from.only({"title",        "engine",        "fuel",        "banks",          "map",
+             "share_map",    "usage_map",     "logs",        "columns",        "sensors",
+             "path",         "lambda_target", "closed_loop", "strict",         "one_pass",
+             "coldest_degC", "target",        "staging",     "virtual_engine", "cylinders"});
   session result;
   result.path = path;
   result.title = from["title"].text();
@@ -147,7 +158,7 @@ inline void read_jobs(const json_value& from, session& destination) {
   detail::read_files(from, path.parent_path(), result);
   from["path"].only({"revolutions"});
   result.revolutions = from["path"]["revolutions"].number(0, 20);
-  detail::read_jobs(from, result);
+  detail::read_jobs(from, path.parent_path(), result);
   result.guesses = from.guesses();
   return result;
 }

@@ -25,7 +25,7 @@ struct bank {
   double pulses_per_cycle = 1;
   fettle::nozzle_place nozzle = fettle::nozzle_place::manifold;
   double reference_kpa = 0;  ///< pressure drop at which the flow holds; 0: the log's fuel pressure is not used
-  double film_share = 0;       ///< 0: no film
+  double film_share = 0;     ///< 0: no film
   double film_time_s = 0.1;
 };
 
@@ -48,11 +48,12 @@ struct seat {
 
 /// How cylinders are trimmed.
 struct trimming {
-  std::vector<std::string> axes{};            ///< of the trim maps: names of axes of the map, two at most
-  std::vector<std::vector<double>> points{};  ///< of each
-  bool axes_are_given = false;                ///< else coarse steps along the map's first axis
-  double richer_pct = 5, leaner_pct = 3;      ///< most change of one pass
-  double lean_alarm_pct = 3;                  ///< a cylinder this far above the target is called out
+  std::vector<std::string> axes{};                 ///< of the trim maps: names of axes of the map, two at most
+  std::vector<std::vector<double>> points{};       ///< of each
+  bool axes_are_given = false;                     ///< else coarse steps along the map's first axis
+  double richer_pct = 5, leaner_pct = 3;           ///< most change of one pass
+  double lean_alarm_pct = 3;                       ///< a cylinder this far above the target is called out
+  std::vector<std::filesystem::path> map_paths{};  ///< trims that were loaded, one per cylinder; empty: none
 };
 
 /// How the fuel rail's pressure is known.
@@ -123,8 +124,8 @@ struct session {
   std::optional<bool> loop_is_closed{};     ///< the controller's closed loop; nothing: not said
   std::filesystem::path loaded_map_path{};  ///< of one log, see `log_facts`
   double map_factor = 1;                    ///< of one log
-  std::filesystem::path share_map_path{};  ///< empty: none
-  std::filesystem::path usage_map_path{};  ///< empty: how long the logs ran at each cell
+  std::filesystem::path share_map_path{};   ///< empty: none
+  std::filesystem::path usage_map_path{};   ///< empty: how long the logs ran at each cell
   std::vector<std::filesystem::path> log_paths;
   std::vector<log_facts> facts{};              ///< one per log
   bool is_strict = false;                      ///< logs must be plain CSV: nothing about their layout is guessed
@@ -145,6 +146,7 @@ struct session {
     for (const auto* other : {&share_map_path, &usage_map_path, &target.map_path})
       if (!other->empty()) result.push_back(*other);
     result.insert(result.end(), log_paths.begin(), log_paths.end());
+    result.insert(result.end(), trims.map_paths.begin(), trims.map_paths.end());
     for (const auto& log : facts) {
       if (!log.loaded_map_path.empty()) result.push_back(log.loaded_map_path);
       if (log.target && !log.target->map_path.empty()) result.push_back(log.target->map_path);

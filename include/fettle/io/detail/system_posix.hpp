@@ -35,7 +35,7 @@ using process_id = pid_t;
   return ::kill(process, 0) != 0 && errno == ESRCH;
 }
 
-/// Waits until a file or folder is on the disk, as far as the system knows.
+/// Waits until a file is on the disk, as far as the system knows.
 [[nodiscard]] inline std::error_code flush_to_disk(const std::filesystem::path& file) {
   const int handle = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
   if (handle < 0) return {errno, std::generic_category()};
@@ -48,10 +48,7 @@ using process_id = pid_t;
 [[nodiscard]] inline std::error_code replace(const std::filesystem::path& from, const std::filesystem::path& to) {
   std::error_code failure;
   std::filesystem::rename(from, to, failure);
-  if (failure) return failure;
-  const std::error_code unknown = flush_to_disk(to.has_parent_path() ? to.parent_path() : std::filesystem::path("."));
-  static_cast<void>(unknown);  // some file systems cannot flush a folder; the file itself is in place
-  return {};
+  return failure;
 }
 
 [[nodiscard]] inline bool may_write_in(const std::filesystem::path& folder) noexcept {

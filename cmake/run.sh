@@ -30,7 +30,8 @@ need() {
 
 job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
-tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
+tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm
+  chromium chromium-driver python3-selenium"
 fuzzing="clang libclang-rt-dev"
 peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"
 jobs=$(getconf _NPROCESSORS_ONLN)

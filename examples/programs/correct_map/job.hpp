@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -135,16 +136,25 @@ inline void refuse_unusable(const outcome& result) {
                   result.session.log_paths.front().string(), words));
 }
 
+/// Adds a sentence once, however many parts of a log it is true of.
+inline void add_once(std::vector<std::string>& sentences, std::string sentence) {
+  if (std::find(sentences.begin(), sentences.end(), sentence) == sentences.end())
+    sentences.push_back(std::move(sentence));
+}
+
 /// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
-inline void check_delivery(const fettle::recording& log, std::vector<std::string>& objections) {
-  constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
+inline void check_delivery(const fettle::recording& log, outcome& result) {
+  constexpr double unusual = 0.04;  // beyond what closed loop and enrichments do to the median of a log
+  constexpr double far_off = 0.10;  // beyond what an injector's flow is usually wrong by, three times 3 %
   const double ratio = fettle::delivered_over_asked(log);
-  if (!(std::abs(ratio - 1) > far_off)) return;  // not a number: a stretch without fuel
-  const std::string what = fmt::format(
-      "{}: the pulses deliver {:.0f} % of the fuel that the map gives: injector flow or dead time, pulse "
-      "columns, banks or the map do not belong to this log",
-      log.name, 100 * ratio);
-  if (std::find(objections.begin(), objections.end(), what) == objections.end()) objections.push_back(what);
+  if (!(std::abs(ratio - 1) > unusual)) return;  // not a number: a stretch without fuel
+  const std::string what =
+      fmt::format("{}: the pulses deliver {:.0f} % of the fuel that the map gives", log.name, 100 * ratio);
+  if (std::abs(ratio - 1) > far_off)
+    add_once(result.objections,
+             what + ": injector flow or dead time, pulse columns, banks or the map do not belong to this log");
+  else
+    add_once(result.remarks, what + ": check injector flow and dead time, and whether the log was driven on this map");
 }
 
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
@@ -223,12 +233,12 @@ inline void check_delivery(const fettle::recording& log, std::vector<std::string
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
-      result.remarks.push_back(
-          fmt::format("{} could not be told from these logs and stays near the session's {}; {}", one.prior.name,
-                      with_unit(one.prior.name, one.prior.value),
-                      one.prior.name.starts_with("film")
-                          ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
-                          : "to tell it, drive quick throttle changes at low and at high speed"));
+      result.remarks.push_back(fmt::format(
+          "{} could not be identified from these logs and stays near the session's {}; {}", one.prior.name,
+          with_unit(one.prior.name, one.prior.value),
+          one.prior.name.starts_with("film")
+              ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
+              : "to identify it, drive quick throttle changes at low and at high speed"));
     const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
     if (at_bound)
       result.remarks.push_back(
@@ -238,16 +248,21 @@ inline void add_remarks(outcome& result) {
   }
   for (const auto& pair : result.found.correlated)
     result.remarks.push_back(
-        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
-                    "told, each alone is not",
+        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
+                    "identified, each alone is not",
                     pair.one, pair.other, pair.correlation));
-  constexpr double scatter = 0.025,
-                   many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
-  if (result.found.noise > scatter || result.found.misfits > many)
-    result.objections.push_back(fmt::format(
-        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
-        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely",
-        100 * result.found.noise, 100 * result.found.misfits));
+  constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
+  const double noise = result.found.noise, misfits = result.found.misfits;
+  if (noise > unusual || misfits > many) {
+    const std::string what = fmt::format(
+        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
+        "them lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor",
+        100 * noise, 100 * misfits);
+    if (noise > 2 * unusual || misfits > 2 * many)
+      result.objections.push_back(what + " is likely");
+    else
+      result.remarks.push_back(what + " is possible");
+  }
   if (!result.found.settled)
     result.remarks.push_back(
         fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
@@ -267,13 +282,17 @@ inline void add_remarks(outcome& result) {
   std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
+  std::vector<std::string> objections;
   std::size_t rows = 0;
   double minutes = 0;
   for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
     const session::session then = of.during(l);
     const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    for (auto& part : fettle::split_at_gaps(session::make_recording(then, base, log, of.log_paths[l].string()))) {
+    fettle::recording whole = session::make_recording(then, base, log, of.log_paths[l].string());
+    session::refuse_air_fuel_ratio(then, whole);
+    for (auto& objection : session::unit_objections(base, whole)) objections.push_back(std::move(objection));
+    for (auto& part : fettle::split_at_gaps(std::move(whole))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
       logs.push_back(std::move(part));
       log_of_part.push_back(l);
@@ -300,14 +319,14 @@ inline void add_remarks(outcome& result) {
                  .corrected = {},
                  .forecasts = {},
                  .plan = {},
-                 .objections = {},
+                 .objections = std::move(objections),
                  .remarks = {},
                  .rows = rows,
                  .minutes = minutes};
   for (std::size_t k = 0; k < base.table.size(); ++k)
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
-  for (const auto& log : logs) detail::check_delivery(log, result.objections);
+  for (const auto& log : logs) detail::check_delivery(log, result);
   detail::add_remarks(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {

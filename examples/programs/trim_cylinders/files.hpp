@@ -15,6 +15,7 @@
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "trim_cylinders/job.hpp"
+#include "trim_cylinders/verdict.hpp"
 
 namespace trim_cylinders {
 namespace detail {
@@ -46,7 +47,12 @@ namespace detail {
 }
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+  const report::verdict verdict = verdict_of(of, "");
   nlohmann::ordered_json json{
+      {"load", verdict.load},
+      {"safe", verdict.safe},
+      {"next_step", verdict.next},
+      {"is_safe", verdict.is_safe},
       {"title", of.session.title},
       {"rows", of.rows},
       {"minutes", of.minutes},

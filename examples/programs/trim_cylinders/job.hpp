@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -246,6 +247,7 @@ inline void add_sensor_remarks(outcome& result) {
     const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
     rows += log.rows();
     logs.push_back(session::make_recording(then, base, log, of.log_paths[l].string()));
+    session::refuse_air_fuel_ratio(then, logs.back());
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& one : then.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
   }

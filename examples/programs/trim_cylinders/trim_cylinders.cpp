@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors told apart from
-// cylinders when they were moved between runs, the leanest cylinder always in sight.
+// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors are distinguished from
+// cylinders when they were moved between runs, and the leanest cylinder is always in sight.
 #include <fmt/core.h>
 
 #include <CLI/CLI.hpp>
@@ -33,7 +33,7 @@ int print_plan(const std::filesystem::path& session_path) {
       collector = collector || sensor.is_calibrated;
   }
   const auto plan = fettle::plan_rotation(names.size(), of.cylinders, collector);
-  fmt::print("{} run{} tell every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
+  fmt::print("{} run{} distinguish every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
   for (std::size_t r = 0; r < plan.size(); ++r) {
     fmt::print("  {{\"file\": \"run_{}.csv\", \"assignment\": {{", r + 1);
     for (std::size_t j = 0; j < names.size(); ++j) fmt::print("{}\"{}\": {}", j > 0 ? ", " : "", names[j], plan[r][j]);
@@ -63,7 +63,8 @@ int main(int count, char** words) {
     program::require_inputs_kept(out, trim_cylinders::result_names(of.cylinders), of.files());
     return program::run_job(
         out, [&](const auto& progress) { return trim_cylinders::run(of, trust, progress); },
-        trim_cylinders::report_html, trim_cylinders::write_results, trim_cylinders::summary);
+        trim_cylinders::report_html, trim_cylinders::write_results,
+        [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
   };
   return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
                               count, words, options, work);

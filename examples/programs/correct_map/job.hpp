@@ -98,10 +98,10 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
-[[nodiscard]] inline fettle::screening screening_of(const session::session& of) {
-  fettle::screening limits{.coldest_degc = of.coldest_degc};
+[[nodiscard]] inline fettle::screening screening_of(const session::session& asked) {
+  fettle::screening limits{.coldest_degc = asked.coldest_degc};
   const bool films_known =
-      std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+      std::all_of(asked.banks.begin(), asked.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
   if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
                        // map
     limits.after_cut_s = 1;
@@ -158,17 +158,17 @@ inline void check_delivery(const fettle::recording& log, outcome& result) {
 }
 
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
-[[nodiscard]] inline std::size_t first_fitted(const session::session& then) {
+[[nodiscard]] inline std::size_t first_fitted(const session::session& during_log) {
   const auto found =
-      std::find_if(then.sensors.begin(), then.sensors.end(), [](const auto& one) { return one.is_fitted; });
-  return found == then.sensors.end() ? 0 : static_cast<std::size_t>(found - then.sensors.begin());
+      std::find_if(during_log.sensors.begin(), during_log.sensors.end(), [](const auto& one) { return one.is_fitted; });
+  return found == during_log.sensors.end() ? 0 : static_cast<std::size_t>(found - during_log.sensors.begin());
 }
 
 /// How much the car is used at each cell, from the session's own map of it.
-[[nodiscard]] inline std::vector<double> read_usage(const session::session& of, const fettle::map_file& base) {
-  const fettle::map_file usage = fettle::read_map_csv(of.usage_map_path);
+[[nodiscard]] inline std::vector<double> read_usage(const session::session& asked, const fettle::map_file& base) {
+  const fettle::map_file usage = fettle::read_map_csv(asked.usage_map_path);
   const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{}: {}", of.usage_map_path.string(), what));
+    throw fettle::error(fmt::format("{}: {}", asked.usage_map_path.string(), what));
   };
   if (usage.axis_names != base.axis_names)
     refuse(fmt::format("its axes are {}, expected those of the map, {}", fmt::join(usage.axis_names, ", "),
@@ -203,18 +203,18 @@ inline void check_delivery(const fettle::recording& log, outcome& result) {
 
 /// The cell of a leg that stays leanest with the corrected map loaded. Cells never visited count by what their
 /// neighbours say.
-[[nodiscard]] inline std::size_t leanest_cell(const outcome& of, const fettle::drive_leg& leg) {
-  std::size_t leanest = of.base.table.size();
-  for (std::size_t k = 0; k < of.base.table.size(); ++k) {
+[[nodiscard]] inline std::size_t leanest_cell(const outcome& result, const fettle::drive_leg& leg) {
+  std::size_t leanest = result.base.table.size();
+  for (std::size_t k = 0; k < result.base.table.size(); ++k) {
     bool on_leg = true;
     std::size_t rest = k;
-    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
-      const auto& points = of.base.table.axes()[a].points();
+    for (std::size_t a = result.base.table.rank(); a-- > 0;) {
+      const auto& points = result.base.table.axes()[a].points();
       const double at = points[rest % points.size()];
       on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
       rest /= points.size();
     }
-    if (on_leg && (leanest == of.base.table.size() || of.left_pct(k) > of.left_pct(leanest))) leanest = k;
+    if (on_leg && (leanest == result.base.table.size() || result.left_pct(k) > result.left_pct(leanest))) leanest = k;
   }
   return leanest;
 }
@@ -273,24 +273,24 @@ inline void add_remarks(outcome& result) {
 /// Reads the map and the logs of a session, and finds the corrected map.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session of, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = fettle::read_map_csv(of.map_path);
+[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
+  fettle::map_file base = fettle::read_map_csv(asked.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
+                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
   std::vector<std::string> objections;
   std::size_t rows = 0;
   double minutes = 0;
-  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
-    const session::session then = of.during(l);
-    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
+    const session::session during_log = asked.during(l);
+    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    fettle::recording whole = session::make_recording(then, base, log, of.log_paths[l].string());
-    session::refuse_air_fuel_ratio(then, whole);
+    fettle::recording whole = session::make_recording(during_log, base, log, asked.log_paths[l].string());
+    session::refuse_air_fuel_ratio(during_log, whole);
     for (auto& objection : session::unit_objections(base, whole)) objections.push_back(std::move(objection));
     for (auto& part : fettle::split_at_gaps(std::move(whole))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
@@ -299,17 +299,17 @@ inline void add_remarks(outcome& result) {
     }
   }
 
-  const fettle::identify_options options{.screen = detail::screening_of(of)};
+  const fettle::identify_options options{.screen = detail::screening_of(asked)};
   // [correction]
-  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, how.trust), options,
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
                                       [&](double fraction) { progress("fitting", fraction); });
   const auto evidence = fettle::evidence_of(found);
   const fettle::decision_limits limits{
-      .richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100, .undriven = how.undriven};
+      .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
   if (usage.empty()) usage = found.seconds;
-  outcome result{.session = std::move(of),
+  outcome result{.session = std::move(asked),
                  .options = how,
                  .base = base,
                  .found = found,

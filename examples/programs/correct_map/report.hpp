@@ -27,14 +27,14 @@ namespace detail {
 /// Turns an outcome into the sections of a page.
 class report_writer {
  public:
-  explicit report_writer(const outcome& of)
-      : of_{of},
-        page_{of.session.title,
-              fmt::format("Fuel map correction from {} log rows, {:.1f} minutes", of.rows, of.minutes)} {}
+  explicit report_writer(const outcome& result)
+      : result_{result},
+        page_{result.session.title,
+              fmt::format("Fuel map correction from {} log rows, {:.1f} minutes", result.rows, result.minutes)} {}
 
   [[nodiscard]] std::string html() {
-    page_.answers(verdict_of(of_, corrected_map_name));
-    result();
+    page_.answers(verdict_of(result_, corrected_map_name));
+    summary_section();
     maps();
     errors();
     dynamics();
@@ -44,26 +44,26 @@ class report_writer {
   }
 
  private:
-  void result() {
+  void summary_section() {
     using fettle::forecast;
     page_.section("Result");
-    if (!of_.objections.empty()) page_.notice("Why this map must not be loaded", of_.objections);
-    cell_table("Cells that stay lean, the worst first: enrich them by hand", of_.lean_cells());
+    if (!result_.objections.empty()) page_.notice("Why this map must not be loaded", result_.objections);
+    cell_table("Stay lean, the worst first", result_.lean_cells());
     page_.facts(
         {{"Map error, engine steady, rms", change(&forecast::map_before, &forecast::map_after)},
          {"Lambda error as read, wall films near rest, rms", change(&forecast::read_before, &forecast::read_after)}});
-    cell_table("Cells that stay richest", rich_cells(of_, 8));
-    if (!of_.remarks.empty()) page_.notice("What these logs could not tell", of_.remarks);
+    cell_table("Stay richest", rich_cells(result_, 8));
+    if (!result_.remarks.empty()) page_.notice("What these logs could not tell", result_.remarks);
   }
 
   void cell_table(std::string caption, const std::vector<std::size_t>& cells) {
     if (cells.empty()) return;
     std::vector<std::vector<std::string>> rows;
     for (const std::size_t k : cells)
-      rows.push_back({report::number(of_.needs_pct(k), 1, report::sign::always),
-                      report::number(of_.gets_pct(k), 1, report::sign::always), session::cell_name(of_.base, k),
-                      report::number(of_.left_pct(k), 1, report::sign::always), fmt::format("{:.1f}", of_.error_pct(k)),
-                      fmt::format("{:.1f}", of_.evidence[k].seconds)});
+      rows.push_back({report::number(result_.needs_pct(k), 1, report::sign::always),
+                      report::number(result_.gets_pct(k), 1, report::sign::always), session::cell_name(result_.base, k),
+                      report::number(result_.left_pct(k), 1, report::sign::always),
+                      fmt::format("{:.1f}", result_.error_pct(k)), fmt::format("{:.1f}", result_.evidence[k].seconds)});
     page_.add(report::table{.caption = std::move(caption),
                             .columns = {{"Needs %", true},
                                         {"Got %", true},
@@ -76,21 +76,22 @@ class report_writer {
 
   void maps() {
     page_.section("Map");
-    const auto before = of_.base.table.values();
+    const auto before = result_.base.table.values();
     const std::size_t cells = before.size();
     std::vector<double> change_pct(cells), needed_pct(cells), error_pct(cells), seconds(cells);
     std::vector<std::string> needed(cells);
     std::string marks;
     for (std::size_t k = 0; k < cells; ++k) {
-      const bool driven = of_.evidence[k].passes > 0;
-      change_pct[k] = of_.gets_pct(k);
-      needed_pct[k] = of_.needs_pct(k);
-      error_pct[k] = of_.error_pct(k);
-      seconds[k] = driven ? of_.evidence[k].seconds : std::nan("");
-      if (of_.stays_lean(k)) needed[k] = "needs " + report::number(needed_pct[k], 1, report::sign::always);
-      marks += report::mark_of(of_.decided.state[k]);
+      const bool driven = result_.evidence[k].passes > 0;
+      change_pct[k] = result_.gets_pct(k);
+      needed_pct[k] = result_.needs_pct(k);
+      error_pct[k] = result_.error_pct(k);
+      seconds[k] = driven ? result_.evidence[k].seconds : std::nan("");
+      if (result_.stays_lean(k)) needed[k] = "needs " + report::number(needed_pct[k], 1, report::sign::always);
+      marks += report::mark_of(result_.decided.state[k]);
     }
-    const report::diverging about_zero{.centre = 0, .reach = 100 * std::max(of_.limits.richer, of_.limits.leaner)};
+    const report::diverging about_zero{.centre = 0,
+                                       .reach = 100 * std::max(result_.limits.richer, result_.limits.leaner)};
     report::map_table change = map("Change of each cell", change_pct, 1, "%", about_zero);
     change.marks = marks;
     change.meanings = report::state_meanings();
@@ -101,37 +102,37 @@ class report_writer {
         .label = "Show",
         .maps = {{"Change", std::move(change)},
                  {"Before", map("The map before", before, decimals(), unit(), report::sequential{})},
-                 {"After", map("The corrected map", of_.corrected, decimals(), unit(), report::sequential{})},
+                 {"After", map("The corrected map", result_.corrected, decimals(), unit(), report::sequential{})},
                  {"Needed", map("What each cell needs by the estimate", needed_pct, 1, "%", about_zero)},
                  {"Uncertainty", map("Standard error of what is needed", error_pct, 2, "%",
                                      report::sequential{.limits = report::range_without_outliers(error_pct)})},
                  {"Driven", map("Time driven", seconds, 1, "s",
                                 report::sequential{.limits = report::range_without_outliers(seconds)})}}});
-    page_.paragraph("Orange: more fuel than before. Blue: less. " + rule_in_words(of_));
-    if (const auto step = largest_step_in_words(of_); !step.empty()) page_.paragraph(step);
-    if (of_.base.table.rank() != 2) return;
-    const auto& rows = of_.base.table.axes()[0].points();
-    const auto& columns = of_.base.table.axes()[1].points();
-    page_.picture(report::draw(report::surface_chart{
-                      .row_label = of_.base.axis_names[0],
-                      .column_label = of_.base.axis_names[1],
-                      .value_label = unit(),
-                      .surfaces = {{"Before", rows, columns, before}, {"Corrected", rows, columns, of_.corrected}}}),
+    page_.paragraph("Orange: more fuel than before. Blue: less. " + rule_in_words(result_));
+    if (const auto step = largest_step_in_words(result_); !step.empty()) page_.paragraph(step);
+    if (result_.base.table.rank() != 2) return;
+    const auto& rows = result_.base.table.axes()[0].points();
+    const auto& columns = result_.base.table.axes()[1].points();
+    page_.picture(report::draw(report::surface_chart{.row_label = result_.base.axis_names[0],
+                                                     .column_label = result_.base.axis_names[1],
+                                                     .value_label = unit(),
+                                                     .surfaces = {{"Before", rows, columns, before},
+                                                                  {"Corrected", rows, columns, result_.corrected}}}),
                   "The map before and the corrected map as landscapes with the same heights");
   }
 
   [[nodiscard]] report::map_table map(std::string caption, std::span<const double> values, int decimals,
                                       std::string unit, report::scale colours) const {
-    const auto& axes = of_.base.table.axes();
+    const auto& axes = result_.base.table.axes();
     static constexpr double one_column[] = {0};
     report::map_table table{.caption = std::move(caption),
-                            .rows = {of_.base.axis_names[0], axes[0].points(), of_.base.descending[0]},
+                            .rows = {result_.base.axis_names[0], axes[0].points(), result_.base.descending[0]},
                             .columns = {"", one_column},
                             .values = values,
                             .decimals = decimals,
                             .unit = std::move(unit),
                             .colours = std::move(colours)};
-    if (axes.size() == 2) table.columns = {of_.base.axis_names[1], axes[1].points(), of_.base.descending[1]};
+    if (axes.size() == 2) table.columns = {result_.base.axis_names[1], axes[1].points(), result_.base.descending[1]};
     return table;
   }
 
@@ -144,10 +145,10 @@ class report_writer {
         "remain if the engine stood still at that point. Over time, what is beyond {:g} % is cut off.",
         shown_pct));
     constexpr std::size_t most = 4;
-    std::vector<std::size_t> logs(of_.forecasts.size());
+    std::vector<std::size_t> logs(result_.forecasts.size());
     std::iota(logs.begin(), logs.end(), std::size_t{0});
     std::stable_sort(logs.begin(), logs.end(), [&](std::size_t a, std::size_t b) {
-      return fettle::rms(of_.forecasts[a].read_before) > fettle::rms(of_.forecasts[b].read_before);
+      return fettle::rms(result_.forecasts[a].read_before) > fettle::rms(result_.forecasts[b].read_before);
     });
     if (logs.size() > most) {
       page_.paragraph(fmt::format("Of {} logs the {} with the largest error are drawn.", logs.size(), most));
@@ -155,19 +156,19 @@ class report_writer {
     }
     page_.begin_choice("Log");
     for (const std::size_t log : logs) {
-      page_.begin_option(of_.session.log_paths[log].filename().string());
-      error_charts(of_.forecasts[log], of_.session.log_paths[log].filename().string(), shown_pct);
+      page_.begin_option(result_.session.log_paths[log].filename().string());
+      error_charts(result_.forecasts[log], result_.session.log_paths[log].filename().string(), shown_pct);
       page_.end_option();
     }
     page_.end_choice();
   }
 
-  void error_charts(const fettle::forecast& of, const std::string& log, double shown_pct) {
-    const auto before = percent(of.read_before), after = percent(of.read_after);
+  void error_charts(const fettle::forecast& errors, const std::string& log, double shown_pct) {
+    const auto before = percent(errors.read_before), after = percent(errors.read_after);
     page_.picture(report::draw(report::line_chart{.x_label = "time in s",
                                                   .y_label = "lambda error in %, above 0: lean",
-                                                  .series = {{"before, as read", of.read_time_s, before},
-                                                             {"after, predicted", of.read_time_s, after}},
+                                                  .series = {{"before, as read", errors.read_time_s, before},
+                                                             {"after, predicted", errors.read_time_s, after}},
                                                   .limits = {},
                                                   .band = {},
                                                   .x_range = {},
@@ -183,7 +184,7 @@ class report_writer {
   }
 
   void dynamics() {
-    if (of_.found.parameters.empty()) return;
+    if (result_.found.parameters.empty()) return;
     page_.section("Exhaust path and wall film");
     page_.paragraph(fmt::format(
         "Identified from the same logs as the map, together with it. The last column is the share of the uncertainty "
@@ -193,7 +194,7 @@ class report_writer {
         "delay for all cylinders, leaves of a value however long the log is.",
         100 * session::latency_spread));
     std::vector<std::vector<std::string>> rows;
-    for (const auto& one : of_.found.parameters)
+    for (const auto& one : result_.found.parameters)
       rows.push_back({one.prior.name, with_unit(one.prior.name, one.value),
                       fmt::format("{:.1f}", 100 * one.relative_error), fmt::format("{:.1f}", 100 * one.reading_error),
                       with_unit(one.prior.name, one.prior.value), fmt::format("{:.0f}", 100 * one.told)});
@@ -208,7 +209,7 @@ class report_writer {
   }
 
   void next() {
-    if (of_.plan.empty()) return;
+    if (result_.plan.empty()) return;
     page_.section("Where to drive next");
     page_.paragraph(
         fmt::format("Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by "
@@ -220,11 +221,11 @@ class report_writer {
                     "cell on the way that stays leanest; what was not driven is judged by its surroundings.",
                     plan_in_words()));
     std::vector<std::vector<std::string>> rows;
-    for (const auto& leg : of_.plan) {
-      const std::size_t k = leanest_cell(of_, leg);
-      rows.push_back({where_to_drive(leg, of_.base.axis_names), of_.stays_lean(k) ? lean_in_words : "",
-                      report::number(of_.needs_pct(k), 1, report::sign::always),
-                      report::number(of_.gets_pct(k), 1, report::sign::always),
+    for (const auto& leg : result_.plan) {
+      const std::size_t k = leanest_cell(result_, leg);
+      rows.push_back({where_to_drive(leg, result_.base.axis_names), result_.stays_lean(k) ? lean_in_words : "",
+                      report::number(result_.needs_pct(k), 1, report::sign::always),
+                      report::number(result_.gets_pct(k), 1, report::sign::always),
                       fmt::format("{:.2f}", 100 * leg.error_before), fmt::format("{:.2f}", 100 * leg.error_after),
                       leg.is_sweep() ? "sweep" : "steady"});
     }
@@ -242,12 +243,12 @@ class report_writer {
   void readings() {
     page_.section("Which readings count");
     report::table table{.caption = "Readings by sensor and reason", .columns = {{"Reason"}}, .rows = {}};
-    for (const auto& sensor : of_.session.sensors) table.columns.push_back({sensor.name, true});
+    for (const auto& sensor : result_.session.sensors) table.columns.push_back({sensor.name, true});
     for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
       const auto why = static_cast<fettle::rejection>(k);
       std::vector<std::string> row{std::string(fettle::describe(why))};
       std::size_t all = 0;
-      for (const auto& counts : of_.found.rejected) {
+      for (const auto& counts : result_.found.rejected) {
         row.push_back(std::to_string(counts[why]));
         all += counts[why];
       }
@@ -258,14 +259,15 @@ class report_writer {
 
   [[nodiscard]] std::string change(std::vector<double> fettle::forecast::*before,
                                    std::vector<double> fettle::forecast::*after) const {
-    return fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * of_.rms_of(before), 100 * of_.rms_of(after));
+    return fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * result_.rms_of(before),
+                       100 * result_.rms_of(after));
   }
   [[nodiscard]] static std::vector<double> percent(std::vector<double> series) {
     for (double& x : series) x *= 100;
     return series;
   }
   [[nodiscard]] std::string unit() const {
-    switch (of_.session.holds) {
+    switch (result_.session.holds) {
       case session::meaning::fuel_mg:
         return "mg per cylinder and cycle";
       case session::meaning::ve_pct:
@@ -274,17 +276,17 @@ class report_writer {
         return "ms";
     }
   }
-  [[nodiscard]] int decimals() const { return of_.session.holds == session::meaning::pulse_ms ? 3 : 1; }
+  [[nodiscard]] int decimals() const { return result_.session.holds == session::meaning::pulse_ms ? 3 : 1; }
 
-  const outcome& of_;
+  const outcome& result_;
   report::page page_;
 };
 
 }  // namespace detail
 
 /// The whole report, one HTML file.
-[[nodiscard]] inline std::string report_html(const outcome& of) {
-  return detail::report_writer(of).html();
+[[nodiscard]] inline std::string report_html(const outcome& result) {
+  return detail::report_writer(result).html();
 }
 
 }  // namespace correct_map

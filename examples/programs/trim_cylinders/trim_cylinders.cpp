@@ -23,16 +23,16 @@ namespace {
 
 /// Prints the fewest runs for the session's own sensors, and what to write into it.
 int print_plan(const std::filesystem::path& session_path) {
-  const auto of = session::read_session(session_path);
+  const auto result = session::read_session(session_path);
   std::vector<std::string> names;
   bool collector = false;
-  for (const auto& sensor : of.sensors) {
+  for (const auto& sensor : result.sensors) {
     if (sensor.cylinder > 0)
       names.push_back(sensor.name);
     else
       collector = collector || sensor.is_calibrated;
   }
-  const auto plan = fettle::plan_rotation(names.size(), of.cylinders, collector);
+  const auto plan = fettle::plan_rotation(names.size(), result.cylinders, collector);
   fmt::print("{} run{} distinguish every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
   for (std::size_t r = 0; r < plan.size(); ++r) {
     fmt::print("  {{\"file\": \"run_{}.csv\", \"assignment\": {{", r + 1);
@@ -59,10 +59,10 @@ int main(int count, char** words) {
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
     if (out.empty()) throw CLI::RequiredError("--out or --plan");
-    const session::session of = session::read_session(session_path);
-    program::require_inputs_kept(out, trim_cylinders::result_names(of.cylinders), of.files());
+    const session::session asked = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
     return program::run_job(
-        out, [&](const auto& progress) { return trim_cylinders::run(of, trust, progress); },
+        out, [&](const auto& progress) { return trim_cylinders::run(asked, trust, progress); },
         trim_cylinders::report_html, trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
   };

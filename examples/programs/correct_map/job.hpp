@@ -136,25 +136,12 @@ inline void refuse_unusable(const outcome& result) {
                   result.session.log_paths.front().string(), words));
 }
 
-/// Adds a sentence once, however many parts of a log it is true of.
-inline void add_once(std::vector<std::string>& sentences, std::string sentence) {
-  if (std::find(sentences.begin(), sentences.end(), sentence) == sentences.end())
-    sentences.push_back(std::move(sentence));
-}
-
-/// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
-inline void check_delivery(const fettle::recording& log, outcome& result) {
-  constexpr double unusual = 0.04;  // beyond what closed loop and enrichments do to the median of a log
-  constexpr double far_off = 0.10;  // beyond what an injector's flow is usually wrong by, three times 3 %
-  const double ratio = fettle::delivered_over_asked(log);
-  if (!(std::abs(ratio - 1) > unusual)) return;  // not a number: a stretch without fuel
-  const std::string what =
-      fmt::format("{}: the pulses deliver {:.0f} % of the fuel that the map gives", log.name, 100 * ratio);
-  if (std::abs(ratio - 1) > far_off)
-    add_once(result.objections,
-             what + ": injector flow or dead time, pulse columns, banks or the map do not belong to this log");
-  else
-    add_once(result.remarks, what + ": check injector flow and dead time, and whether the log was driven on this map");
+/// What a log calls lambda is lambda, and it counts as the map's axes do; the latter may be wrong of an engine that only
+/// idled.
+inline void require_lambda_and_units(const session::session& during_log, const fettle::map_file& base,
+                                     const fettle::log_table& log, const std::string& name, const run_options& how) {
+  session::refuse_air_fuel_ratio(during_log, log, name);
+  if (!how.writes_anyway) session::refuse_hundredths(base, log, name);
 }
 
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
@@ -282,17 +269,18 @@ inline void add_remarks(outcome& result) {
   std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
-  std::vector<std::string> objections;
+  std::vector<std::string> remarks;
+  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
   for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
     const session::session during_log = asked.during(l);
     const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    fettle::recording whole = session::make_recording(during_log, base, log, asked.log_paths[l].string());
-    session::refuse_air_fuel_ratio(during_log, whole);
-    for (auto& objection : session::unit_objections(base, whole)) objections.push_back(std::move(objection));
-    for (auto& part : fettle::split_at_gaps(std::move(whole))) {
+    detail::require_lambda_and_units(during_log, base, log, asked.log_paths[l].string(), how);
+    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
+    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
       logs.push_back(std::move(part));
       log_of_part.push_back(l);
@@ -319,14 +307,13 @@ inline void add_remarks(outcome& result) {
                  .corrected = {},
                  .forecasts = {},
                  .plan = {},
-                 .objections = std::move(objections),
-                 .remarks = {},
+                 .objections = {},
+                 .remarks = std::move(remarks),
                  .rows = rows,
                  .minutes = minutes};
   for (std::size_t k = 0; k < base.table.size(); ++k)
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
-  for (const auto& log : logs) detail::check_delivery(log, result);
   detail::add_remarks(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {

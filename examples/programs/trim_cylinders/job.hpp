@@ -120,8 +120,8 @@ namespace detail {
   std::vector<std::size_t> result;
   for (std::size_t s = 0; s < asked.sensors.size(); ++s) {
     bool stays = asked.sensors[s].cylinder == 0 && asked.sensors[s].is_calibrated;
-    for (const auto& log : asked.seats)
-      for (const auto& seat : log) stays = stays && !(seat.sensor == s && seat.is_fitted && seat.cylinder != 0);
+    for (const auto& log : asked.facts)
+      for (const auto& seat : log.seats) stays = stays && !(seat.sensor == s && seat.is_fitted && seat.cylinder != 0);
     if (stays) result.push_back(s);
   }
   if (result.empty())
@@ -240,6 +240,8 @@ inline void add_sensor_remarks(outcome& result) {
   options.axes = shape.table.axes();
 
   std::vector<fettle::recording> logs;
+  std::vector<std::string> remarks;
+  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
   bool any_in_a_pipe = false;
@@ -247,8 +249,10 @@ inline void add_sensor_remarks(outcome& result) {
     const session::session during_log = asked.during(l);
     const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    logs.push_back(session::make_recording(during_log, base, log, asked.log_paths[l].string()));
-    session::refuse_air_fuel_ratio(during_log, logs.back());
+    session::refuse_air_fuel_ratio(during_log, log, asked.log_paths[l].string());
+    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
+    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& one : during_log.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
   }
@@ -308,7 +312,8 @@ inline void add_sensor_remarks(outcome& result) {
                  .next = {},
                  .rows = rows,
                  .minutes = minutes};
-  result.remarks = result.trims.told.remarks;
+  result.remarks = std::move(remarks);
+  result.remarks.insert(result.remarks.end(), result.trims.told.remarks.begin(), result.trims.told.remarks.end());
   detail::add_alarms(result);
   detail::add_limits_met(result);
   detail::add_next_steps(result);

@@ -12,8 +12,8 @@
 
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
+#include "fettle/io/log_table.hpp"
 #include "fettle/io/map_file.hpp"
-#include "fettle/lambda/recording.hpp"
 
 namespace session {
 namespace detail {
@@ -43,32 +43,35 @@ inline void refuse_ratio(const std::vector<double>& values, const std::string& c
 /// Refuses a log whose lambda is an air-fuel ratio.
 ///
 /// Errors: `fettle::error` naming log, column, value and the factor that is missing.
-inline void refuse_air_fuel_ratio(const session& then, const fettle::recording& log) {
-  detail::refuse_ratio(log.target_lambda, "lambda_target", then.stoichiometric_afr, log.name);
-  for (std::size_t s = 0; s < log.sensors.size(); ++s)
-    detail::refuse_ratio(log.sensors[s].lambda, then.sensors[s].column, then.stoichiometric_afr, log.name);
+inline void refuse_air_fuel_ratio(const session& during_log, const fettle::log_table& log, const std::string& name) {
+  const auto check = [&](const std::string& column) {
+    if (const auto* values = log.find(column))
+      detail::refuse_ratio(*values, column, during_log.stoichiometric_afr, name);
+  };
+  check("lambda_target");
+  for (const auto& sensor : during_log.sensors)
+    if (sensor.is_fitted) check(sensor.column);
 }
 
-/// Why a log does not seem to count as the map's axes do: it covers a hundredth of one, as 0 to 1 of an axis from 0 to
-/// 100. None when it does; an engine that only idled looks like it, so this is no refusal.
-[[nodiscard]] inline std::vector<std::string> unit_objections(const fettle::map_file& base,
-                                                              const fettle::recording& log) {
-  std::vector<std::string> result;
-  for (std::size_t a = 0; a < log.at.size(); ++a) {
-    const auto ordered = detail::sorted(log.at[a]);
+/// Refuses a log that covers a hundredth of one of the map's axes, as 0 to 1 of an axis from 0 to 100.
+///
+/// Errors: `fettle::error` naming log, axis and the factor that is missing.
+inline void refuse_hundredths(const fettle::map_file& base, const fettle::log_table& log, const std::string& name) {
+  for (std::size_t a = 0; a < base.axis_names.size(); ++a) {
+    const auto* values = log.find(base.axis_names[a]);
+    if (values == nullptr) continue;
+    const auto ordered = detail::sorted(*values);
     const auto& points = base.table.axes()[a].points();
     constexpr double hundredth = 0.015;
-    if (ordered.empty() || ordered.back() - ordered.front() > hundredth * (points.back() - points.front()) ||
-        std::abs(ordered.back()) > hundredth * std::max(std::abs(points.back()), std::abs(points.front())))
+    if (ordered.empty() || std::abs(ordered.front()) > hundredth * std::abs(points.back()) ||
+        std::abs(ordered.back()) > hundredth * std::abs(points.back()))
       continue;
-    result.push_back(
-        fmt::format("{}: {} runs from {:g} to {:g} in this log, on an axis from {:g} to {:g}: if the log counts in "
-                    "hundredths, give "
-                    "{} a factor of 100 in the session's /columns",
-                    log.name, base.axis_names[a], ordered.front(), ordered.back(), points.front(), points.back(),
-                    base.axis_names[a]));
+    throw fettle::error(fmt::format(
+        "{}: {} runs from {:g} to {:g} in this log, on an axis from {:g} to {:g}; if the log counts in "
+        "hundredths, give {} a factor of 100 in the session's /columns; if the engine only idled, "
+        "--write-anyway goes on",
+        name, base.axis_names[a], ordered.front(), ordered.back(), points.front(), points.back(), base.axis_names[a]));
   }
-  return result;
 }
 
 }  // namespace session

@@ -38,7 +38,8 @@ need_laboratory() {
 
 job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev libfast-float-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
-tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
+tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm
+  chromium chromium-driver python3-selenium"
 fuzzing="clang libclang-rt-dev"
 peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"
 jobs=$(getconf _NPROCESSORS_ONLN)
@@ -64,7 +65,7 @@ case $job in
       out/passes/3/session.json out/passes/4/session.json --out out/passes/compared
     ;;
   test)
-    need $programs $tests chromium
+    need $programs $tests
     need_laboratory
     # -O1: these are tests, not benchmarks, and most of their time is compilation
     run cmake -S . -B build/test -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -DNDEBUG"

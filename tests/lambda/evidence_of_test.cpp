@@ -42,6 +42,15 @@ TEST(EvidenceOf, ACellSeenInOneThrottleLiftIsNotKnownHoweverManyRowsTheLogHasOfI
   EXPECT_EQ(cells[2].standard_error, 0.001);  // known from its surroundings alone
 }
 
+TEST(EvidenceOf, ACellThatWasHardlyDrivenIsHardlyKnown) {
+  auto brief = found({1.5, 1.0}, {0.01, 0.01}, {4, 4});
+  brief.seconds = {0.05, 9};
+  const auto cells = fettle::evidence_of(brief);
+  EXPECT_NEAR(cells[0].standard_error, 0.10 / std::sqrt(2.0), 1e-12);
+  EXPECT_LT(cells[0].correction, 1.25);
+  EXPECT_LT(cells[1].standard_error, 0.016);
+}
+
 TEST(EvidenceOf, AWildEstimateThatIsHardlyKnownGoesToTheCommonLevelOfTheOthers) {
   std::vector<double> correction(30, 1.05), error(30, 0.004), passes(30, 50);
   correction[7] = 1.60;
@@ -74,6 +83,7 @@ TEST(EvidenceOf, ATrimKeepsItsOwnErrors) {
 TEST(EvidenceOf, RefusesSpreadsThatHaveNoMeaning) {
   EXPECT_THROW((void)fettle::evidence_of(found({1}, {0.01}, {1}), {.cells = 0}), fettle::error);
   EXPECT_THROW((void)fettle::evidence_of(found({1}, {0.01}, {1}), {.one_pass = -1}), fettle::error);
+  EXPECT_THROW((void)fettle::evidence_of(found({1}, {0.01}, {1}), {.shortest_s = -1}), fettle::error);
 }
 
 }  // namespace

@@ -129,10 +129,18 @@ TEST_F(CorrectMapProgram, CorrectsTheDemoAndWritesEveryFile) {
     EXPECT_GT(change, -0.0501) << k;
     EXPECT_LT(change, 0.1501) << k;
   }
-  for (const char* name : {"standard_error_pct.csv", "readings.csv", "drive_next.csv", "report.html"})
+  for (const char* name :
+       {"estimated_map.csv", "standard_error_pct.csv", "seconds.csv", "drive_next.csv", "report.html"})
     EXPECT_TRUE(fs::exists(at("out") / name)) << name;
   EXPECT_NE(bytes(at("out/report.html")).find("one lean cylinder can hide"), std::string::npos);
   EXPECT_NE(said().find("closed course"), std::string::npos);
+  std::istringstream lines(said());
+  for (const char* answer : {"Load:  ", "Safe:  ", "Next:  "}) {
+    std::string line;
+    std::getline(lines, line);
+    EXPECT_EQ(line.substr(0, 7), answer);
+  }
+  EXPECT_NE(said().find("Load:  " + at("out/corrected_map.csv").string() + " ("), std::string::npos) << said();
 }
 
 TEST_F(CorrectMapProgram, KeepsTheSessionsPathWhenToldTo) {
@@ -232,14 +240,16 @@ TEST_F(CorrectMapProgram, NamesTheCellThatHoldsText) {
         with_line(bytes(at("stage.csv")), 9, [](std::string row) { return row.replace(row.find(','), 2, ",x"); }));
   expect_refusal({"stage.csv, line 9, column 2 (rpm)"});
 }
-TEST_F(CorrectMapProgram, RefusesNotANumberAsText) {
+TEST_F(CorrectMapProgram, RefusesNotANumberAsTextWhenStrict) {
+  change_session([](json& s) { s["strict"] = true; });
   write(at("stage.csv"), with_line(bytes(at("stage.csv")), 9, [](const std::string& row) {
           const std::size_t first = row.find(','), second = row.find(',', first + 1);
           return row.substr(0, first + 1) + "nan" + row.substr(second);
         }));
   expect_refusal({"stage.csv, line 9, column 2 (rpm)", "nan"});
 }
-TEST_F(CorrectMapProgram, RefusesATimeThatComesTwice) {
+TEST_F(CorrectMapProgram, RefusesATimeThatComesTwiceWhenStrict) {
+  change_session([](json& s) { s["strict"] = true; });
   const std::string before = [&] {
     std::string kept;
     (void)with_line(bytes(at("stage.csv")), 11, [&](std::string row) { return kept = std::move(row); });
@@ -282,6 +292,39 @@ TEST_F(CorrectMapProgram, SaysThatASensorIsClippedEverywhere) {
   change_log([](fettle::log_table& log) { fill(column(log, "lambda_collector"), 1.9); });
   expect_refusal({"stage.csv", "no reading counts"});
 }
+TEST_F(CorrectMapProgram, CallsAnAirFuelRatioByItsName) {
+  change_log([](fettle::log_table& log) {
+    for (double& lambda : column(log, "lambda_collector")) lambda *= 14.6;
+  });
+  expect_refusal({"stage.csv", "lambda_collector", "that is an air-fuel ratio, expected lambda", "factor of 0.0"});
+}
+TEST_F(CorrectMapProgram, CallsALogThatCountsInHundredthsOfTheAxisByItsName) {
+  change_log([](fettle::log_table& log) {
+    for (double& throttle : column(log, "throttle_pct")) throttle /= 100;
+  });
+  expect_refusal({"stage.csv", "throttle_pct runs from 0 to 1 in this log, on an axis from 0 to 100", "factor of 100"});
+}
+TEST_F(CorrectMapProgram, WritesNoMapThatMustNotBeLoadedUnlessItIsAskedTo) {
+  change_log([](fettle::log_table& log) {  // a sensor that hardly reads
+    auto& lambda = column(log, "lambda_collector");
+    for (std::size_t i = 0; i < lambda.size(); ++i)
+      lambda[i] *= 1 + 0.004 * (static_cast<double>((i * 7919) % 101) - 50);
+  });
+  ASSERT_EQ(run("--path given"), 3) << said();
+  EXPECT_EQ(said().find("Load:  NOTHING. This map must not be loaded, and none was written"), 0U) << said();
+  EXPECT_NE(said().find("Safe:  NO. the readings scatter by"), std::string::npos) << said();
+  EXPECT_FALSE(fs::exists(at("out/corrected_map.csv")));
+  EXPECT_NE(bytes(at("out/report.html")).find("Why this map must not be loaded"), std::string::npos);
+  EXPECT_FALSE(json::parse(bytes(at("out/summary.json")))["is_safe"].get<bool>());
+  ASSERT_EQ(run("--path given --write-anyway"), 3) << said();
+  EXPECT_EQ(said().find("Load:  NOTHING. "), 0U) << said();
+  EXPECT_TRUE(fs::exists(at("out/corrected_map.csv")));
+}
+TEST_F(CorrectMapProgram, LeavesCellsThatWereNotDrivenAloneWhenToldTo) {
+  ASSERT_EQ(run("--path given --leave-undriven"), 0) << said();
+  for (const auto& cell : json::parse(bytes(at("out/summary.json")))["cells"]["not_driven"])
+    EXPECT_EQ(cell["gets_pct"].get<double>(), 0);
+}
 TEST_F(CorrectMapProgram, RefusesSwappedBanks) {
   change_session([](json& s) { std::swap(s["banks"][0]["pulse_column"], s["banks"][1]["pulse_column"]); });
   expect_refusal({"stage.csv", "% of the fuel that the map asks for", "pulse columns, banks"});
@@ -309,9 +352,12 @@ TEST_F(CorrectMapProgram, NamesWhatALogOfOnePointCannotTell) {
   ASSERT_EQ(run(), 0) << said();
   const json summary = json::parse(bytes(at("out/summary.json")));
   for (const auto& one : summary["parameters"])
-    EXPECT_NE(said().find(one["name"].get<std::string>() + " could not be told"), std::string::npos) << one << said();
-  EXPECT_NE(said().find("to tell it, "), std::string::npos);
-  EXPECT_LE(summary["cells"]["changed"].size() + summary["cells"]["limited"].size(), 4U);
+    EXPECT_NE(said().find(one["name"].get<std::string>() + " could not be identified"), std::string::npos)
+        << one << said();
+  EXPECT_NE(said().find("to identify it, "), std::string::npos);
+  std::size_t driven = 0;
+  for (const char* state : {"corrected", "safe_part", "left_alone"}) driven += summary["cells"][state].size();
+  EXPECT_LE(driven, 4U);
 }
 
 TEST_F(CorrectMapProgram, DoesNotReadASensorThatWasNotFitted) {
@@ -399,7 +445,7 @@ TEST_F(CorrectMapProgram, SaysNothingOfPulsesWhereNoFuelFlowed) {
     }
   });
   ASSERT_EQ(run("--path given"), 0) << said();
-  EXPECT_EQ(said().find("WARNING"), std::string::npos) << said();
+  EXPECT_EQ(said().find("the pulses deliver"), std::string::npos) << said();
 }
 
 TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
@@ -411,22 +457,25 @@ TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
   ASSERT_EQ(run(), 0) << said();
   const std::string plan = bytes(at("out/drive_next.csv"));
   EXPECT_EQ(plan.substr(0, plan.find('\n')),
-            "rpm,throttle_pct,rpm_to,throttle_pct_to,asked_pct,applied_pct,standard_error_now_pct,"
+            "rpm,throttle_pct,rpm_to,throttle_pct_to,needs_pct,gets_pct,standard_error_now_pct,"
             "standard_error_after_pct");
   const std::string rpm = std::to_string(std::lround(usage.table.axes()[0].points()[5]));
   EXPECT_EQ(plan.substr(plan.find('\n') + 1, rpm.size() + 1), rpm + ",") << plan;
   EXPECT_NE(bytes(at("out/report.html")).find("Plan of the next drive"), std::string::npos);
 }
-TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheLogIsLean) {
+TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheMapStaysLean) {
+  change_session([](json& s) { s["one_pass"]["richer_pct"] = 2; });
   ASSERT_EQ(run("--path given"), 0) << said();
-  const json held = json::parse(bytes(at("out/summary.json")))["cells"]["held"];
-  const auto lean = std::find_if(held.begin(), held.end(), [](const json& cell) { return cell["asked_pct"] > 3; });
-  ASSERT_NE(lean, held.end());
-  EXPECT_NE(said().find("more fuel. LEAN as it stands: add fuel by hand"), std::string::npos) << said();
+  const json lean = json::parse(bytes(at("out/summary.json")))["cells"]["still_lean"];
+  ASSERT_FALSE(lean.empty());
+  EXPECT_NE(said().find("Safe:  NO. " + std::to_string(lean.size()) + " cells stay lean; the worst, rpm "),
+            std::string::npos)
+      << said();
+  EXPECT_NE(said().find("more fuel and got 2 %."), std::string::npos) << said();
   auto usage = fettle::read_map_csv(at("fuel_map.csv"));
   const auto index = [&](std::size_t axis, const char* name) {
     const auto& points = usage.table.axes()[axis].points();
-    return std::find(points.begin(), points.end(), (*lean)[name].get<double>()) - points.begin();
+    return std::find(points.begin(), points.end(), lean[0][name].get<double>()) - points.begin();
   };
   const auto cell = index(0, "rpm") * 13 + index(1, "throttle_pct");
   for (double& value : usage.table.values()) value = 0;
@@ -435,23 +484,23 @@ TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheLogIsLean) {
   change_session([](json& s) { s["usage_map"]["file"] = "usage.csv"; });
   ASSERT_EQ(run("--path given"), 0) << said();
   for (const std::string& text : {said().substr(said().find("drive next")), bytes(at("out/report.html"))})
-    EXPECT_NE(text.find("LEAN as it stands: add fuel by hand before driving there"), std::string::npos) << text;
+    EXPECT_NE(text.find("stays lean: add fuel by hand before driving there"), std::string::npos) << text;
   std::istringstream plan(bytes(at("out/drive_next.csv")));
   std::string word;
   std::getline(plan, word);  // the header
   for (int column = 0; column < 5; ++column) std::getline(plan, word, ',');
-  EXPECT_NEAR(std::stod(word), (*lean)["asked_pct"].get<double>(), 0.001);
+  EXPECT_NEAR(std::stod(word), lean[0]["needs_pct"].get<double>(), 0.001);
 }
 
-TEST_F(CorrectMapProgram, SaysInTheReportTooThatItRefusedToLean) {
-  auto map = fettle::read_map_csv(at("fuel_map.csv"));
-  for (double& value : map.table.values()) value *= 1.2;  // the pulses stay, so every cell asks for far less fuel
-  fettle::write_map_csv(at("fuel_map.csv"), map);
+TEST_F(CorrectMapProgram, SaysInTheReportTooWhatMayGoLeanerStill) {
+  change_log([](fettle::log_table& log) {  // everything reads rich
+    for (double& lambda : column(log, "lambda_collector")) lambda *= 0.9;
+  });
   ASSERT_EQ(run("--path given"), 0) << said();
-  const std::size_t begin = said().find("REFUSED to lean ");
+  const std::size_t begin = said().find("load, confirm, drive again: ");
   ASSERT_NE(begin, std::string::npos) << said();
   const std::string sentence = said().substr(begin, said().find('\n', begin) - begin);
-  EXPECT_NE(sentence.find("beyond 5 %: load this map, confirm it, drive again"), std::string::npos);
+  EXPECT_NE(sentence.find("may go leaner still, by 5 % in one pass"), std::string::npos) << sentence;
   EXPECT_NE(bytes(at("out/report.html")).find(sentence), std::string::npos);
 }
 
@@ -490,7 +539,7 @@ TEST_F(CorrectMapProgram, DoesNotWriteOverWhatItReads) {
     EXPECT_EQ(bytes(result.path()), before);
     ++results;
   }
-  EXPECT_EQ(results, 6U);
+  EXPECT_EQ(results, 7U);
 }
 TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
   auto base = fettle::read_map_csv(at("fuel_map.csv"));
@@ -506,8 +555,11 @@ TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
     EXPECT_LE(after, before * (1 + 0.15)) << k;
     same += after == before;
   }
-  EXPECT_EQ(same, cells["held"].size() + cells["unknown"].size());
-  EXPECT_FALSE(cells["limited"].empty());
+  std::size_t unchanged = 0;
+  for (const auto& [state, list] : cells.items())
+    for (const auto& cell : list) unchanged += cell["gets_pct"].get<double>() == 0;
+  EXPECT_EQ(same, unchanged);
+  EXPECT_GT(unchanged, 0U);
 }
 TEST_F(CorrectMapProgram, ExplainsItsArguments) {
   EXPECT_EQ(run("--path guessed"), 2);

@@ -43,7 +43,9 @@ struct car {
     double squares = 0, count = 0;
     for (std::size_t i = 0; i < log.rows(); ++i) {
       if (log.fuel_cut[i] != 0) continue;
-      const double one = fettle::interpolate(map.view<2>(), log.at[0][i], log.at[1][i]) / truth.ideal_fuel_mg(log.at[0][i], log.at[1][i]) - 1;
+      const double one = fettle::interpolate(map.view<2>(), log.at[0][i], log.at[1][i]) /
+                             truth.ideal_fuel_mg(log.at[0][i], log.at[1][i]) -
+                         1;
       squares += one * one;
       ++count;
     }

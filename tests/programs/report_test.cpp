@@ -140,15 +140,34 @@ TEST(ReportColour, SequentialScaleDarkensAllTheWay) {
     EXPECT_LT(luminance(sequential_colour(i / 200.0)), luminance(sequential_colour((i - 1) / 200.0))) << i;
 }
 
-TEST(ReportColour, DivergingScaleIsEquallyStrongOnBothSidesAndOrderedOnEach) {
+TEST(ReportColour, SidesOfTheDivergingScaleDifferInLightnessAndAreOrderedEach) {
   for (int i = 1; i <= 100; ++i) {
     const double part = i / 100.0;
-    EXPECT_LT(contrast(diverging_colour(part), diverging_colour(-part)), 1.06) << part;
+    EXPECT_GT(luminance(diverging_colour(part)), luminance(diverging_colour(-part))) << part;
     for (const double side : {-1.0, 1.0})
       EXPECT_LT(luminance(diverging_colour(side * part)), luminance(diverging_colour(side * (part - 0.01)))) << part;
   }
+  EXPECT_GT(contrast(diverging_colour(1), diverging_colour(-1)), 3);  // also on grey paper
   EXPECT_GT(diverging_colour(-1).blue, diverging_colour(-1).red);
   EXPECT_GT(diverging_colour(1).red, diverging_colour(1).blue);
+}
+
+TEST(ReportColour, LinesOfChartsAreNeitherBlueNorOrangeWhichMeanLessAndMoreFuel) {
+  for (const auto line : report::detail::series_colours) {
+    const colour c = colour_from(std::string(line.substr(1)));
+    EXPECT_FALSE(c.blue > c.red + 0.25 && c.blue > c.green + 0.15) << line;
+    EXPECT_FALSE(c.red > c.blue + 0.35 && c.green > c.blue + 0.1) << line;
+  }
+}
+
+TEST(ReportColour, OneOutlierDoesNotBleachAllOthers) {
+  std::vector<double> values{nan};
+  for (int i = 0; i <= 100; ++i) values.push_back(1 + i / 100.0);
+  values.push_back(90);
+  EXPECT_EQ(range_without_outliers(values)->low, 1);
+  EXPECT_EQ(range_without_outliers(values)->high, 2);
+  EXPECT_EQ(range_without_outliers(std::vector<double>{3, 3, 3})->high, 3);
+  EXPECT_FALSE(range_without_outliers(std::vector<double>{nan}).has_value());
 }
 
 TEST(ReportColour, KeyTakesItsEndsFromFiniteValuesOrAsTold) {
@@ -250,6 +269,24 @@ TEST(ReportMapTable, KeyHasAsManyDecimalsAsItsStepsNeed) {
   EXPECT_EQ(std::set<std::string>(steps.begin(), steps.end()).size(), 7U);
 }
 
+TEST(ReportMapTable, ACellThatMustNotBeOverlookedIsOutlinedAndSaysMoreBelow) {
+  const small_map map;
+  const std::vector<char> marks{'L', ' ', ' ', ' ', ' ', ' '};
+  const std::vector<std::string> below{"needs +18.0", "", "", "", "", ""};
+  map_table shown = map.shown();
+  shown.marks = marks;
+  shown.meanings = {{'L', "still lean"}};
+  shown.unmarked = "corrected";
+  shown.outlined = 'L';
+  shown.below = below;
+  const std::string text = html(shown);
+  EXPECT_TRUE(contains(text, " data-mark=\"L\" class=\"outlined\">1.0<sup>L</sup><small>needs +18.0</small></td>"));
+  EXPECT_EQ(count(text, "<small>"), 1U);
+  EXPECT_TRUE(contains(text, "no letter: corrected"));
+  shown.below = std::span(below).first(5);
+  EXPECT_THROW((void)html(shown), fettle::error);
+}
+
 TEST(ReportMapTable, RankOneHasOneColumnHeadedByTheUnit) {
   const std::vector<double> rpm{1000, 2000}, one{0}, values{1, 2};
   const std::string text = html(map_table{
@@ -300,13 +337,13 @@ page full_page() {
 
 TEST(ReportPage, HostileTextStaysText) {
   const std::string text = full_page().html();
-  EXPECT_FALSE(contains(text, "<script"));
+  EXPECT_EQ(count(text, "<script"), 1U);  // our own
   EXPECT_GE(count(text, "&lt;script&gt;"), 15U);
 }
 
 TEST(ReportPage, RefersToNothingOutsideItself) {
   const std::string text = full_page().html();
-  for (const char* outward : {"http:", "https:", "src=", "@import", "<link", "<script", "<iframe", "<object", "url(h"})
+  for (const char* outward : {"http:", "https:", "src=", "@import", "<link", "<iframe", "<object", "url(h"})
     EXPECT_FALSE(contains(text, outward)) << outward;
 }
 
@@ -337,10 +374,32 @@ TEST(ReportPage, NumbersAreAlignedAndRaggedRowsRefused) {
   EXPECT_EQ(p.html(), before);
 }
 
-TEST(ReportPage, CautionsAreShownWhole) {
+TEST(ReportPage, AnswersComeBeforeAllElseThenTwoCautionsInSightAndTheRestFolded) {
   page p("t", "s");
-  p.notice("Before you start", cautions);
-  for (const auto caution : cautions) EXPECT_TRUE(contains(p.html(), escaped(caution))) << caution;
+  p.section("Result");
+  p.answers({.load = "corrected_map.csv", .safe = std::string(hostile), .next = "drive", .is_safe = false});
+  const std::string text = p.html();
+  EXPECT_LT(text.find("class=\"answers unsafe\""), text.find("<main>"));
+  EXPECT_FALSE(contains(text, hostile));
+  for (std::size_t i = 0; i < cautions.size(); ++i) {
+    ASSERT_TRUE(contains(text, escaped(cautions[i]))) << cautions[i];
+    EXPECT_EQ(text.find(escaped(cautions[i])) < text.find("<details>"), i < 2) << cautions[i];
+  }
+}
+
+TEST(ReportPage, MapsOfOneSetStandOneBelowTheOtherWithoutTheScript) {
+  const small_map map;
+  page p("t", "s");
+  p.add(map_set{.label = "Show", .maps = {{"Before", map.shown()}, {"After", map.shown()}}});
+  const std::string text = p.html();
+  EXPECT_EQ(count(text, "<table class=\"cells\""), 2U);
+  EXPECT_TRUE(contains(text, "data-name=\"After\""));
+  EXPECT_FALSE(contains(text.substr(0, text.find("<script")), "hidden>"));
+}
+
+TEST(ReportPage, TheFirstLinesOfATerminalAreTheSameAnswers) {
+  EXPECT_EQ(lines({.load = "a.csv", .safe = "NO.", .next = "drive.", .is_safe = false}),
+            "Load:  a.csv\nSafe:  NO.\nNext:  drive.\n");
 }
 
 TEST(ReportInlineSvg, LosesPrologueTitlesAndNamesKeepsDrawing) {
@@ -351,6 +410,12 @@ TEST(ReportInlineSvg, LosesPrologueTitlesAndNamesKeepsDrawing) {
   EXPECT_EQ(inline_svg(file, "p-", "a \"b\""),
             "<svg viewBox=\"0 0 1000 420\" style=\"max-width:1000px\" role=\"img\" aria-label=\"a &quot;b&quot;\">\n"
             "<g id=\"p-a\"><use href='#p-b' fill=\"url(#p-c)\"/><text>id='b' &lt;</text></g></svg>\n");
+}
+
+TEST(ReportInlineSvg, DropsGroupsThatHoldNothingAndKeepsThoseThatAreReferredTo) {
+  EXPECT_EQ(
+      inline_svg("<svg><g fill='none'>\n\t</g>\n<g><g stroke=\"red\"></g></g><g id='a'></g><path/></svg>", "p-", "d"),
+      "<svg viewBox=\"\" style=\"max-width:px\" role=\"img\" aria-label=\"d\">\n<g id='p-a'></g><path/></svg>");
 }
 
 TEST(ReportInlineSvg, TextThatIsNoPictureGivesNothingAndABrokenOneEnds) {

@@ -27,11 +27,11 @@ int main(int count, char** words) {
     app.add_flag("--write-anyway", how.writes_anyway, "write the map even where it must not be loaded");
   };
   const auto work = [&] {
-    const session::session of = session::read_session(session_path);
-    program::require_inputs_kept(out, correct_map::result_names(), of.files());
+    const session::session asked = session::read_session(session_path);
+    program::require_inputs_kept(out, correct_map::result_names(), asked.files());
     if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
-        out, [&](const auto& progress) { return correct_map::run(of, how, progress); }, correct_map::report_html,
+        out, [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
         correct_map::write_results,
         [&](const auto& result) {
           return correct_map::summary(result, (out / correct_map::corrected_map_name).string());

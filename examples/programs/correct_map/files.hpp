@@ -32,91 +32,91 @@ namespace detail {
 }
 
 /// Values in the layout of the session's map: same axes, same order, same separator.
-[[nodiscard]] inline fettle::map_file like_base(const outcome& of, std::span<const double> values) {
-  fettle::map_file result = of.base;
-  std::copy(values.begin(), values.end(), result.table.values().begin());
-  return result;
+[[nodiscard]] inline fettle::map_file like_base(const outcome& result, std::span<const double> values) {
+  fettle::map_file map = result.base;
+  std::copy(values.begin(), values.end(), map.table.values().begin());
+  return map;
 }
 
-[[nodiscard]] inline nlohmann::ordered_json cell_list(const outcome& of, fettle::cell_state which) {
+[[nodiscard]] inline nlohmann::ordered_json cell_list(const outcome& result, fettle::cell_state which) {
   auto list = nlohmann::ordered_json::array();
-  for (const std::size_t k : of.decided.cells(which)) {
+  for (const std::size_t k : result.decided.cells(which)) {
     nlohmann::ordered_json cell;
     std::size_t rest = k;
-    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
-      const auto& points = of.base.table.axes()[a].points();
-      cell[of.base.axis_names[a]] = points[rest % points.size()];
+    for (std::size_t a = result.base.table.rank(); a-- > 0;) {
+      const auto& points = result.base.table.axes()[a].points();
+      cell[result.base.axis_names[a]] = points[rest % points.size()];
       rest /= points.size();
     }
-    cell["needs_pct"] = of.needs_pct(k);
-    cell["gets_pct"] = of.gets_pct(k);
-    cell["left_pct"] = of.left_pct(k);
-    cell["standard_error_pct"] = of.error_pct(k);
-    cell["seconds"] = of.evidence[k].seconds;
-    cell["passes"] = of.evidence[k].passes;
-    cell["agreement"] = of.evidence[k].agreement;
-    cell["lean_end_share"] = of.evidence[k].lean_end_share;
+    cell["needs_pct"] = result.needs_pct(k);
+    cell["gets_pct"] = result.gets_pct(k);
+    cell["left_pct"] = result.left_pct(k);
+    cell["standard_error_pct"] = result.error_pct(k);
+    cell["seconds"] = result.evidence[k].seconds;
+    cell["passes"] = result.evidence[k].passes;
+    cell["agreement"] = result.evidence[k].agreement;
+    cell["lean_end_share"] = result.evidence[k].lean_end_share;
     list.push_back(std::move(cell));
   }
   return list;
 }
 
-[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
   using fettle::forecast;
-  const report::verdict verdict = verdict_of(of, corrected_map_name);
+  const report::verdict verdict = verdict_of(result, corrected_map_name);
   nlohmann::ordered_json json{{"load", verdict.load},
                               {"safe", verdict.safe},
                               {"next", verdict.next},
                               {"is_safe", verdict.is_safe},
-                              {"objections", of.objections},
-                              {"title", of.session.title},
-                              {"rows", of.rows},
-                              {"minutes", of.minutes},
-                              {"path", of.options.trust == session::path_trust::given ? "given" : "found"},
-                              {"noise_phi", of.found.noise},
-                              {"rounds", of.found.rounds},
-                              {"settled", of.found.settled}};
-  json["lambda_error_rms_pct"] = {{"map_before", 100 * of.rms_of(&forecast::map_before)},
-                                  {"map_after", 100 * of.rms_of(&forecast::map_after)},
-                                  {"read_before", 100 * of.rms_of(&forecast::read_before)},
-                                  {"read_after", 100 * of.rms_of(&forecast::read_after)}};
-  json["one_pass_pct"] = {{"richer", of.session.richer_pct}, {"leaner", of.session.leaner_pct}};
+                              {"objections", result.objections},
+                              {"title", result.session.title},
+                              {"rows", result.rows},
+                              {"minutes", result.minutes},
+                              {"path", result.options.trust == session::path_trust::given ? "given" : "found"},
+                              {"noise_phi", result.found.noise},
+                              {"rounds", result.found.rounds},
+                              {"settled", result.found.settled}};
+  json["lambda_error_rms_pct"] = {{"map_before", 100 * result.rms_of(&forecast::map_before)},
+                                  {"map_after", 100 * result.rms_of(&forecast::map_after)},
+                                  {"read_before", 100 * result.rms_of(&forecast::read_before)},
+                                  {"read_after", 100 * result.rms_of(&forecast::read_after)}};
+  json["one_pass_pct"] = {{"richer", result.session.richer_pct}, {"leaner", result.session.leaner_pct}};
   json["cells"] = nlohmann::ordered_json::object();
-  for (const auto state : report::cell_states) json["cells"][report::key_of(state)] = cell_list(of, state);
+  for (const auto state : report::cell_states) json["cells"][report::key_of(state)] = cell_list(result, state);
   json["readings"] = nlohmann::ordered_json::array();
-  for (std::size_t s = 0; s < of.found.rejected.size(); ++s) {
-    nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name}};
+  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
+    nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name}};
     for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
       const auto why = static_cast<fettle::rejection>(k);
-      sensor[std::string(fettle::describe(why))] = of.found.rejected[s][why];
+      sensor[std::string(fettle::describe(why))] = result.found.rejected[s][why];
     }
     json["readings"].push_back(std::move(sensor));
   }
   json["parameters"] = nlohmann::ordered_json::array();
-  for (const auto& one : of.found.parameters)
+  for (const auto& one : result.found.parameters)
     json["parameters"].push_back({{"name", one.prior.name},
                                   {"value", one.value},
                                   {"unit", unit_of(one.prior.name)},
                                   {"standard_error_pct", 100 * one.relative_error},
                                   {"session_value", one.prior.value},
                                   {"told_by_the_logs", one.told}});
-  json["remarks"] = of.remarks;
+  json["remarks"] = result.remarks;
   return json;
 }
 
 /// The plan as a table: where, and the cell on the way that stays leanest.
-[[nodiscard]] inline fettle::log_table plan_table(const outcome& of) {
+[[nodiscard]] inline fettle::log_table plan_table(const outcome& result) {
   fettle::log_table plan;
-  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
-  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
+  for (const auto& axis : result.base.axis_names) plan.names.push_back(axis);
+  for (const auto& axis : result.base.axis_names) plan.names.push_back(axis + "_to");
   for (const char* name : {"needs_pct", "gets_pct", "standard_error_now_pct", "standard_error_after_pct"})
     plan.names.emplace_back(name);
   plan.columns.resize(plan.names.size());
-  for (const auto& leg : of.plan) {
+  for (const auto& leg : result.plan) {
     std::vector<double> row = leg.from;
     row.insert(row.end(), leg.to.begin(), leg.to.end());
-    const std::size_t k = leanest_cell(of, leg);
-    for (const double pct : {of.needs_pct(k), of.gets_pct(k), 100 * leg.error_before, 100 * leg.error_after})
+    const std::size_t k = leanest_cell(result, leg);
+    for (const double pct : {result.needs_pct(k), result.gets_pct(k), 100 * leg.error_before, 100 * leg.error_after})
       row.push_back(std::nearbyint(1e3 * pct) / 1e3);
     for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
   }
@@ -135,33 +135,33 @@ namespace detail {
 /// is left out unless it was asked for.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
-inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
   const auto write_map = [&](const char* name, std::span<const double> values) {
     written.push_back(folder / name);
-    fettle::write_map_csv(written.back(), detail::like_base(of, values));
+    fettle::write_map_csv(written.back(), detail::like_base(result, values));
   };
-  if (of.writes_map()) write_map(corrected_map_name, of.corrected);
+  if (result.writes_map()) write_map(corrected_map_name, result.corrected);
   std::vector<double> estimated, error_pct, seconds;
-  for (std::size_t k = 0; k < of.evidence.size(); ++k) {
-    estimated.push_back(of.base.table.values()[k] * of.evidence[k].correction);
-    error_pct.push_back(of.error_pct(k));
-    seconds.push_back(of.evidence[k].seconds);
+  for (std::size_t k = 0; k < result.evidence.size(); ++k) {
+    estimated.push_back(result.base.table.values()[k] * result.evidence[k].correction);
+    error_pct.push_back(result.error_pct(k));
+    seconds.push_back(result.evidence[k].seconds);
   }
   write_map("estimated_map.csv", detail::rounded(std::move(estimated), 4));
   write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
   write_map("seconds.csv", detail::rounded(std::move(seconds), 2));
 
   written.push_back(folder / "drive_next.csv");
-  fettle::write_log_csv(written.back(), detail::plan_table(of));
-  if (of.writes_map()) {
+  fettle::write_log_csv(written.back(), detail::plan_table(result));
+  if (result.writes_map()) {
     written.push_back(folder / "session.json");
-    const auto next = session::next_session(of.session, folder, corrected_map_name);
+    const auto next = session::next_session(result.session, folder, corrected_map_name);
     fettle::write_atomically(written.back(), next.dump(2) + "\n");
   }
   written.push_back(folder / "summary.json");
-  fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
+  fettle::write_atomically(written.back(), detail::summary_json(result).dump(2) + "\n");
   written.push_back(folder / "report.html");
   fettle::write_atomically(written.back(), report);
   return written;

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -97,10 +98,10 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
-[[nodiscard]] inline fettle::screening screening_of(const session::session& of) {
-  fettle::screening limits{.coldest_degc = of.coldest_degc};
+[[nodiscard]] inline fettle::screening screening_of(const session::session& asked) {
+  fettle::screening limits{.coldest_degc = asked.coldest_degc};
   const bool films_known =
-      std::all_of(of.banks.begin(), of.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+      std::all_of(asked.banks.begin(), asked.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
   if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
                        // map
     limits.after_cut_s = 1;
@@ -135,18 +136,26 @@ inline void refuse_unusable(const outcome& result) {
                   result.session.log_paths.front().string(), words));
 }
 
+/// What a log calls lambda is lambda, and it counts as the map's axes do; the latter may be wrong of an engine that only
+/// idled.
+inline void require_lambda_and_units(const session::session& during_log, const fettle::map_file& base,
+                                     const fettle::log_table& log, const std::string& name, const run_options& how) {
+  session::refuse_air_fuel_ratio(during_log, log, name);
+  if (!how.writes_anyway) session::refuse_hundredths(base, log, name);
+}
+
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
-[[nodiscard]] inline std::size_t first_fitted(const session::session& then) {
+[[nodiscard]] inline std::size_t first_fitted(const session::session& during_log) {
   const auto found =
-      std::find_if(then.sensors.begin(), then.sensors.end(), [](const auto& one) { return one.is_fitted; });
-  return found == then.sensors.end() ? 0 : static_cast<std::size_t>(found - then.sensors.begin());
+      std::find_if(during_log.sensors.begin(), during_log.sensors.end(), [](const auto& one) { return one.is_fitted; });
+  return found == during_log.sensors.end() ? 0 : static_cast<std::size_t>(found - during_log.sensors.begin());
 }
 
 /// How much the car is used at each cell, from the session's own map of it.
-[[nodiscard]] inline std::vector<double> read_usage(const session::session& of, const fettle::map_file& base) {
-  const fettle::map_file usage = fettle::read_map_csv(of.usage_map_path);
+[[nodiscard]] inline std::vector<double> read_usage(const session::session& asked, const fettle::map_file& base) {
+  const fettle::map_file usage = fettle::read_map_csv(asked.usage_map_path);
   const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{}: {}", of.usage_map_path.string(), what));
+    throw fettle::error(fmt::format("{}: {}", asked.usage_map_path.string(), what));
   };
   if (usage.axis_names != base.axis_names)
     refuse(fmt::format("its axes are {}, expected those of the map, {}", fmt::join(usage.axis_names, ", "),
@@ -181,18 +190,18 @@ inline void refuse_unusable(const outcome& result) {
 
 /// The cell of a leg that stays leanest with the corrected map loaded. Cells never visited count by what their
 /// neighbours say.
-[[nodiscard]] inline std::size_t leanest_cell(const outcome& of, const fettle::drive_leg& leg) {
-  std::size_t leanest = of.base.table.size();
-  for (std::size_t k = 0; k < of.base.table.size(); ++k) {
+[[nodiscard]] inline std::size_t leanest_cell(const outcome& result, const fettle::drive_leg& leg) {
+  std::size_t leanest = result.base.table.size();
+  for (std::size_t k = 0; k < result.base.table.size(); ++k) {
     bool on_leg = true;
     std::size_t rest = k;
-    for (std::size_t a = of.base.table.rank(); a-- > 0;) {
-      const auto& points = of.base.table.axes()[a].points();
+    for (std::size_t a = result.base.table.rank(); a-- > 0;) {
+      const auto& points = result.base.table.axes()[a].points();
       const double at = points[rest % points.size()];
       on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
       rest /= points.size();
     }
-    if (on_leg && (leanest == of.base.table.size() || of.left_pct(k) > of.left_pct(leanest))) leanest = k;
+    if (on_leg && (leanest == result.base.table.size() || result.left_pct(k) > result.left_pct(leanest))) leanest = k;
   }
   return leanest;
 }
@@ -211,12 +220,12 @@ inline void refuse_unusable(const outcome& result) {
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
     if (one.told < 0.5)
-      result.remarks.push_back(
-          fmt::format("{} could not be told from these logs and stays near the session's {}; {}", one.prior.name,
-                      with_unit(one.prior.name, one.prior.value),
-                      one.prior.name.starts_with("film")
-                          ? "to tell it, open and close the throttle quickly at steady speeds where this bank injects"
-                          : "to tell it, drive quick throttle changes at low and at high speed"));
+      result.remarks.push_back(fmt::format(
+          "{} could not be identified from these logs and stays near the session's {}; {}", one.prior.name,
+          with_unit(one.prior.name, one.prior.value),
+          one.prior.name.starts_with("film")
+              ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
+              : "to identify it, drive quick throttle changes at low and at high speed"));
     const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
     if (at_bound)
       result.remarks.push_back(
@@ -226,16 +235,21 @@ inline void add_remarks(outcome& result) {
   }
   for (const auto& pair : result.found.correlated)
     result.remarks.push_back(
-        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their sum of effects is "
-                    "told, each alone is not",
+        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
+                    "identified, each alone is not",
                     pair.one, pair.other, pair.correlation));
-  constexpr double scatter = 0.025,
-                   many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
-  if (result.found.noise > scatter || result.found.misfits > many)
-    result.objections.push_back(fmt::format(
-        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
-        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely",
-        100 * result.found.noise, 100 * result.found.misfits));
+  constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
+  const double noise = result.found.noise, misfits = result.found.misfits;
+  if (noise > unusual || misfits > many) {
+    const std::string what = fmt::format(
+        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
+        "them lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor",
+        100 * noise, 100 * misfits);
+    if (noise > 2 * unusual || misfits > 2 * many)
+      result.objections.push_back(what + " is likely");
+    else
+      result.remarks.push_back(what + " is possible");
+  }
   if (!result.found.settled)
     result.remarks.push_back(
         fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
@@ -246,24 +260,25 @@ inline void add_remarks(outcome& result) {
 /// Reads the map and the logs of a session, and finds the corrected map.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session of, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = fettle::read_map_csv(of.map_path);
+[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
+  fettle::map_file base = fettle::read_map_csv(asked.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
+                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
   std::vector<std::string> remarks;
-  for (const auto& guess : of.guesses) remarks.push_back("rests on a guess of the session: " + guess);
+  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
-  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
-    const session::session then = of.during(l);
-    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
+    const session::session during_log = asked.during(l);
+    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    session::read_recording read = session::make_recording(then, base, log, of.log_paths[l].string());
+    detail::require_lambda_and_units(during_log, base, log, asked.log_paths[l].string(), how);
+    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
@@ -272,17 +287,17 @@ inline void add_remarks(outcome& result) {
     }
   }
 
-  const fettle::identify_options options{.screen = detail::screening_of(of)};
+  const fettle::identify_options options{.screen = detail::screening_of(asked)};
   // [correction]
-  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, how.trust), options,
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
                                       [&](double fraction) { progress("fitting", fraction); });
   const auto evidence = fettle::evidence_of(found);
   const fettle::decision_limits limits{
-      .richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100, .undriven = how.undriven};
+      .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
   if (usage.empty()) usage = found.seconds;
-  outcome result{.session = std::move(of),
+  outcome result{.session = std::move(asked),
                  .options = how,
                  .base = base,
                  .found = found,

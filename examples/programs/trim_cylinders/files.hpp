@@ -15,6 +15,7 @@
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "trim_cylinders/job.hpp"
+#include "trim_cylinders/verdict.hpp"
 
 namespace trim_cylinders {
 namespace detail {
@@ -25,61 +26,66 @@ namespace detail {
 }
 
 /// One row per cell and cylinder.
-[[nodiscard]] inline fettle::log_table cell_rows(const outcome& of) {
-  fettle::log_table result;
-  result.names = {"cylinder"};
-  for (const auto& axis : of.shape.axis_names) result.names.push_back(axis);
-  for (const char* name : {"needs", "gets", "standard_error_pct", "seconds"}) result.names.emplace_back(name);
-  result.columns.resize(result.names.size());
-  for (std::size_t i = 0; i < of.cylinders(); ++i)
-    for (std::size_t k = 0; k < of.trims.correction[i].size(); ++k) {
+[[nodiscard]] inline fettle::log_table cell_rows(const outcome& result) {
+  fettle::log_table table;
+  table.names = {"cylinder"};
+  for (const auto& axis : result.shape.axis_names) table.names.push_back(axis);
+  for (const char* name : {"needs", "gets", "standard_error_pct", "seconds"}) table.names.emplace_back(name);
+  table.columns.resize(table.names.size());
+  for (std::size_t i = 0; i < result.cylinders(); ++i)
+    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
       std::vector<double> row{static_cast<double>(i + 1)};
-      for (const double x : of.point(k)) row.push_back(x);
-      const bool known = of.is_measured(i, k);
-      row.push_back(known ? rounded(of.trims.correction[i][k], 5) : std::nan(""));
-      row.push_back(rounded(of.loaded[i].applied[k], 5));
-      row.push_back(known ? rounded(100 * of.trims.standard_error[i][k], 3) : std::nan(""));
-      row.push_back(rounded(of.trims.seconds[k], 1));
-      for (std::size_t c = 0; c < row.size(); ++c) result.columns[c].push_back(row[c]);
+      for (const double x : result.point(k)) row.push_back(x);
+      const bool known = result.is_measured(i, k);
+      row.push_back(known ? rounded(result.trims.correction[i][k], 5) : std::nan(""));
+      row.push_back(rounded(result.loaded[i].applied[k], 5));
+      row.push_back(known ? rounded(100 * result.trims.standard_error[i][k], 3) : std::nan(""));
+      row.push_back(rounded(result.trims.seconds[k], 1));
+      for (std::size_t c = 0; c < row.size(); ++c) table.columns[c].push_back(row[c]);
     }
-  return result;
+  return table;
 }
 
-[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
+  const report::verdict verdict = verdict_of(result, "");
   nlohmann::ordered_json json{
-      {"title", of.session.title},
-      {"rows", of.rows},
-      {"minutes", of.minutes},
-      {"noise_phi", of.trims.noise},
-      {"rounds", of.trims.rounds},
-      {"settled", of.trims.settled},
-      {"every_trim_separable", of.trims.told.tells_every_trim()},
+      {"load", verdict.load},
+      {"safe", verdict.safe},
+      {"next_step", verdict.next},
+      {"is_safe", verdict.is_safe},
+      {"title", result.session.title},
+      {"rows", result.rows},
+      {"minutes", result.minutes},
+      {"noise_phi", result.trims.noise},
+      {"rounds", result.trims.rounds},
+      {"settled", result.trims.settled},
+      {"every_trim_separable", result.trims.told.tells_every_trim()},
       {"spread_pct",
-       {{"before", 100 * of.spread(&fettle::region::spread_before)},
-        {"after", 100 * of.spread(&fettle::region::spread_after)}}},
-      {"one_pass_pct", {{"richer", 100 * of.limits.richer}, {"leaner", 100 * of.limits.leaner}}}};
+       {{"before", 100 * result.spread(&fettle::region::spread_before)},
+        {"after", 100 * result.spread(&fettle::region::spread_after)}}},
+      {"one_pass_pct", {{"richer", 100 * result.limits.richer}, {"leaner", 100 * result.limits.leaner}}}};
   for (const char* name : {"cylinders", "regions", "sensors", "readings"}) json[name] = nlohmann::ordered_json::array();
-  for (std::size_t i = 0; i < of.cylinders(); ++i) {
+  for (std::size_t i = 0; i < result.cylinders(); ++i) {
     nlohmann::ordered_json cells = nlohmann::ordered_json::array();
-    for (std::size_t k = 0; k < of.trims.correction[i].size(); ++k) {
+    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
       nlohmann::ordered_json cell;
-      const auto at = of.point(k);
-      for (std::size_t a = 0; a < at.size(); ++a) cell[of.shape.axis_names[a]] = at[a];
-      cell["gets"] = of.loaded[i].applied[k];
-      cell["state"] = report::key_of(of.loaded[i].state[k]);
-      if (of.is_measured(i, k)) {
-        cell["needs"] = of.trims.correction[i][k];
-        cell["standard_error_pct"] = 100 * of.trims.standard_error[i][k];
+      const auto at = result.point(k);
+      for (std::size_t a = 0; a < at.size(); ++a) cell[result.shape.axis_names[a]] = at[a];
+      cell["gets"] = result.loaded[i].applied[k];
+      cell["state"] = report::key_of(result.loaded[i].state[k]);
+      if (result.is_measured(i, k)) {
+        cell["needs"] = result.trims.correction[i][k];
+        cell["standard_error_pct"] = 100 * result.trims.standard_error[i][k];
       }
       cells.push_back(std::move(cell));
     }
     json["cylinders"].push_back(
-        {{"cylinder", i + 1}, {"separable", bool{of.trims.told.trim[i]}}, {"cells", std::move(cells)}});
+        {{"cylinder", i + 1}, {"separable", bool{result.trims.told.trim[i]}}, {"cells", std::move(cells)}});
   }
-  for (const auto& one : of.regions) {
+  for (const auto& one : result.regions) {
     nlohmann::ordered_json region;
-    const auto at = of.point(one.cell);
-    for (std::size_t a = 0; a < at.size(); ++a) region[of.shape.axis_names[a]] = at[a];
+    const auto at = result.point(one.cell);
+    for (std::size_t a = 0; a < at.size(); ++a) region[result.shape.axis_names[a]] = at[a];
     region.update({{"seconds", one.seconds},
                    {"collector_lambda", one.collector_lambda},
                    {"collector_lambda_after", one.collector_after},
@@ -93,31 +99,31 @@ namespace detail {
                    {"hidden_by_the_collector", one.hidden}});
     json["regions"].push_back(std::move(region));
   }
-  for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {
-    nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name},
-                                  {"calibrated", of.session.sensors[s].is_calibrated},
-                                  {"separable", bool{of.trims.told.gain[s]}}};
-    if (of.trims.told.gain[s]) {
-      sensor["gain"] = of.trims.gains[s].value;
-      sensor["standard_error_pct"] = 100 * of.trims.gains[s].relative_error;
+  for (std::size_t s = 0; s < result.trims.gains.size(); ++s) {
+    nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
+                                  {"calibrated", result.session.sensors[s].is_calibrated},
+                                  {"separable", bool{result.trims.told.gain[s]}}};
+    if (result.trims.told.gain[s]) {
+      sensor["gain"] = result.trims.gains[s].value;
+      sensor["standard_error_pct"] = 100 * result.trims.gains[s].relative_error;
     }
     json["sensors"].push_back(std::move(sensor));
   }
-  for (std::size_t l = 0; l < of.trims.rejected.size(); ++l)
-    for (std::size_t s = 0; s < of.trims.rejected[l].size(); ++s) {
-      const auto then = of.session.during(l);
-      nlohmann::ordered_json counts{{"log", of.session.log_paths[l].filename().string()},
-                                    {"sensor", then.sensors[s].name}};
-      if (then.sensors[s].is_fitted) counts["cylinder"] = then.sensors[s].cylinder;
+  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l)
+    for (std::size_t s = 0; s < result.trims.rejected[l].size(); ++s) {
+      const auto during_log = result.session.during(l);
+      nlohmann::ordered_json counts{{"log", result.session.log_paths[l].filename().string()},
+                                    {"sensor", during_log.sensors[s].name}};
+      if (during_log.sensors[s].is_fitted) counts["cylinder"] = during_log.sensors[s].cylinder;
       for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
         const auto why = static_cast<fettle::rejection>(k);
-        counts[std::string(fettle::describe(why))] = of.trims.rejected[l][s][why];
+        counts[std::string(fettle::describe(why))] = result.trims.rejected[l][s][why];
       }
       json["readings"].push_back(std::move(counts));
     }
-  json["alarms"] = of.alarms;
-  json["remarks"] = of.remarks;
-  json["next"] = of.next;
+  json["alarms"] = result.alarms;
+  json["remarks"] = result.remarks;
+  json["next"] = result.next;
   return json;
 }
 
@@ -137,28 +143,28 @@ namespace detail {
 /// Writes the results into a folder that exists; returns the files in the order written.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
-inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
-  for (std::size_t i = 0; i < of.cylinders(); ++i) {
+  for (std::size_t i = 0; i < result.cylinders(); ++i) {
     written.push_back(folder / detail::trim_name(i + 1));
     std::vector<double> values;
-    for (const double one : of.loaded[i].applied) values.push_back(detail::rounded(one, 5));
-    if (of.shape.table.rank() == 0) {  // one number is no map
+    for (const double one : result.loaded[i].applied) values.push_back(detail::rounded(one, 5));
+    if (result.shape.table.rank() == 0) {  // one number is no map
       fettle::log_table table;
       table.names = {"trim"};
       table.columns = {values};
       fettle::write_log_csv(written.back(), table);
       continue;
     }
-    fettle::map_file map = of.shape;
+    fettle::map_file map = result.shape;
     std::copy(values.begin(), values.end(), map.table.values().begin());
     fettle::write_map_csv(written.back(), map);
   }
   written.push_back(folder / "cylinders.csv");
-  fettle::write_log_csv(written.back(), detail::cell_rows(of));
+  fettle::write_log_csv(written.back(), detail::cell_rows(result));
   written.push_back(folder / "summary.json");
-  fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
+  fettle::write_atomically(written.back(), detail::summary_json(result).dump(2) + "\n");
   written.push_back(folder / "report.html");
   fettle::write_atomically(written.back(), report);
   return written;

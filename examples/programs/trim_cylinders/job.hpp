@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -81,20 +82,20 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 namespace detail {
 
 /// The empty trim map: axes as the session gives them, else coarse steps along the map's first axis.
-[[nodiscard]] inline fettle::map_file trim_shape(const session::session& of, const fettle::map_file& base,
+[[nodiscard]] inline fettle::map_file trim_shape(const session::session& asked, const fettle::map_file& base,
                                                  std::vector<std::size_t>& along) {
   using axis = fettle::dynamic_axis<double>;
-  fettle::map_file result{.axis_names = of.trims.axes, .table = base.table, .descending = {}};
+  fettle::map_file result{.axis_names = asked.trims.axes, .table = base.table, .descending = {}};
   std::vector<axis> axes;
-  if (of.trims.axes_are_given) {
-    for (std::size_t a = 0; a < of.trims.axes.size(); ++a) {
-      const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), of.trims.axes[a]);
+  if (asked.trims.axes_are_given) {
+    for (std::size_t a = 0; a < asked.trims.axes.size(); ++a) {
+      const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), asked.trims.axes[a]);
       if (found == base.axis_names.end())
         throw fettle::error(fmt::format("/cylinders/trim_axes names \"{}\", which is not an axis of {}; known are {}",
-                                        of.trims.axes[a], of.map_path.string(),
+                                        asked.trims.axes[a], asked.map_path.string(),
                                         fmt::join(base.axis_names.begin(), base.axis_names.end(), ", ")));
       along.push_back(static_cast<std::size_t>(found - base.axis_names.begin()));
-      axes.push_back(*axis::from(of.trims.points[a]));
+      axes.push_back(*axis::from(asked.trims.points[a]));
     }
   } else {
     constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
@@ -115,16 +116,16 @@ namespace detail {
 }
 
 /// The sensors that tell the common map: calibrated ones that stay after the collector, else all.
-[[nodiscard]] inline std::vector<std::size_t> common_sensors(const session::session& of) {
+[[nodiscard]] inline std::vector<std::size_t> common_sensors(const session::session& asked) {
   std::vector<std::size_t> result;
-  for (std::size_t s = 0; s < of.sensors.size(); ++s) {
-    bool stays = of.sensors[s].cylinder == 0 && of.sensors[s].is_calibrated;
-    for (const auto& log : of.facts)
+  for (std::size_t s = 0; s < asked.sensors.size(); ++s) {
+    bool stays = asked.sensors[s].cylinder == 0 && asked.sensors[s].is_calibrated;
+    for (const auto& log : asked.facts)
       for (const auto& seat : log.seats) stays = stays && !(seat.sensor == s && seat.is_fitted && seat.cylinder != 0);
     if (stays) result.push_back(s);
   }
   if (result.empty())
-    for (std::size_t s = 0; s < of.sensors.size(); ++s) result.push_back(s);
+    for (std::size_t s = 0; s < asked.sensors.size(); ++s) result.push_back(s);
   return result;
 }
 
@@ -198,13 +199,13 @@ inline void add_sensor_remarks(outcome& result) {
     for (const auto& counts : result.trims.rejected[l])
       if (counts[fettle::rejection::none] > 0) usual = std::min(usual, railed_share(counts));
     for (std::size_t s = 0; s < result.session.sensors.size(); ++s) {
-      const session::session then = result.session.during(l);
-      if (!then.sensors[s].is_fitted) continue;
+      const session::session during_log = result.session.during(l);
+      if (!during_log.sensors[s].is_fitted) continue;
       const auto& counts = result.trims.rejected[l][s];
       const std::size_t good = counts[fettle::rejection::none], dead = counts[fettle::rejection::stuck],
                         railed = counts[fettle::rejection::sensor_at_its_end];
       const std::string name =
-          fmt::format("sensor {}, {}", then.sensors[s].name, result.session.log_paths[l].filename().string());
+          fmt::format("sensor {}, {}", during_log.sensors[s].name, result.session.log_paths[l].filename().string());
       const bool unused = std::any_of(result.trims.unused.begin(), result.trims.unused.end(),
                                       [&](const auto& stay) { return stay.run == l && stay.sensor == s; });
       if (unused)
@@ -226,41 +227,43 @@ inline void add_sensor_remarks(outcome& result) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
-  if (of.cylinders < 2) throw fettle::error(of.path.string() + ": one cylinder alone cannot be trimmed against others");
-  const fettle::map_file base = fettle::read_map_csv(of.map_path);
+[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, const stage_progress& progress) {
+  if (asked.cylinders < 2)
+    throw fettle::error(asked.path.string() + ": one cylinder alone cannot be trimmed against others");
+  const fettle::map_file base = fettle::read_map_csv(asked.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  fettle::trim_options options{.screen = {.coldest_degc = of.coldest_degc, .after_cut_s = 1}};
-  fettle::map_file shape = detail::trim_shape(of, base, options.along);
+                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  fettle::trim_options options{.screen = {.coldest_degc = asked.coldest_degc, .after_cut_s = 1}};
+  fettle::map_file shape = detail::trim_shape(asked, base, options.along);
   options.axes = shape.table.axes();
 
   std::vector<fettle::recording> logs;
   std::vector<std::string> remarks;
-  for (const auto& guess : of.guesses) remarks.push_back("rests on a guess of the session: " + guess);
+  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
   bool any_in_a_pipe = false;
-  for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
-    const session::session then = of.during(l);
-    const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
+  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
+    const session::session during_log = asked.during(l);
+    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    session::read_recording read = session::make_recording(then, base, log, of.log_paths[l].string());
+    session::refuse_air_fuel_ratio(during_log, log, asked.log_paths[l].string());
+    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
-    for (const auto& one : then.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
+    for (const auto& one : during_log.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
   }
   if (!any_in_a_pipe)
-    throw fettle::error(of.path.string() +
+    throw fettle::error(asked.path.string() +
                         ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                         "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 
   // The common map, films and revolutions first, from whoever sees the mean.
-  const std::vector<std::size_t> common = detail::common_sensors(of);
-  fettle::dynamics all = session::make_dynamics(of, trust), some = all;
+  const std::vector<std::size_t> common = detail::common_sensors(asked);
+  fettle::dynamics all = session::make_dynamics(asked, trust), some = all;
   std::vector<fettle::recording> mean_logs;
   for (const auto& log : logs)
     for (auto& part : fettle::split_at_gaps(log)) mean_logs.push_back(std::move(part));
@@ -272,30 +275,30 @@ inline void add_sensor_remarks(outcome& result) {
     log.sensors = std::move(kept);
   }
   fettle::identification found =
-      fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = of.coldest_degc}},
+      fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = asked.coldest_degc}},
                        [&](double fraction) { progress("fitting the common map", fraction); });
   mean_logs.clear();
-  const bool by_collector = of.sensors[common[0]].cylinder == 0 && of.sensors[common[0]].is_calibrated;
+  const bool by_collector = asked.sensors[common[0]].cylinder == 0 && asked.sensors[common[0]].is_calibrated;
   all.revolutions = found.with.revolutions;
   all.banks = found.with.banks;
   for (std::size_t n = 0; by_collector && n < common.size(); ++n) {
     auto& known = all.sensors[common[n]] = found.with.sensors[n];
     known.pipe_gas_mass_g.spread = known.lag_s.spread = 0;
   }
-  for (const auto& one : of.sensors) options.calibrated.push_back(one.is_calibrated);
+  for (const auto& one : asked.sensors) options.calibrated.push_back(one.is_calibrated);
   fettle::cylinder_trims trims =
       fettle::find_trims(logs, base.table, found.correction, all, options,
                          [&](double fraction) { progress("fitting cylinders and sensors", fraction); });
-  const fettle::decision_limits limits{.richer = of.trims.richer_pct / 100, .leaner = of.trims.leaner_pct / 100};
-  const fettle::lean_alarm_limits alarm{.lean_alarm = of.trims.lean_alarm_pct / 100};
+  const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
+  const fettle::lean_alarm_limits alarm{.lean_alarm = asked.trims.lean_alarm_pct / 100};
   std::vector<fettle::decision> loaded;
   std::vector<std::vector<double>> applied;
-  for (std::size_t i = 0; i < of.cylinders; ++i) {
+  for (std::size_t i = 0; i < asked.cylinders; ++i) {
     loaded.push_back(fettle::decide(fettle::evidence_of(trims, i), limits));
     applied.push_back(loaded.back().applied);
   }
   std::vector<fettle::region> regions = fettle::lean_regions(trims, applied, alarm);
-  outcome result{.session = std::move(of),
+  outcome result{.session = std::move(asked),
                  .shape = std::move(shape),
                  .by_collector = by_collector,
                  .map = std::move(found),

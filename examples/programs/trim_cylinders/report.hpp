@@ -6,11 +6,11 @@
 #include <cmath>
 #include <cstddef>
 #include <initializer_list>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
 
-#include "common/report/cautions.hpp"
 #include "common/report/cell_states.hpp"
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
@@ -24,43 +24,60 @@ namespace detail {
 /// Turns an outcome into the sections of a page.
 class report_writer {
  public:
-  explicit report_writer(const outcome& of)
-      : of_{of},
-        page_{of.session.title, fmt::format("Trims of {} cylinders from {} log rows, {:.1f} minutes in {} runs",
-                                            of.cylinders(), of.rows, of.minutes, of.session.log_paths.size())} {}
+  explicit report_writer(const outcome& result)
+      : result_{result},
+        page_{result.session.title,
+              fmt::format("Trims of {} cylinders from {} log rows, {:.1f} minutes in {} runs", result.cylinders(),
+                          result.rows, result.minutes, result.session.log_paths.size())} {}
 
   [[nodiscard]] std::string html() {
-    result();
+    page_.answers(verdict_of(result_, ""));
+    summary_section();
     leanest();
-    if (of_.shape.table.rank() == 1) all_cylinders();
-    for (std::size_t i = 0; i < of_.cylinders(); ++i) cylinder(i);
+    if (result_.shape.table.rank() == 1) all_cylinders();
+    cylinders();
     sensors();
     readings();
     return page_.html();
   }
 
  private:
-  void result() {
+  void summary_section() {
     page_.section("Result");
-    page_.notice("Before you load these trims", report::cautions);
-    if (!of_.alarms.empty()) page_.notice("Lean cylinders", of_.alarms);
+    if (!result_.alarms.empty()) page_.notice("Lean cylinders", result_.alarms);
+    lean_trim_table();
+    if (const auto words = collector_in_words(result_); !words.empty()) page_.paragraph(words);
     std::size_t told = 0;
-    for (const bool one : of_.trims.told.trim) told += one ? 1 : 0;
+    for (const bool one : result_.trims.told.trim) told += one ? 1 : 0;
     page_.facts(
         {{"Spread of lambda between cylinders, mean over the time driven",
-          fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * of_.spread(&fettle::region::spread_before),
-                      100 * of_.spread(&fettle::region::spread_after))},
-         {"Trims told apart from sensor gains", fmt::format("{} of {}", told, of_.cylinders())},
-         {"Authority of one pass",
-          fmt::format("{:g} % richer, {:g} % leaner", 100 * of_.limits.richer, 100 * of_.limits.leaner)},
-         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * of_.trims.noise)}});
-    if (told < of_.cylinders())
+          fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * result_.spread(&fettle::region::spread_before),
+                      100 * result_.spread(&fettle::region::spread_after))},
+         {"Trims distinguishable from sensor gains", fmt::format("{} of {}", told, result_.cylinders())},
+         {"One pass may change",
+          fmt::format("{:g} % richer, {:g} % leaner", 100 * result_.limits.richer, 100 * result_.limits.leaner)},
+         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * result_.trims.noise)}});
+    if (told < result_.cylinders())
       page_.paragraph(
-          "Not separable: these runs leave some trims mixed with the gains of the sensors that read them. Such trims "
-          "are not applied; what was found stays near no trim at all. Move the sensors between runs and measure "
-          "again.");
-    if (!of_.remarks.empty()) page_.notice("What to know about these runs", of_.remarks);
-    if (!of_.next.empty()) page_.notice("What to do next", of_.next);
+          "These runs leave some trims mixed with the gains of the sensors that read them. Such trims are as sure as "
+          "those gains, and the uncertainty beside them says how sure. Move the sensors between runs to know more.");
+    if (!result_.remarks.empty()) page_.notice("What to know about these runs", result_.remarks);
+    if (!result_.next.empty()) page_.notice("What to do next", result_.next);
+  }
+
+  void lean_trim_table() {
+    const auto lean = lean_trims(result_);
+    if (lean.empty()) return;
+    std::vector<std::vector<std::string>> rows;
+    for (const auto& [cylinder, cell] : lean)
+      rows.push_back({report::number(result_.needs_pct(cylinder, cell), 2, report::sign::always),
+                      report::number(result_.gets_pct(cylinder, cell), 2, report::sign::always),
+                      fmt::format("{}", cylinder + 1), result_.place(cell),
+                      fmt::format("{:.2f}", 100 * result_.trims.standard_error[cylinder][cell])});
+    page_.add(report::table{
+        .caption = "Stay lean, the worst first",
+        .columns = {{"Needs %", true}, {"Got %", true}, {"Cylinder", true}, {"Where"}, {"Uncertainty %", true}},
+        .rows = std::move(rows)});
   }
 
   void leanest() {
@@ -68,53 +85,52 @@ class report_writer {
     page_.paragraph(
         "A sensor after the collector reads the air-weighted mean of phi. The leanest cylinder stands beside it, as it "
         "was and as predicted with the trims loaded.");
-    report::table table{.caption = "Lambda by region", .columns = axis_columns(), .rows = {}};
-    for (const auto& column : std::initializer_list<report::column>{{"Time s", true},
+    report::table table{.caption = "Lambda by region", .columns = {{"Alarm"}}, .rows = {}};
+    for (const auto& column : axis_columns()) table.columns.push_back(column);
+    for (const auto& column : std::initializer_list<report::column>{{"Leanest", true},
+                                                                    {"Its lambda", true},
+                                                                    {"after", true},
                                                                     {"Target", true},
                                                                     {"Collector", true},
-                                                                    {"Leanest", true},
-                                                                    {"Its lambda", true},
                                                                     {"after", true},
                                                                     {"Spread %", true},
                                                                     {"after %", true},
-                                                                    {"Alarm"}})
+                                                                    {"Time s", true}})
       table.columns.push_back(column);
-    for (const auto& one : of_.regions) {
-      std::vector<std::string> row = point_words(one.cell);
+    for (const auto& one : result_.regions) {
+      std::vector<std::string> row{one.hidden ? "lean, hidden" : one.lean_alarm ? "lean" : ""};
+      for (auto& words : point_words(one.cell)) row.push_back(words);
       for (auto& words : std::initializer_list<std::string>{
-               fmt::format("{:.0f}", one.seconds), fmt::format("{:.3f}", one.target_lambda),
-               fmt::format("{:.3f}", one.collector_lambda),
-               fmt::format("{}{}", one.leanest, of_.trims.told.trim[one.leanest - 1] ? "" : " ?"),
+               fmt::format("{}{}", one.leanest, result_.trims.told.trim[one.leanest - 1] ? "" : " ?"),
                fmt::format("{:.3f}", one.leanest_lambda), fmt::format("{:.3f}", one.leanest_after),
-               fmt::format("{:.2f}", 100 * one.spread_before), fmt::format("{:.2f}", 100 * one.spread_after),
-               one.hidden       ? "lean, hidden"
-               : one.lean_alarm ? "lean"
-                                : ""})
+               fmt::format("{:.3f}", one.target_lambda), fmt::format("{:.3f}", one.collector_lambda),
+               fmt::format("{:.3f}", one.collector_after), fmt::format("{:.2f}", 100 * one.spread_before),
+               fmt::format("{:.2f}", 100 * one.spread_after), fmt::format("{:.0f}", one.seconds)})
         row.push_back(words);
       table.rows.push_back(std::move(row));
     }
     page_.add(table);
     page_.paragraph(fmt::format(
         "Hidden: the collector is within {:g} % of the target, so it alone would not show this cylinder. A question "
-        "mark: this cylinder's trim is not told apart from its sensor's gain.",
-        100 * of_.alarm.collector_slack));
+        "mark: this cylinder's trim is as sure as its sensor's gain, which was not moved.",
+        100 * result_.alarm.collector_slack));
   }
 
   void all_cylinders() {
     page_.section("All cylinders");
     for (const bool after : {false, true}) {
-      std::vector<std::vector<double>> lambda(of_.cylinders());
+      std::vector<std::vector<double>> lambda(result_.cylinders());
       std::vector<double> x, collector, target;
-      for (const auto& one : of_.regions) {
+      for (const auto& one : result_.regions) {
         x.push_back(points()[one.cell]);
         collector.push_back(one.collector_lambda);
         target.push_back(one.target_lambda);
-        for (std::size_t i = 0; i < of_.cylinders(); ++i)
-          lambda[i].push_back(one.collector_lambda * of_.trims.correction[i][one.cell] /
-                              (after ? of_.loaded[i].applied[one.cell] : 1));
+        for (std::size_t i = 0; i < result_.cylinders(); ++i)
+          lambda[i].push_back(one.collector_lambda * result_.trims.correction[i][one.cell] /
+                              (after ? result_.loaded[i].applied[one.cell] : 1));
       }
-      report::line_chart chart{.x_label = of_.shape.axis_names[0], .y_label = "lambda"};
-      for (std::size_t i = 0; i < of_.cylinders(); ++i)
+      report::line_chart chart{.x_label = result_.shape.axis_names[0], .y_label = "lambda"};
+      for (std::size_t i = 0; i < result_.cylinders(); ++i)
         chart.series.push_back({fmt::format("cylinder {}", i + 1), x, lambda[i], report::drawn_as::line_and_points});
       chart.series.push_back({"collector", x, collector});
       chart.series.push_back({"target", x, target});
@@ -123,56 +139,94 @@ class report_writer {
     }
   }
 
+  void cylinders() {
+    page_.section("Cylinder by cylinder");
+    page_.paragraph("Orange: more fuel than the others get. Blue: less.");
+    page_.begin_choice("Cylinder");
+    for (std::size_t i = 0; i < result_.cylinders(); ++i) {
+      page_.begin_option(std::to_string(i + 1));
+      cylinder(i);
+      page_.end_option();
+    }
+    page_.end_choice();
+  }
+
   void cylinder(std::size_t i) {
-    page_.section(fmt::format("Cylinder {}", i + 1));
-    const std::size_t cells = of_.trims.correction[i].size();
-    std::vector<double> applied_pct, asked_pct, low, high, error_pct;
+    page_.subheading(fmt::format("Cylinder {}", i + 1));
+    trim_values values{};
+    for (std::size_t k = 0; k < result_.trims.correction[i].size(); ++k) {
+      const bool known = result_.is_measured(i, k);
+      values.needs.push_back(known ? result_.needs_pct(i, k) : std::nan(""));
+      values.error.push_back(known ? 100 * result_.trims.standard_error[i][k] : std::nan(""));
+      values.gets.push_back(result_.gets_pct(i, k));
+      const bool is_lean = result_.loaded[i].state[k] == fettle::cell_state::still_lean;
+      values.below.push_back(is_lean ? "needs " + report::number(values.needs.back(), 2, report::sign::always) : "");
+      values.marks += report::mark_of(result_.loaded[i].state[k]);
+    }
+    if (!result_.trims.told.trim[i])
+      page_.paragraph("The sensor that read this cylinder was not moved: its gain is part of the uncertainty.");
+    if (result_.shape.table.rank() == 1) trim_chart(i, values);
+    if (result_.shape.table.rank() == 2)
+      trim_maps(values);
+    else
+      trim_table(i, values);
+  }
+
+  /// Of one cylinder, per cell, in percent.
+  struct trim_values {
+    std::vector<double> needs, gets, error;
+    std::vector<std::string> below;
     std::string marks;
-    for (std::size_t k = 0; k < cells; ++k) {
-      const bool known = of_.is_measured(i, k);
-      const double asked = known ? 100 * (of_.trims.correction[i][k] - 1) : std::nan("");
-      const double error = known ? 100 * of_.trims.standard_error[i][k] : std::nan("");
-      applied_pct.push_back(100 * (of_.loaded[i].applied[k] - 1));
-      asked_pct.push_back(asked);
-      low.push_back(asked - 2 * error);
-      high.push_back(asked + 2 * error);
-      error_pct.push_back(error);
-      marks += report::mark_of(of_.loaded[i].state[k]);
+  };
+
+  void trim_chart(std::size_t i, const trim_values& values) {
+    std::vector<double> low, high;
+    for (std::size_t k = 0; k < values.needs.size(); ++k) {
+      low.push_back(values.needs[k] - 2 * values.error[k]);
+      high.push_back(values.needs[k] + 2 * values.error[k]);
     }
-    if (!of_.trims.told.trim[i])
-      page_.paragraph(
-          "Not separable: the trim of this cylinder cannot be told from the gain of the sensor that read it.");
-    if (of_.shape.table.rank() == 1) {
-      const auto& x = points();
-      page_.picture(report::draw(report::interval_chart{
-                        .x_label = of_.shape.axis_names[0],
-                        .y_label = "fuel trim in %",
-                        .x = x,
-                        .series = {{"asked, with two standard errors", asked_pct, low, high},
-                                   {"applied", applied_pct, applied_pct, applied_pct}},
-                        .limits = {{100 * of_.limits.richer, "richest"}, {-100 * of_.limits.leaner, "leanest"}}}),
-                    fmt::format("Fuel trim of cylinder {}: what it asks for and what is applied in this pass", i + 1));
-    }
-    if (of_.shape.table.rank() == 2) {
-      add("Fuel trim, applied", applied_pct, 2, report::diverging{.centre = 0, .reach = reach()}, marks);
-      add("Fuel trim, asked", asked_pct, 2, report::diverging{.centre = 0, .reach = reach()}, {});
-      add("Standard error of the trim", error_pct, 3, report::sequential{}, {});
-      return;
-    }
-    report::table table{.caption = "Fuel trim by region", .columns = axis_columns(), .rows = {}};
-    for (const auto& column : std::initializer_list<report::column>{
-             {"Asked %", true}, {"Applied %", true}, {"Standard error %", true}, {"Readings", true}, {"State"}})
-      table.columns.push_back(column);
-    const auto shown = [](double value, int decimals) {
-      return std::isfinite(value) ? report::number(value, decimals, report::sign::always) : "-";
+    page_.picture(report::draw(report::interval_chart{
+                      .x_label = result_.shape.axis_names[0],
+                      .y_label = "fuel trim in %",
+                      .x = points(),
+                      .series = {{"needed, with two standard errors", values.needs, low, high},
+                                 {"loaded", values.gets, values.gets, values.gets}},
+                      .limits = {{100 * result_.limits.richer, "richest"}, {-100 * result_.limits.leaner, "leanest"}}}),
+                  fmt::format("Fuel trim of cylinder {}: what it needs and what is loaded", i + 1));
+  }
+
+  void trim_maps(const trim_values& values) {
+    const report::diverging about_zero{.centre = 0, .reach = reach()};
+    report::map_table gets = map("Fuel trim that is loaded", values.gets, 2, about_zero);
+    gets.marks = values.marks;
+    gets.meanings = report::state_meanings();
+    gets.unmarked = report::in_words(fettle::cell_state::corrected);
+    gets.outlined = report::mark_of(fettle::cell_state::still_lean);
+    gets.below = values.below;
+    page_.add(report::map_set{
+        .label = "Show",
+        .maps = {{"Loaded", std::move(gets)},
+                 {"Needed", map("Fuel trim that is needed by the estimate", values.needs, 2, about_zero)},
+                 {"Uncertainty", map("Standard error of what is needed", values.error, 3,
+                                     report::sequential{.limits = report::range_without_outliers(values.error)})}}});
+  }
+
+  void trim_table(std::size_t i, const trim_values& values) {
+    report::table table{
+        .caption = "Fuel trim by region", .columns = {{"Needs %", true}, {"Gets %", true}, {"State"}}, .rows = {}};
+    for (const auto& column : axis_columns()) table.columns.push_back(column);
+    table.columns.push_back({"Uncertainty %", true});
+    table.columns.push_back({"Driven s", true});
+    const auto shown = [](double value, report::sign sign) {
+      return std::isfinite(value) ? report::number(value, 2, sign) : "-";
     };
-    for (std::size_t k = 0; k < cells; ++k) {
-      std::vector<std::string> row = point_words(k);
-      for (auto& words : std::initializer_list<std::string>{
-               shown(asked_pct[k], 2), shown(applied_pct[k], 2),
-               std::isfinite(error_pct[k]) ? fmt::format("{:.3f}", error_pct[k]) : "-",
-               fmt::format("{:.0f}", of_.trims.readings[i][k]), report::in_words(of_.loaded[i].state[k])})
-        row.push_back(words);
+    for (std::size_t k = 0; k < values.needs.size(); ++k) {
+      std::vector<std::string> row{shown(values.needs[k], report::sign::always),
+                                   shown(values.gets[k], report::sign::always),
+                                   report::in_words(result_.loaded[i].state[k])};
+      for (auto& words : point_words(k)) row.push_back(words);
+      row.push_back(shown(values.error[k], report::sign::minus_only));
+      row.push_back(fmt::format("{:.0f}", result_.trims.seconds[k]));
       table.rows.push_back(std::move(row));
     }
     page_.add(table);
@@ -186,24 +240,24 @@ class report_writer {
         .columns =
             {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
         .rows = {}};
-    for (std::size_t s = 0; s < of_.trims.gains.size(); ++s) {
-      const auto& one = of_.trims.gains[s];
-      const auto& path = of_.trims.with.sensors[s];
-      const bool calibrated = of_.session.sensors[s].is_calibrated, told = of_.trims.told.gain[s];
-      table.rows.push_back({of_.session.sensors[s].name, told ? fmt::format("{:.4f}", one.value) : "-",
+    for (std::size_t s = 0; s < result_.trims.gains.size(); ++s) {
+      const auto& one = result_.trims.gains[s];
+      const auto& path = result_.trims.with.sensors[s];
+      const bool calibrated = result_.session.sensors[s].is_calibrated, told = result_.trims.told.gain[s];
+      table.rows.push_back({result_.session.sensors[s].name, told ? fmt::format("{:.4f}", one.value) : "-",
                             told && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",
                             fmt::format("{:.3f}", path.lag_s.value), fmt::format("{:.2f}", path.pipe_gas_mass_g.value),
                             calibrated ? "calibrated"
-                            : told     ? "found"
-                                       : "not separable"});
+                            : told     ? "identified"
+                                       : "not identifiable"});
     }
     page_.add(table);
-    report::table seats{.caption = "Who sat where", .columns = {{"Run"}}, .rows = {}};
-    for (const auto& sensor : of_.session.sensors) seats.columns.push_back({sensor.name, true});
-    for (std::size_t l = 0; l < of_.session.log_paths.size(); ++l) {
-      const auto then = of_.session.during(l);
-      std::vector<std::string> row{of_.session.log_paths[l].filename().string()};
-      for (const auto& sensor : then.sensors)
+    report::table seats{.caption = "Where each sensor sat", .columns = {{"Run"}}, .rows = {}};
+    for (const auto& sensor : result_.session.sensors) seats.columns.push_back({sensor.name, true});
+    for (std::size_t l = 0; l < result_.session.log_paths.size(); ++l) {
+      const auto during_log = result_.session.during(l);
+      std::vector<std::string> row{result_.session.log_paths[l].filename().string()};
+      for (const auto& sensor : during_log.sensors)
         row.push_back(!sensor.is_fitted      ? "-"
                       : sensor.cylinder == 0 ? "collector"
                                              : fmt::format("cylinder {}", sensor.cylinder));
@@ -215,14 +269,14 @@ class report_writer {
   void readings() {
     page_.section("Which readings count");
     report::table table{.caption = "Readings by sensor and reason, all runs", .columns = {{"Reason"}}, .rows = {}};
-    for (const auto& sensor : of_.session.sensors) table.columns.push_back({sensor.name, true});
+    for (const auto& sensor : result_.session.sensors) table.columns.push_back({sensor.name, true});
     for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
       const auto why = static_cast<fettle::rejection>(k);
       std::vector<std::string> row{std::string(fettle::describe(why))};
       std::size_t all = 0;
-      for (std::size_t s = 0; s < of_.session.sensors.size(); ++s) {
+      for (std::size_t s = 0; s < result_.session.sensors.size(); ++s) {
         std::size_t count = 0;
-        for (const auto& log : of_.trims.rejected) count += log[s][why];
+        for (const auto& log : result_.trims.rejected) count += log[s][why];
         row.push_back(std::to_string(count));
         all += count;
       }
@@ -231,43 +285,39 @@ class report_writer {
     page_.add(table);
   }
 
-  void add(std::string caption, std::span<const double> values, int decimals, report::scale colours,
-           std::string_view marks) {
-    const auto& axes = of_.shape.table.axes();
-    report::map_table table{.caption = std::move(caption),
-                            .rows = {of_.shape.axis_names[0], axes[0].points()},
-                            .columns = {of_.shape.axis_names[1], axes[1].points()},
-                            .values = values,
-                            .decimals = decimals,
-                            .unit = "%",
-                            .colours = std::move(colours),
-                            .marks = marks,
-                            .meanings = {}};
-    if (!marks.empty()) table.meanings = report::state_meanings();
-    page_.add(table);
+  [[nodiscard]] report::map_table map(std::string caption, std::span<const double> values, int decimals,
+                                      report::scale colours) const {
+    const auto& axes = result_.shape.table.axes();
+    return {.caption = std::move(caption),
+            .rows = {result_.shape.axis_names[0], axes[0].points()},
+            .columns = {result_.shape.axis_names[1], axes[1].points()},
+            .values = values,
+            .decimals = decimals,
+            .unit = "%",
+            .colours = std::move(colours)};
   }
 
   [[nodiscard]] std::vector<report::column> axis_columns() const {
     std::vector<report::column> result;
-    for (const auto& name : of_.shape.axis_names) result.push_back({name, true});
+    for (const auto& name : result_.shape.axis_names) result.push_back({name, true});
     return result;
   }
   [[nodiscard]] std::vector<std::string> point_words(std::size_t cell) const {
     std::vector<std::string> result;
-    for (const double x : of_.point(cell)) result.push_back(fmt::format("{:g}", x));
+    for (const double x : result_.point(cell)) result.push_back(fmt::format("{:g}", x));
     return result;
   }
-  [[nodiscard]] const std::vector<double>& points() const { return of_.shape.table.axes()[0].points(); }
-  [[nodiscard]] double reach() const { return 100 * std::max(of_.limits.richer, of_.limits.leaner); }
-  const outcome& of_;
+  [[nodiscard]] const std::vector<double>& points() const { return result_.shape.table.axes()[0].points(); }
+  [[nodiscard]] double reach() const { return 100 * std::max(result_.limits.richer, result_.limits.leaner); }
+  const outcome& result_;
   report::page page_;
 };
 
 }  // namespace detail
 
 /// The whole report, one HTML file.
-[[nodiscard]] inline std::string report_html(const outcome& of) {
-  return detail::report_writer(of).html();
+[[nodiscard]] inline std::string report_html(const outcome& result) {
+  return detail::report_writer(result).html();
 }
 
 }  // namespace trim_cylinders

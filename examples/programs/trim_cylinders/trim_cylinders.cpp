@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors told apart from
-// cylinders when they were moved between runs, the leanest cylinder always in sight.
+// Logs with lambda sensors in the pipes in, a fuel trim per cylinder and a report out: sensors are distinguished from
+// cylinders when they were moved between runs, and the leanest cylinder is always in sight.
 #include <fmt/core.h>
 
 #include <CLI/CLI.hpp>
@@ -23,17 +23,17 @@ namespace {
 
 /// Prints the fewest runs for the session's own sensors, and what to write into it.
 int print_plan(const std::filesystem::path& session_path) {
-  const auto of = session::read_session(session_path);
+  const auto result = session::read_session(session_path);
   std::vector<std::string> names;
   bool collector = false;
-  for (const auto& sensor : of.sensors) {
+  for (const auto& sensor : result.sensors) {
     if (sensor.cylinder > 0)
       names.push_back(sensor.name);
     else
       collector = collector || sensor.is_calibrated;
   }
-  const auto plan = fettle::plan_rotation(names.size(), of.cylinders, collector);
-  fmt::print("{} run{} tell every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
+  const auto plan = fettle::plan_rotation(names.size(), result.cylinders, collector);
+  fmt::print("{} run{} distinguish every cylinder from every sensor:\n", plan.size(), plan.size() == 1 ? "" : "s");
   for (std::size_t r = 0; r < plan.size(); ++r) {
     fmt::print("  {{\"file\": \"run_{}.csv\", \"assignment\": {{", r + 1);
     for (std::size_t j = 0; j < names.size(); ++j) fmt::print("{}\"{}\": {}", j > 0 ? ", " : "", names[j], plan[r][j]);
@@ -59,11 +59,12 @@ int main(int count, char** words) {
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
     if (out.empty()) throw CLI::RequiredError("--out or --plan");
-    const session::session of = session::read_session(session_path);
-    program::require_inputs_kept(out, trim_cylinders::result_names(of.cylinders), of.files());
+    const session::session asked = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
     return program::run_job(
-        out, [&](const auto& progress) { return trim_cylinders::run(of, trust, progress); },
-        trim_cylinders::report_html, trim_cylinders::write_results, trim_cylinders::summary);
+        out, [&](const auto& progress) { return trim_cylinders::run(asked, trust, progress); },
+        trim_cylinders::report_html, trim_cylinders::write_results,
+        [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
   };
   return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
                               count, words, options, work);

@@ -91,43 +91,45 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
         throw error("decide: cell " + std::to_string(k) + ": " + name + " is " + std::to_string(value) + ", expected " +
                     expected);
     };
-    const cell_evidence& one = cells[k];
-    require(one.correction > 0 && std::isfinite(one.correction), "the correction", one.correction, "a factor above 0");
-    require(one.standard_error > 0 && std::isfinite(one.standard_error), "the standard error", one.standard_error,
+    const cell_evidence& cell = cells[k];
+    require(cell.correction > 0 && std::isfinite(cell.correction), "the correction", cell.correction,
+            "a factor above 0");
+    require(cell.standard_error > 0 && std::isfinite(cell.standard_error), "the standard error", cell.standard_error,
             "a number above 0: no estimate is exact");
-    require(one.common_error >= 0 && std::isfinite(one.common_error), "the common error", one.common_error,
+    require(cell.common_error >= 0 && std::isfinite(cell.common_error), "the common error", cell.common_error,
             "a number of at least 0");
-    require(one.seconds >= 0 && std::isfinite(one.seconds), "the time driven", one.seconds, "at least 0 s");
-    require(one.passes >= 0 && std::isfinite(one.passes), "the number of passes", one.passes, "at least 0");
-    require(one.lean_end_share >= 0 && one.lean_end_share <= 1, "the share of readings at the lean end",
-            one.lean_end_share, "a share from 0 to 1");
-    require(one.agreement >= 0 && one.agreement <= 1, "the agreement", one.agreement, "a weight from 0 to 1");
+    require(cell.seconds >= 0 && std::isfinite(cell.seconds), "the time driven", cell.seconds, "at least 0 s");
+    require(cell.passes >= 0 && std::isfinite(cell.passes), "the number of passes", cell.passes, "at least 0");
+    require(cell.lean_end_share >= 0 && cell.lean_end_share <= 1, "the share of readings at the lean end",
+            cell.lean_end_share, "a share from 0 to 1");
+    require(cell.agreement >= 0 && cell.agreement <= 1, "the agreement", cell.agreement, "a weight from 0 to 1");
   }
 }
 
 // How much of the leaning that is sure may be followed, 0 .. 1.
-[[nodiscard]] inline double leaning_share(const cell_evidence& one, const decision_limits& limits) noexcept {
-  return rise(one.seconds, limits.least_seconds, 2 * limits.least_seconds) *
-         rise(one.agreement, limits.least_agreement, (1 + limits.least_agreement) / 2) *
-         (1 - rise(one.lean_end_share, limits.most_lean_end / 2, limits.most_lean_end));
+[[nodiscard]] inline double leaning_share(const cell_evidence& cell, const decision_limits& limits) noexcept {
+  return rise(cell.seconds, limits.least_seconds, 2 * limits.least_seconds) *
+         rise(cell.agreement, limits.least_agreement, (1 + limits.least_agreement) / 2) *
+         (1 - rise(cell.lean_end_share, limits.most_lean_end / 2, limits.most_lean_end));
 }
 
 // The change of least expected loss, as a logarithm, whatever one pass allows.
-[[nodiscard]] inline double wanted_change(const cell_evidence& one, const decision_limits& limits) noexcept {
-  const double needed = std::log(one.correction);
-  if (!(one.passes > 0)) {  // surely lean from one standard error on, followed in full from two
+[[nodiscard]] inline double wanted_change(const cell_evidence& cell, const decision_limits& limits) noexcept {
+  const double needed = std::log(cell.correction);
+  if (!(cell.passes > 0)) {  // surely lean from one standard error on, followed in full from two
     if (limits.undriven == undriven_cells::leave_alone) return 0;
-    return (std::max)(0.0, (std::min)(needed, 2 * (needed - one.standard_error)));
+    return (std::max)(0.0, (std::min)(needed, 2 * (needed - cell.standard_error)));
   }
   if (needed >= 0) return needed;
-  const double error = std::hypot(one.standard_error, one.common_error);
-  return leaning_share(one, limits) * (std::min)(0.0, needed + limits.margin_errors * error);
+  const double error = std::hypot(cell.standard_error, cell.common_error);
+  return leaning_share(cell, limits) * (std::min)(0.0, needed + limits.margin_errors * error);
 }
 
-[[nodiscard]] inline cell_state state_of(const cell_evidence& one, double applied,
+[[nodiscard]] inline cell_state state_of(const cell_evidence& cell, double applied,
                                          const decision_limits& limits) noexcept {
-  const double left = std::log(one.correction / applied), tolerated = std::log1p(limits.lean_tolerance);
-  if (!(one.passes > 0)) return left - one.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
+  const double left = std::log(cell.correction / applied), tolerated = std::log1p(limits.lean_tolerance);
+  if (!(cell.passes > 0))
+    return left - cell.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
   if (left > tolerated) return cell_state::still_lean;
   if (applied == 1) return cell_state::left_alone;
   return left < -tolerated ? cell_state::safe_part : cell_state::corrected;
@@ -164,10 +166,10 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
   detail::check_limits(limits);
   detail::check_evidence(cells);
   decision result{.applied = {}, .state = {}};
-  for (const cell_evidence& one : cells) {
+  for (const cell_evidence& cell : cells) {
     result.applied.push_back(
-        std::clamp(std::exp(detail::wanted_change(one, limits)), 1 - limits.leaner, 1 + limits.richer));
-    result.state.push_back(detail::state_of(one, result.applied.back(), limits));
+        std::clamp(std::exp(detail::wanted_change(cell, limits)), 1 - limits.leaner, 1 + limits.richer));
+    result.state.push_back(detail::state_of(cell, result.applied.back(), limits));
   }
   return result;
 }

@@ -13,12 +13,16 @@
 
 namespace fettle {
 
-/// How well a cell can be known before and after its first visit.
+/// How well a cell can be known before it was driven and after one visit: standard deviations of logarithms.
 struct pass_errors {
-  double one_pass =
-      0.03;             ///< what readings of one visit have in common, as film, delay and misfit of the grid leave it:
-                        ///< standard deviation of the logarithm; no source, common practice
-  double cells = 0.10;  ///< how far a cell's need may well be from the common level: standard deviation of the same
+  /// What the readings of one visit have in common, as film, delay and misfit of the grid leave it. No source: common
+  /// practice.
+  double one_pass = 0.03;
+  /// How far a cell's need may well be from the common level.
+  double cells = 0.10;
+  /// A cell that was driven no longer than this in all is not known better than before: sensor and film show what came
+  /// before it. The error so caused falls with the time.
+  double shortest_s = 0.05;
 };
 
 namespace detail {
@@ -27,19 +31,20 @@ namespace detail {
 inline void count_passes(std::vector<cell_evidence>& cells, const pass_errors& errors) {
   const double spread = errors.cells * errors.cells;
   double sum = 0, weight = 0;
-  for (auto& one : cells) {
-    if (!(one.passes > 0)) continue;
-    one.standard_error = (std::max)(one.standard_error, errors.one_pass / std::sqrt(one.passes));
-    const double precision = 1 / (spread + one.standard_error * one.standard_error);
-    sum += precision * std::log(one.correction);
+  for (auto& cell : cells) {
+    if (!(cell.passes > 0)) continue;
+    cell.standard_error = (std::max)({cell.standard_error, errors.one_pass / std::sqrt(cell.passes),
+                                      errors.cells * errors.shortest_s / (std::max)(cell.seconds, 1e-3)});
+    const double precision = 1 / (spread + cell.standard_error * cell.standard_error);
+    sum += precision * std::log(cell.correction);
     weight += precision;
   }
   const double level = weight > 0 ? sum / weight : 0;
-  for (auto& one : cells) {
-    if (!(one.passes > 0)) continue;
-    const double kept = spread / (spread + one.standard_error * one.standard_error);
-    one.correction = std::exp(level + kept * (std::log(one.correction) - level));
-    one.standard_error *= std::sqrt(kept);
+  for (auto& cell : cells) {
+    if (!(cell.passes > 0)) continue;
+    const double kept = spread / (spread + cell.standard_error * cell.standard_error);
+    cell.correction = std::exp(level + kept * (std::log(cell.correction) - level));
+    cell.standard_error *= std::sqrt(kept);
   }
 }
 
@@ -48,13 +53,14 @@ inline void count_passes(std::vector<cell_evidence>& cells, const pass_errors& e
 /// What a decision needs to know of each cell of the map.
 ///
 /// Readings of one visit share their errors, so that a cell seen in two throttle lifts is not known, however many rows
-/// the log has of them: the error has a floor that falls with the root of the visits, and the estimate is met by the
-/// common level of all cells as far as that error leaves room.
+/// the log has of them: the error has a floor that falls with the root of the visits and with the time driven, and the
+/// estimate is met by the common level of all cells as far as that error leaves room.
 /// Errors: `fettle::error` when a spread is not above 0.
 [[nodiscard]] inline std::vector<cell_evidence> evidence_of(const identification& found,
                                                             const pass_errors& errors = {}) {
-  if (!(errors.one_pass >= 0 && errors.cells > 0))
-    throw error("evidence_of: the error of one pass must be at least 0 and the spread of cells above 0");
+  if (!(errors.one_pass >= 0 && errors.cells > 0 && errors.shortest_s >= 0))
+    throw error(
+        "evidence_of: the error of one pass and the shortest time must be at least 0, the spread of cells above 0");
   std::vector<cell_evidence> result(found.correction.size());
   for (std::size_t k = 0; k < result.size(); ++k)
     result[k] = {.correction = found.correction[k],

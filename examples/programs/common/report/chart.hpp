@@ -30,10 +30,10 @@ struct limit_line {
 
 namespace detail {
 
-/// Source of the palette: M. Okabe, K. Ito, "Color Universal Design", 2008. Its yellow is left out: too pale for lines.
-inline constexpr std::array<std::string_view, 7> series_colours{"#0072B2", "#D55E00", "#009E73", "#CC79A7",
-                                                                "#E69F00", "#56B4E9", "#000000"};
-/// Told apart without colour too; 5 and 7 have no common factor, so that 35 series differ.
+/// No blue and no orange, which mean less and more fuel in maps; told apart by lightness too.
+inline constexpr std::array<std::string_view, 7> series_colours{"#6f6f6f", "#00695c", "#8e3b8a", "#1d2429",
+                                                                "#5d9c2a", "#b3245e", "#a09a82"};
+/// Distinguishable without colour too; 5 and 7 have no common factor, so that 35 series differ.
 inline constexpr std::array<std::string_view, 5> series_dashes{"1", "(14,5)", "(4,4)", "(14,4,3,4)", "(22,5,6,5)"};
 inline constexpr std::array<int, 5> series_points{7, 5, 9, 13, 11};
 

@@ -10,6 +10,7 @@
 #include <span>
 #include <string>
 #include <variant>
+#include <vector>
 
 namespace report {
 
@@ -64,7 +65,25 @@ struct sequential {
   std::optional<range> limits{};  ///< none: the values' own range
 };
 
-/// White at the centre, blue below, orange above, equally strong on both sides.
+/// The range without outliers: what lies within three interquartile ranges of the quartiles, so that one cell does not
+/// bleach all others. Source: J. W. Tukey, "Exploratory Data Analysis", 1977, the outer fences (from memory).
+[[nodiscard]] inline std::optional<range> range_without_outliers(std::span<const double> values) {
+  std::vector<double> sorted;
+  for (const double value : values)
+    if (std::isfinite(value)) sorted.push_back(value);
+  if (sorted.empty()) return std::nullopt;
+  std::sort(sorted.begin(), sorted.end());
+  const auto quartile = [&](std::size_t quarter) { return sorted[quarter * (sorted.size() - 1) / 4]; };
+  const double fence = 3 * (quartile(3) - quartile(1));
+  range result{sorted.back(), sorted.front()};
+  for (const double value : sorted) {
+    if (value < quartile(1) - fence || value > quartile(3) + fence) continue;
+    result = {std::min(result.low, value), std::max(result.high, value)};
+  }
+  return result;
+}
+
+/// White at the centre, dark blue below, light orange above: the sides differ on grey paper and without colour vision.
 struct diverging {
   double centre = 0;
   std::optional<double> reach{};  ///< distance of full colour from the centre; none: the farthest value's
@@ -106,17 +125,18 @@ struct oklab {
 
 }  // namespace detail
 
-/// Cream over teal to deep blue, as `part` goes from 0 to 1; lightness falls evenly.
+/// Cream over green to dark teal, as `part` goes from 0 to 1; lightness falls evenly. Blue and orange are kept for the
+/// two sides of a difference.
 [[nodiscard]] inline colour sequential_colour(double part) {
-  const auto low = detail::oklab_from(0.97, 0.05, 100), middle = detail::oklab_from(0.665, 0.095, 185),
-             high = detail::oklab_from(0.36, 0.11, 265);
+  const auto low = detail::oklab_from(0.97, 0.05, 100), middle = detail::oklab_from(0.665, 0.095, 165),
+             high = detail::oklab_from(0.36, 0.065, 195);
   return part < 0.5 ? detail::between(low, middle, 2 * part) : detail::between(middle, high, 2 * part - 1);
 }
 
-/// Blue over white to orange, as `part` goes from -1 to 1; both ends equally light.
+/// Dark blue over white to light orange, as `part` goes from -1 to 1.
 [[nodiscard]] inline colour diverging_colour(double part) {
   const auto centre = detail::oklab_from(0.985, 0, 0);
-  const auto end = part < 0 ? detail::oklab_from(0.62, 0.14, 250) : detail::oklab_from(0.62, 0.135, 55);
+  const auto end = part < 0 ? detail::oklab_from(0.42, 0.13, 258) : detail::oklab_from(0.74, 0.15, 58);
   return detail::between(centre, end, std::abs(part));
 }
 

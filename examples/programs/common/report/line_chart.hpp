@@ -60,16 +60,16 @@ inline void plot_band(plot_script& script, const band& b, range x, std::size_t c
   for (auto p = high.rbegin(); p != high.rend(); ++p)
     if (!std::isnan(p->y)) script.row(p->x, p->y);
   script.end_data();
-  script.item("{} with filledcurves closed fc rgb '#56B4E9' fs transparent solid 0.3 noborder title {}", data,
+  script.item("{} with filledcurves closed fc rgb '#9bbfb5' fs transparent solid 0.3 noborder title {}", data,
               gnuplot_text(b.name));
 }
 
 inline void plot_series(plot_script& script, const series& s, std::size_t index, range x, range y, picture_size size) {
   const auto pixels = [](int n) { return static_cast<std::size_t>(std::max(n, 16)); };
-  constexpr int dot_px = 4;
+  constexpr int dot_px = 4, line_px = 3;  // as fine as the eye needs: a report has many charts
   const auto points = s.style == drawn_as::dots
                           ? thinned_cloud(s.x, s.y, x, y, pixels(size.width / dot_px), pixels(size.height / dot_px))
-                          : thinned_line(s.x, s.y, x, pixels(size.width));
+                          : thinned_line(s.x, s.y, x, pixels(size.width / line_px));
   if (points.empty()) return;
   const std::string data = script.begin_data();
   for (const point& p : points) script.row(p.x, p.y);

@@ -38,8 +38,21 @@ struct map_table {
   int decimals = 1;
   std::string unit{};
   scale colours = sequential{};
-  std::span<const char> marks{};      ///< one per value, space for none; empty: no cell has one
-  std::vector<cell_mark> meanings{};  ///< of each symbol in `marks`
+  std::span<const char> marks{};         ///< one per value, space for none; empty: no cell has one
+  std::vector<cell_mark> meanings{};     ///< of each symbol in `marks`
+  std::string unmarked{};                ///< what a cell without a mark is, when others have one
+  char outlined = 0;                     ///< cells with this mark have a thick outline
+  std::span<const std::string> below{};  ///< a second line in small print, one per value; empty: none
+};
+
+/// Maps over the same axes, to be looked at one at a time: a cell pointed at shows its value in all of them.
+struct map_set {
+  struct entry {
+    std::string name;  ///< on the button that shows it
+    map_table map;
+  };
+  std::string label;  ///< before the buttons
+  std::vector<entry> maps;
 };
 
 namespace detail {
@@ -50,8 +63,9 @@ class map_table_writer {
   explicit map_table_writer(const map_table& map) : map_(map), key_(map.colours, map.values) { check(); }
 
   [[nodiscard]] std::string html() {
-    add("<div class=\"map\"><div class=\"scroll\"><table class=\"cells\"><caption>{}{}</caption>\n<thead>",
-        escaped(map_.caption), map_.unit.empty() ? "" : ", in " + escaped(map_.unit));
+    add("<div class=\"map\"><div class=\"scroll\"><table class=\"cells\" "
+        "data-unit=\"{}\"><caption>{}{}</caption>\n<thead>",
+        escaped(map_.unit), escaped(map_.caption), map_.unit.empty() ? "" : ", in " + escaped(map_.unit));
     head();
     add("</thead>\n<tbody>\n");
     for (std::size_t i = 0; i < map_.rows.points.size(); ++i) row(shown(map_.rows, i));
@@ -76,6 +90,9 @@ class map_table_writer {
     if (!map_.marks.empty() && map_.marks.size() != expected)
       throw fettle::error(fmt::format("map table \"{}\": {} marks for {} cells, give one per cell or none",
                                       map_.caption, map_.marks.size(), expected));
+    if (!map_.below.empty() && map_.below.size() != expected)
+      throw fettle::error(fmt::format("map table \"{}\": {} second lines for {} cells, give one per cell or none",
+                                      map_.caption, map_.below.size(), expected));
     for (const char mark : map_.marks)
       if (mark != ' ' && std::ranges::find(map_.meanings, mark, &cell_mark::symbol) == map_.meanings.end())
         throw fettle::error(
@@ -106,13 +123,17 @@ class map_table_writer {
   }
 
   void cell(std::size_t i) {
-    const std::string mark =
-        map_.marks.empty() || map_.marks[i] == ' ' ? "" : "<sup>" + escaped({&map_.marks[i], 1}) + "</sup>";
+    const char symbol = map_.marks.empty() ? ' ' : map_.marks[i];
+    const std::string mark = symbol == ' ' ? "" : "<sup>" + escaped({&symbol, 1}) + "</sup>";
+    const std::string below =
+        map_.below.empty() || map_.below[i].empty() ? "" : "<small>" + escaped(map_.below[i]) + "</small>";
+    const std::string state = map_.marks.empty() ? "" : fmt::format(" data-mark=\"{}\"", escaped({&symbol, 1}));
+    const bool is_outlined = map_.outlined != 0 && symbol == map_.outlined;
     if (std::isfinite(map_.values[i]))
-      add("<td style=\"{}\">{}{}</td>", style(map_.values[i]), number(map_.values[i], map_.decimals, shown_sign()),
-          mark);
+      add("<td style=\"{}\"{}{}>{}{}{}</td>", style(map_.values[i]), state, is_outlined ? " class=\"outlined\"" : "",
+          number(map_.values[i], map_.decimals, shown_sign()), mark, below);
     else
-      add("<td class=\"none\">&ndash;{}</td>", mark);
+      add("<td class=\"none{}\"{}>&ndash;{}{}</td>", is_outlined ? " outlined" : "", state, mark, below);
   }
 
   [[nodiscard]] std::string style(double value) const {
@@ -132,7 +153,10 @@ class map_table_writer {
     if (!std::ranges::all_of(map_.values, [](double v) { return std::isfinite(v); }))
       add("<span>&ndash; no value</span>");
     for (const auto& [symbol, meaning] : map_.meanings)
-      add("<span><b>{}</b> {}</span>", escaped({&symbol, 1}), escaped(meaning));
+      add("<span data-mark=\"{0}\"><b{2}>{0}</b> {1}</span>", escaped({&symbol, 1}), escaped(meaning),
+          symbol == map_.outlined ? " class=\"outlined\"" : "");
+    if (!map_.marks.empty() && !map_.unmarked.empty())
+      add("<span data-mark=\" \">no letter: {}</span>", escaped(map_.unmarked));
     add("</p>\n");
   }
 

@@ -12,10 +12,13 @@
 #include <utility>
 #include <vector>
 
+#include "common/report/cautions.hpp"
 #include "common/report/inline_svg.hpp"
 #include "common/report/map_table.hpp"
+#include "common/report/page_script.hpp"
 #include "common/report/page_style.hpp"
 #include "common/report/text.hpp"
+#include "common/report/verdict.hpp"
 #include "fettle/error.hpp"
 
 namespace report {
@@ -33,7 +36,9 @@ struct table {
   std::vector<std::vector<std::string>> rows;
 };
 
-/// One self-contained HTML file: no scripts, nothing loaded from elsewhere; reads on a telephone and on paper.
+/// One self-contained HTML file, nothing loaded from elsewhere; reads on a telephone and on paper. One script of our
+/// own, allowed by its hash, shows maps one at a time and a cell's values when it is pointed at; without it everything
+/// stands one below the other.
 ///
 /// Everything handed over is text and is escaped. Write `html()` with `fettle::write_atomically`.
 /// Errors: `fettle::error` for a table whose rows do not fit its columns; nothing is added then.
@@ -59,6 +64,45 @@ class page {
     write("<aside><h3>{}</h3><ul>\n", escaped(heading));
     for (const std::string_view sentence : sentences) write("<li>{}</li>\n", escaped(sentence));
     write("</ul></aside>\n");
+  }
+
+  /// The three answers, before all else, and what has to be said beside every result: two cautions in sight, the rest to
+  /// be unfolded, and open on paper.
+  void answers(const verdict& v) {
+    const auto add = [&](const std::string& html) { top_ += html; };
+    add(fmt::format("<section class=\"answers {}\"><dl>\n", v.is_safe ? "safe" : "unsafe"));
+    for (const auto& [name, words] : {std::pair{"Load", &v.load}, {"Safe", &v.safe}, {"Next", &v.next}})
+      add(fmt::format("<div><dt>{}</dt><dd>{}</dd></div>\n", name, escaped(*words)));
+    add("</dl></section>\n<aside class=\"cautions\"><ul>\n");
+    constexpr std::size_t in_sight = 2;
+    for (std::size_t i = 0; i < cautions.size(); ++i) {
+      if (i == in_sight)
+        add(fmt::format("</ul><details><summary>{} more before you start the engine</summary><ul>\n",
+                        cautions.size() - i));
+      add(fmt::format("<li>{}</li>\n", escaped(cautions[i])));
+    }
+    add("</ul></details></aside>\n");
+  }
+
+  /// Begins parts of which one is shown at a time; each begins with `option`.
+  ///
+  /// @param label  stands before the buttons: "Cylinder".
+  void begin_choice(std::string_view label) { write("<div class=\"choice\" data-label=\"{}\">\n", escaped(label)); }
+  /// Begins the next part of a choice.
+  void begin_option(std::string_view name) { write("<div class=\"option\" data-name=\"{}\">\n", escaped(name)); }
+  void end_option() { write("</div>\n"); }
+  void end_choice() { write("</div>\n"); }
+
+  void add(const map_set& set) {
+    write("<div class=\"maps\">\n");
+    begin_choice(set.label);
+    for (const auto& [name, map] : set.maps) {
+      begin_option(name);
+      add(map);
+      end_option();
+    }
+    end_choice();
+    write("</div>\n");
   }
 
   /// Names and values, one pair a line.
@@ -109,13 +153,15 @@ class page {
     // The policy makes the browser itself refuse anything from elsewhere.
     return fmt::format(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
+        "script-src '{6}'\">\n"
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
         "<title>{0}</title>\n<style>\n{1}</style>\n</head>\n<body>\n"
-        "<header><h1>{0}</h1><p>{2}</p></header>\n{3}<main>\n{4}{5}</main>\n</body>\n</html>\n",
+        "<header><h1>{0}</h1><p>{2}</p></header>\n{8}{3}<main>\n{4}{5}</main>\n<script>{7}</script>\n</body>\n</"
+        "html>\n",
         escaped(title_), page_style, escaped(subtitle_),
         sections_ > 1 ? "<nav aria-label=\"Contents\"><ol>\n" + contents_ + "</ol></nav>\n" : "", body_,
-        sections_ > 0 ? "</section>\n" : "");
+        sections_ > 0 ? "</section>\n" : "", page_script_hash, page_script, top_);
   }
 
  private:
@@ -124,7 +170,7 @@ class page {
     fmt::format_to(std::back_inserter(body_), format, std::forward<Arg>(args)...);
   }
 
-  std::string title_, subtitle_, contents_, body_;
+  std::string title_, subtitle_, top_, contents_, body_;
   int sections_ = 0, pictures_ = 0;
 };
 

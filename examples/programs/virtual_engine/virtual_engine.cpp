@@ -15,6 +15,7 @@
 #include "common/command/out_folder.hpp"
 #include "common/command/run_program.hpp"
 #include "fettle/io.hpp"
+#include "virtual_engine/car_files.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/session.hpp"
 #include "virtual_engine/simulate.hpp"
@@ -32,7 +33,7 @@ struct request {
   double minutes = 15, secondary_flow_factor = 1;
   int rate_hz = 100;
   knowledge known = knowledge::estimate;
-  bool cylinder_sensors = false, no_noise = false;
+  bool cylinder_sensors = false, no_noise = false, car = false;
   std::size_t rotated_runs = 0;
 };
 
@@ -83,6 +84,10 @@ nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
 
 int make(const request& asked) {
   program::require_writable(asked.out);  // before the work, not after it
+  if (asked.car) {
+    for (const auto& path : write_car(asked.out, asked.seed)) fmt::print("{}\n", path.string());
+    return 0;
+  }
   const engine e = engine::from_seed(asked.seed);
   auto believed = e.bank;
   believed[1].flow_mg_ms *= asked.secondary_flow_factor;
@@ -149,6 +154,9 @@ int main(int count, char** words) {
     app.add_option("--rotated-runs", asked.rotated_runs,
                    "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
         ->check(CLI::Range(1, 5));
+    app.add_flag("--car", asked.car,
+                 "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
+                 "compare_pulls and plan_shifts");
     app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
   };
   return program::run_program("virtual_engine", "Makes logs of an invented five-cylinder engine with known truth.",

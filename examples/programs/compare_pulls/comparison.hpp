@@ -57,6 +57,7 @@ class torque_model {
       : asked_{asked}, pulls_{pulls}, load_{load}, coasts_{coasts}, axis_{speeds()} {
     by_sets_ = asked.state[0].sets >= 2 && asked.state[1].sets >= 2;
     for (std::size_t s = 0; s < 2; ++s) place_inertia(s);
+    require_both_ways();
     place_wind();
     fit();
   }
@@ -76,9 +77,10 @@ class torque_model {
     all.after_nm = torque(1, mean);
     const estimate pure = gain(mean);
     all.gain = with_set_spread(pure);
+    // Inertia comes from gears against each other within sets: what a set has in common drops out, so pulls count.
     for (std::size_t s = 0; s < 2; ++s)
-      if (column_[s] >= 0) all.engine_kgm2[s] = number(unit(column_[s]));
-    if (column_[0] >= 0 && column_[1] >= 0) all.inertia_change = number(unit(column_[1]) - unit(column_[0]));
+      if (column_[s] >= 0) all.engine_kgm2[s] = number(*by_pull_, unit(column_[s]));
+    if (column_[0] >= 0 && column_[1] >= 0) all.inertia_change = number(*by_pull_, unit(column_[1]) - unit(column_[0]));
     count_units(all, pure);
     return all;
   }
@@ -112,6 +114,20 @@ class torque_model {
                       "expected 500 rpm or more in common",
                       asked_.path.string(), low[0], high[0], low[1], high[1]));
     return {from, to};
+  }
+
+  /// Pulls of one state that all went the same way would take the wind for the change.
+  void require_both_ways() const {
+    for (std::size_t s = 0; s < 2; ++s) {
+      int out = 0, back = 0;
+      for (const auto& p : pulls_)
+        if (p.state == s && !p.is_free) (p.way == direction::out ? out : back) += p.way == direction::unknown ? 0 : 1;
+      if ((out == 0) != (back == 0))
+        throw fettle::error(
+            fmt::format("{}: all pulls of \"{}\" went one way, so that wind and slope cannot be told from the "
+                        "change; expected as many out as back, or no direction for any",
+                        asked_.path.string(), asked_.state[s].name));
+    }
   }
 
   /// A steady wind is fitted to a set of pulls that went both ways.
@@ -165,7 +181,7 @@ class torque_model {
     Eigen::MatrixXd x = Eigen::MatrixXd::Zero(rows, columns);
     Eigen::VectorXd y(rows);
     load_of_rows_.resize(rows, 3);
-    std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster;
+    std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster, pull_clusters;
     Eigen::Index first = 0;
     for (std::size_t k = 0; k < parts.size(); ++k) {
       const auto& part = parts[k];
@@ -185,10 +201,13 @@ class torque_model {
         cluster.back().second += n;
       else
         cluster.emplace_back(first, n);
+      pull_clusters.emplace_back(first, n);
       first += n;
     }
     for (const auto& [begin, count] : cluster) ++units_[x.block(begin, 0, count, cells()).isZero() ? 1 : 0];
-    fit_.emplace(x, y, cluster, penalty(x, y));
+    const Eigen::MatrixXd smooth = penalty(x, y);
+    fit_.emplace(x, y, cluster, smooth);
+    by_pull_.emplace(x, y, pull_clusters, smooth);
     sensitivity_ = fit_->solve(load_of_rows_);
   }
 
@@ -218,8 +237,8 @@ class torque_model {
     return Eigen::VectorXd::Unit(2 * cells() + extra_, column);
   }
   /// A weighted sum with the error of the coast-downs in it.
-  [[nodiscard]] estimate number(const Eigen::VectorXd& weights) const {
-    const estimate pure = (*fit_)(weights);
+  [[nodiscard]] estimate number(const clustered_fit& fit, const Eigen::VectorXd& weights) const {
+    const estimate pure = fit(weights);
     if (coasts_ == nullptr) return pure;
     return with_variance(pure, (*coasts_)(sensitivity_.transpose() * weights));
   }
@@ -228,7 +247,7 @@ class torque_model {
     Eigen::VectorXd weights = Eigen::VectorXd::Zero(2 * cells() + extra_);
     weights.segment(0, cells()) = -ratio / before * at;
     weights.segment(cells(), cells()) = at / before;
-    estimate result = number(weights);
+    estimate result = number(*fit_, weights);
     result.value = ratio - 1;
     return result;
   }
@@ -264,7 +283,7 @@ class torque_model {
   Eigen::Index extra_ = 0;
   std::map<std::pair<std::size_t, std::size_t>, Eigen::Index> wind_{};  ///< columns, by state and set
   std::array<std::size_t, 2> units_{};
-  std::optional<clustered_fit> fit_;
+  std::optional<clustered_fit> fit_, by_pull_;
   Eigen::MatrixXd load_of_rows_, sensitivity_;
 };
 

@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
@@ -116,6 +117,11 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
         fmt::format("The air differs by {:.1f} % between before and after; corrections are good to a "
                     "few tenths of a percent at best over so large a step",
                     100 * std::abs(all.air_factor[1] / all.air_factor[0] - 1)));
+  if (all.settings.by == method::road &&
+      std::any_of(pulls.begin(), pulls.end(), [](const auto& p) { return !p.is_free && p.way == direction::unknown; }))
+    all.cautions.push_back(
+        "The session does not say which way the pulls went, so a wind is in the result; drive both ways "
+        "and give every pull a direction, out or back");
   if (!all.result.by_sets)
     all.cautions.push_back(fmt::format(
         "There is one set of pulls before or after: what else changed between them cannot be told from the change. A "

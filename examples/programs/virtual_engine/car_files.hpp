@@ -3,6 +3,8 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -65,7 +67,9 @@ struct pull_kind {
       };
       if (kind.gears.empty())
         for (int i = 0; i < 2; ++i) add(0);
-      for (const std::size_t gear : kind.gears)
+      auto gears = kind.gears;
+      if (set % 2 == 1) std::reverse(gears.begin(), gears.end());  // so that a warming engine is no inertia
+      for (const std::size_t gear : gears)
         for (int way = 0; way < 2; ++way) add(gear);
       sets[state].push_back(std::move(files));
     }

@@ -50,7 +50,7 @@ TEST(DemandMap, TakesTheGainOutOfTheFirstPartOfTheTravel) {
   EXPECT_LT(fettle::interpolate(made.throttle_pct.view<2>(), 1500.0, 50.0), 5);
 }
 
-RC_GTEST_PROP(DemandMap, RespectsTheActuatorAndKeepsBothEnds, ()) {
+RC_GTEST_PROP(DemandMap, RespectsTheActuatorAndSaysWhatItCosts, ()) {
   const double actuator = *rc::gen::inRange(250, 2000), pedal = 200, power = 1 + 0.1 * *rc::gen::inRange(0, 11);
   std::vector<double> positions;
   for (int i = 0; i <= 20; ++i) positions.push_back(5 * i);
@@ -63,9 +63,25 @@ RC_GTEST_PROP(DemandMap, RespectsTheActuatorAndKeepsBothEnds, ()) {
   for (const double rpm : torque.axes()[0].points()) {
     const auto at = [&](const table& map, double x) { return fettle::interpolate(map.view<2>(), rpm, x); };
     RC_ASSERT(at(made.throttle_pct, 0) == at(free.throttle_pct, 0));
-    RC_ASSERT(at(made.throttle_pct, 100) == at(free.throttle_pct, 100));
-    for (const double x : positions) RC_ASSERT(at(made.throttle_pct, x) >= at(free.throttle_pct, x) - 1e-12);
+    for (const double x : positions) {
+      const double off =
+          share(torque, rpm, at(made.throttle_pct, x)) -
+          fettle::interpolate(
+              fettle::map_view<1, double>{{{{positions.data(), positions.size()}}}, curve.torque_share.data()}, x);
+      RC_ASSERT(off <= made.excess_share + 1e-12);
+      RC_ASSERT(-off <= made.missing_share + 1e-12);
+    }
   }
+}
+
+// At low speed the last of the torque takes most of the throttle's travel: giving up 2 % of it costs less than opening
+// early.
+TEST(DemandMap, GivesUpALittleTorqueWhereTheActuatorIsSlow) {
+  std::vector<double> positions;
+  for (int i = 0; i <= 20; ++i) positions.push_back(5 * i);
+  const auto made = fettle::make_demand_map(torque_map(), *axis::from(positions), {}, {800, 250});
+  EXPECT_LT(made.missing_share, 0.08);
+  EXPECT_LT(made.excess_share, 0.08);
 }
 
 std::string refusal(const table& torque, const fettle::pedal_curve& curve, const fettle::pedal_rates& rates = {}) {
@@ -83,7 +99,6 @@ TEST(DemandMap, SaysWhatIsWrong) {
   EXPECT_TRUE(has(refusal(torque, {{0, 50, 100}, {0, 0.6, 0.5}}), "torque share 0.5"));
   EXPECT_TRUE(has(refusal(torque, {{0, 100}, {0}}), "1 torque shares for 2 pedal positions"));
   EXPECT_TRUE(has(refusal(torque, {{100, 0}, {0, 1}}), "each above the one before"));
-  EXPECT_TRUE(has(refusal(torque, {}, {50, 200}), "cannot follow the pedal"));
   EXPECT_TRUE(has(refusal(torque, {}, {-1, 200}), "negative"));
   const table idle = *table::from({*axis::from({1000, 2000}), *axis::from({0, 100})}, {0, 5, 3, 3});
   EXPECT_TRUE(has(refusal(idle, {}), "does not rise with the throttle at 2000"));

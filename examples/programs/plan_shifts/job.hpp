@@ -63,14 +63,29 @@ namespace detail {
     throw fettle::error(
         fmt::format("{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
                     of.torque_path.string(), rpm.back(), of.limit_rpm, of.path.string()));
-  const auto view = map.table.view<2>();
-  for (const double n : rpm)
-    if (!(fettle::interpolate(view, n, of.closed_pct) < 0))
-      throw fettle::error(
-          fmt::format("{}: torque at {:g} rpm and closed throttle ({:g} %) is not below 0; expected the "
-                      "friction of the overrun, which lets the dogs unload and the engine slow down",
-                      of.torque_path.string(), n, of.closed_pct));
   return map;
+}
+
+/// Torque without combustion.
+[[nodiscard]] inline double overrun_nm(const outcome& all, double rpm) {
+  const auto& of = all.settings;
+  if (of.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, of.closed_pct);
+  return fettle::interpolate(
+      fettle::map_view<1, double>{{{{of.overrun_rpm.data(), of.overrun_rpm.size()}}}, of.overrun_nm.data()}, rpm);
+}
+
+inline void require_overrun(const outcome& all) {
+  for (const double rpm : all.rpm)
+    if (!(overrun_nm(all, rpm) < 0))
+      throw fettle::error(
+          fmt::format("{}: torque on the overrun at {:g} rpm is {:g} N m, expected less than 0, the friction that lets "
+                      "the dogs unload "
+                      "and the engine slow down; {}",
+                      all.settings.path.string(), rpm, overrun_nm(all, rpm),
+                      all.settings.overrun_rpm.empty()
+                          ? "the map at closed throttle has it only where the engine does not idle: give "
+                            "\"overrun\": {\"rpm\": [...], \"torque_nm\": [...]}"
+                          : "check the signs under /overrun"));
 }
 
 /// Full-load torque over speed.
@@ -88,7 +103,7 @@ namespace detail {
   const auto view = all.torque.table.view<2>();
   return fettle::unload_time_s<double>({.rpm = rpm,
                                         .driving_nm = fettle::interpolate(view, rpm, 1e9),
-                                        .overrun_nm = fettle::interpolate(view, rpm, of.closed_pct),
+                                        .overrun_nm = overrun_nm(all, rpm),
                                         .latency_s = of.cut_latency_s},
                                        fettle::unloaded_torque_nm(of.of.car, line, {.speed_mps = v}));
 }
@@ -99,8 +114,8 @@ namespace detail {
   double sum = 0;
   for (int i = 0; i < steps; ++i) {
     const double rpm = to_rpm + (from_rpm - to_rpm) * (i + 0.5) / steps;
-    const double torque = fettle::interpolate(all.torque.table.view<2>(), rpm, all.settings.closed_pct);
-    sum += fettle::rad_per_s_of((from_rpm - to_rpm) / steps) * all.settings.of.car.turning.engine_kgm2 / -torque;
+    sum += fettle::rad_per_s_of((from_rpm - to_rpm) / steps) * all.settings.of.car.turning.engine_kgm2 /
+           -overrun_nm(all, rpm);
   }
   return sum;
 }
@@ -170,6 +185,7 @@ inline void make_grid(outcome& all) {
 [[nodiscard]] inline outcome run(const settings& asked, const stage_progress& progress) {
   outcome all{.settings = asked, .torque = detail::read_torque(asked)};
   detail::make_grid(all);
+  detail::require_overrun(all);
   detail::add_up_shifts(all);
   const std::size_t gears = asked.of.gears.size();
   for (std::size_t g = 0; g + 1 < gears; ++g)

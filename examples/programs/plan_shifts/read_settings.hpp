@@ -5,6 +5,7 @@
 
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "common/session/json_reader.hpp"
 #include "fettle/map/axis.hpp"
@@ -17,15 +18,16 @@ inline void take(const session::json_value& from, const char* key, double& into,
   if (from.has(key)) into = from[key].number(lowest, highest);
 }
 
-inline void read_guard(const session::json_value& from, settings& into) {
-  from.only({"rpm", "throttle_pct"});
-  for (const auto& rpm : from["rpm"].list()) into.guard_rpm.push_back(rpm.number(0, 30000));
-  for (const auto& pct : from["throttle_pct"].list()) into.guard_throttle_pct.push_back(pct.number(0, 100));
-  if (fettle::check_axis(into.guard_rpm.data(), into.guard_rpm.size()).fault != fettle::axis_fault::none)
+/// A curve over rpm: {"rpm": [...], "<name>": [...]}.
+inline void read_curve(const session::json_value& from, const char* name, std::vector<double>& rpm,
+                       std::vector<double>& values) {
+  from.only({"rpm", name});
+  for (const auto& speed : from["rpm"].list()) rpm.push_back(speed.number(0, 30000));
+  for (const auto& value : from[name].list()) values.push_back(value.number(-1000, 1000));
+  if (fettle::check_axis(rpm.data(), rpm.size()).fault != fettle::axis_fault::none)
     from["rpm"].refuse("must hold at least two speeds, each above the one before");
-  if (into.guard_throttle_pct.size() != into.guard_rpm.size())
-    from["throttle_pct"].refuse(fmt::format("has {} entries, expected one per speed, {}",
-                                            into.guard_throttle_pct.size(), into.guard_rpm.size()));
+  if (values.size() != rpm.size())
+    from[name].refuse(fmt::format("has {} entries, expected one per speed, {}", values.size(), rpm.size()));
 }
 
 }  // namespace detail
@@ -36,7 +38,8 @@ inline void read_guard(const session::json_value& from, settings& into) {
 ///         expected.
 [[nodiscard]] inline settings read_settings(const std::filesystem::path& path) {
   const auto from = session::json_value::from_file(path);
-  from.only({"title", "car", "torque_map", "limit_rpm", "lowest_rpm", "throttle", "cut_latency_s", "shift_s", "blip"});
+  from.only({"title", "car", "torque_map", "limit_rpm", "lowest_rpm", "throttle", "overrun", "cut_latency_s", "shift_s",
+             "blip"});
   settings result;
   result.path = path;
   result.title = from["title"].text();
@@ -54,6 +57,7 @@ inline void read_guard(const session::json_value& from, settings& into) {
   result.actuator_pct_per_s = throttle["actuator_pct_per_s"].number(1, 1e5);
   detail::take(throttle, "closed_pct", result.closed_pct, 0, 50);
   detail::take(throttle, "delay_rev", result.delay_rev, 0, 10);
+  if (from.has("overrun")) detail::read_curve(from["overrun"], "torque_nm", result.overrun_rpm, result.overrun_nm);
   detail::take(from, "cut_latency_s", result.cut_latency_s, 0, 1);
   detail::take(from, "shift_s", result.shift_s, 0.001, 2);
   if (!from.has("blip")) return result;
@@ -64,7 +68,8 @@ inline void read_guard(const session::json_value& from, settings& into) {
   if (result.longest_blip_s < result.blip_s) blip.refuse("has longest_s below wanted_s; expected it at or above");
   detail::take(blip, "engagement_s", result.engagement_s, 0.001, 2);
   detail::take(blip, "speed_error_pct", result.speed_error_pct, 0.1, 50);
-  if (blip.has("throttle_guard")) detail::read_guard(blip["throttle_guard"], result);
+  if (blip.has("throttle_guard"))
+    detail::read_curve(blip["throttle_guard"], "throttle_pct", result.guard_rpm, result.guard_throttle_pct);
   return result;
 }
 

@@ -33,6 +33,7 @@ struct demand_map {
   dynamic_table<double> throttle_pct;
   double steepest = 0;       ///< largest slope, in % of throttle per % of pedal
   double excess_share = 0;   ///< largest torque above the curve, as a share, that the actuator's rate has cost
+  double missing_share = 0;  ///< largest torque below it
   double between_share = 0;  ///< largest distance from the curve half way between pedal breakpoints, as a share
 };
 
@@ -54,10 +55,38 @@ inline void require_pedal_curve(const pedal_curve& curve, const pedal_rates& rat
   if (!(rates.actuator_pct_per_s >= 0 && rates.pedal_pct_per_s >= 0)) refuse("rates may not be negative");
 }
 
-/// Opens earlier where a line rises more steeply than allowed; gives what is left of the excess at the first point.
-inline void limit_steepness(std::vector<double>& throttle, const std::vector<double>& pedal, double steepest) {
+/// Largest distances of a throttle's torque from what the pedal asks for, above and below, as shares.
+struct torque_error {
+  double above = 0, below = 0;
+  [[nodiscard]] double largest() const noexcept { return (std::max)(above, below); }
+};
+
+template <class Share>
+[[nodiscard]] torque_error error_of(const std::vector<double>& throttle, const std::vector<double>& wanted,
+                                    Share&& share) {
+  torque_error result;
+  for (std::size_t k = 0; k < throttle.size(); ++k) {
+    const double off = share(throttle[k]) - wanted[k];
+    result.above = (std::max)(result.above, off);
+    result.below = (std::max)(result.below, -off);
+  }
+  return result;
+}
+
+/// A line that rises no more steeply than allowed: opened earlier than asked, so that its end is kept.
+[[nodiscard]] inline std::vector<double> opened_earlier(std::vector<double> throttle, const std::vector<double>& pedal,
+                                                        double steepest) {
   for (std::size_t k = throttle.size() - 1; k-- > 0;)
     throttle[k] = (std::max)(throttle[k], throttle[k + 1] - steepest * (pedal[k + 1] - pedal[k]));
+  return throttle;
+}
+
+/// The same, opened later than asked, so that its beginning is kept.
+[[nodiscard]] inline std::vector<double> opened_later(std::vector<double> throttle, const std::vector<double>& pedal,
+                                                      double steepest) {
+  for (std::size_t k = 1; k < throttle.size(); ++k)
+    throttle[k] = (std::min)(throttle[k], throttle[k - 1] + steepest * (pedal[k] - pedal[k - 1]));
+  return throttle;
 }
 
 }  // namespace detail
@@ -69,11 +98,11 @@ inline void limit_steepness(std::vector<double>& throttle, const std::vector<dou
 /// rest of its travel (common practice, no source).
 /// @param torque_nm  over engine speed and throttle in percent; does not fall as the throttle opens.
 /// @param rates      where the throttle would have to open faster than its actuator moves while the pedal moves at its
-///                   fastest, it opens earlier: full pedal still gives full torque, and `excess_share` says what it
-///                   costs.
+///                   fastest, it opens earlier or, where that costs less, not quite as far: `excess_share` and
+///                   `missing_share` say what it costs.
 /// @param pedal_pct  the new map's breakpoints; the finer near a closed pedal, the smaller `between_share`.
 /// @return           the smallest throttle that gives the torque.
-/// Errors:           `fettle::error` naming the fault of curve or map, or the speed at which the actuator cannot follow.
+/// Errors:           `fettle::error` naming the fault of curve or map.
 [[nodiscard]] inline demand_map make_demand_map(const dynamic_table<double>& torque_nm,
                                                 const dynamic_axis<double>& pedal_pct, const pedal_curve& curve = {},
                                                 const pedal_rates& rates = {}) {
@@ -102,16 +131,19 @@ inline void limit_steepness(std::vector<double>& throttle, const std::vector<dou
     const auto share = [&](double at) { return (interpolate(torque, at) - closed_nm) / range_nm; };
     for (std::size_t k = 0; k < pedal.size(); ++k)
       throttle[k] = detail::answer(torque, (std::min)(closed_nm + wanted_share[k] * range_nm, values.back())).from;
-    const double rest = throttle.front();
-    if (is_limited) detail::limit_steepness(throttle, pedal, allowed);
-    if (throttle.front() > rest)
-      throw error("pedal map: at " + detail::breakpoints_of(torque_nm, lines.index(line, 0, values.size())) +
-                  " the throttle cannot follow the pedal from end to end: " + std::to_string(rates.actuator_pct_per_s) +
-                  " %/s of throttle for " + std::to_string(rates.pedal_pct_per_s) +
-                  " %/s of pedal, expected a faster actuator");
-    for (std::size_t k = 0; k < pedal.size(); ++k) {
-      result.excess_share = (std::max)(result.excess_share, share(throttle[k]) - wanted_share[k]);
-      if (k == 0) continue;
+    if (is_limited) {
+      const auto earlier = detail::opened_earlier(throttle, pedal, allowed);
+      const auto later = detail::opened_later(throttle, pedal, allowed);
+      const bool rests = earlier.front() == throttle.front();  // else it would idle with an open throttle
+      throttle = rests && detail::error_of(earlier, wanted_share, share).largest() <
+                              detail::error_of(later, wanted_share, share).largest()
+                     ? earlier
+                     : later;
+    }
+    const auto error = detail::error_of(throttle, wanted_share, share);
+    result.excess_share = (std::max)(result.excess_share, error.above);
+    result.missing_share = (std::max)(result.missing_share, error.below);
+    for (std::size_t k = 1; k < pedal.size(); ++k) {
       result.steepest = (std::max)(result.steepest, (throttle[k] - throttle[k - 1]) / (pedal[k] - pedal[k - 1]));
       const double middle = share((throttle[k] + throttle[k - 1]) / 2);
       result.between_share =

@@ -32,8 +32,8 @@ namespace detail {
 }
 
 [[nodiscard]] inline bool is_usable(const down_shift& one) {
-  return one.is_driven &&
-         (one.plan.status == fettle::blip_status::in_time || one.plan.status == fettle::blip_status::late);
+  return one.is_driven && one.plan.status != fettle::blip_status::unreachable &&
+         one.plan.status != fettle::blip_status::unusable;
 }
 
 /// One number of every blip; NaN where there is none to drive.
@@ -68,6 +68,7 @@ template <class Number>
   result["blips"] = {{"in_time", count.status[0]},
                      {"late", count.status[1]},
                      {"unreachable", count.status[2]},
+                     {"not_needed", count.status[3]},
                      {"error_10_pct_less_torque_pct", count.worst_low_pct},
                      {"error_10_pct_more_torque_pct", count.worst_high_pct},
                      {"speed_error_pct", of.settings.speed_error_pct},

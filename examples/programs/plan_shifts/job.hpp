@@ -170,11 +170,11 @@ inline void add_up_shifts(outcome& all) {
   return one;
 }
 
+/// Every 500 rpm, and the limit.
 inline void make_grid(outcome& all) {
   const auto& of = all.settings;
-  const double step =
-      (of.limit_rpm - of.lowest_rpm) / std::clamp(std::round((of.limit_rpm - of.lowest_rpm) / 500), 3.0, 30.0);
-  for (double rpm = of.lowest_rpm; rpm < of.limit_rpm + step / 2; rpm += step) all.rpm.push_back(std::nearbyint(rpm));
+  for (double rpm = of.lowest_rpm; rpm < of.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
+  all.rpm.push_back(of.limit_rpm);
 }
 
 }  // namespace detail

@@ -15,7 +15,7 @@ namespace plan_shifts {
 
 /// How the blips of all down-shifts came out.
 struct blip_count {
-  std::array<std::size_t, 3> status{};  ///< in time, late, unreachable
+  std::array<std::size_t, 4> status{};  ///< in time, late, unreachable, not needed
   double worst_low_pct = 0, worst_high_pct = 0;
   double largest_torque_nm = 0, largest_change_kmh = 0;
 };
@@ -26,8 +26,8 @@ struct blip_count {
     if (!one.is_driven) continue;
     const auto status = one.plan.status;
     if (status == fettle::blip_status::unusable) continue;
-    ++result.status[static_cast<std::size_t>(status)];
-    if (status == fettle::blip_status::unreachable) continue;
+    ++result.status[status == fettle::blip_status::not_needed ? 3 : static_cast<std::size_t>(status)];
+    if (status != fettle::blip_status::in_time && status != fettle::blip_status::late) continue;
     result.worst_low_pct = std::min(result.worst_low_pct, one.error_low_pct);
     result.worst_high_pct = std::max(result.worst_high_pct, one.error_high_pct);
     result.largest_torque_nm = std::max(result.largest_torque_nm, one.blow.wheel_torque_nm);
@@ -49,6 +49,8 @@ struct blip_count {
   if (count.status[2] > 0)
     text += fmt::format(", {} CANNOT reach their speed within {:g} ms: use the clutch there", count.status[2],
                         1000 * of.settings.longest_blip_s);
+  if (count.status[3] > 0)
+    text += fmt::format("; {} more need none, the free engine gets there by itself", count.status[3]);
   return text;
 }
 

@@ -27,6 +27,7 @@ struct arrangement {
   std::size_t sets = 1, pulls = 1;   ///< sets of each kind, pulls in a set (in each gear)
   std::vector<std::size_t> gears{};  ///< on the road
   bool is_inertia_known = true;
+  bool is_efficiency_known = false;  ///< that of every gear; else one for all, as a session has it
   double gain = 0;
 };
 
@@ -49,8 +50,7 @@ pull as_pull(const settings& asked, const fettle::log_table& log, const virtual_
 class trial {
  public:
   trial(const arrangement& how, std::uint64_t seed)
-      : how_{how}, truth_{car_truth{.power = virtual_engine::engine::from_seed(seed)}, {}}, day_{truth_[0], seed} {
-    truth_[1] = truth_[0];
+      : how_{how}, truth_{car_truth::from_seed(seed), car_truth::from_seed(seed)}, day_{truth_[0], seed} {
     truth_[1].torque_factor = 1 + how.gain;
     truth_[1].body.turning.engine_kgm2 = 0.090;
     asked_.by = how.by;
@@ -58,8 +58,9 @@ class trial {
     asked_.car.turning.engine_kgm2 = 0;
     for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
       asked_.gears.push_back(truth_[0].gear(g));
-      asked_.gears.back().efficiency = 0.94;  // one for all, as a session has it
+      if (!how.is_efficiency_known) asked_.gears.back().efficiency = 0.94;
     }
+    if (how.is_efficiency_known) asked_.efficiency_spread_pct = 0;
     for (std::size_t s = 0; s < 2; ++s)
       if (how.is_inertia_known) asked_.state[s].engine_kgm2 = truth_[s].body.turning.engine_kgm2;
   }
@@ -115,6 +116,7 @@ class trial {
 /// Counts over many cars.
 struct tally {
   double runs = 0, held = 0, shown = 0, squares = 0, width = 0, held_points = 0, points = 0;
+  double change_held = 0, change_squares = 0, changes = 0;
   double inertia_held = 0, inertia_squares = 0, inertia_close = 0, inertias = 0;
 
   void add(const trial& of, const comparison& found, double truth) {
@@ -125,6 +127,12 @@ struct tally {
     width += found.gain.half_width();
     for (const auto& p : found.points) held_points += std::abs(p.gain.value - truth) <= p.gain.half_width();
     points += static_cast<double>(found.points.size());
+    if (found.inertia_change) {
+      const double error = found.inertia_change->value - (of.engine_kgm2(1) - of.engine_kgm2(0));
+      ++changes;
+      change_held += std::abs(error) <= found.inertia_change->half_width();
+      change_squares += error * error / (of.engine_kgm2(0) * of.engine_kgm2(0));
+    }
     for (std::size_t s = 0; s < 2; ++s) {
       if (!found.engine_kgm2[s]) continue;
       const double error = found.engine_kgm2[s]->value - of.engine_kgm2(s), relative = error / of.engine_kgm2(s);
@@ -138,11 +146,14 @@ struct tally {
     fmt::print(
         "{:34} gain {:.0f} %: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error {:.2f} %, half "
         "width {:.2f} %",
-        how.name, 100 * how.gain, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
+        how.name, how.sets, 100 * how.gain, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
         100 * std::sqrt(squares / runs), 100 * width / runs);
     if (inertias > 0)
       fmt::print("; inertia held {:5.1f} %, rms error {:.1f} %, within 3 % {:5.1f} %", 100 * inertia_held / inertias,
                  100 * std::sqrt(inertia_squares / inertias), 100 * inertia_close / inertias);
+    if (changes > 0)
+      fmt::print("; its change held {:5.1f} %, rms error {:.1f} % of it", 100 * change_held / changes,
+                 100 * std::sqrt(change_squares / changes));
     fmt::print("\n");
     std::fflush(stdout);
   }
@@ -186,10 +197,10 @@ int main(int count, char** words) {
   CLI11_PARSE(app, count, words);
   const std::vector<std::size_t> third{3}, three{1, 2, 4};
   for (const double gain : {0.0, 0.01}) {
-    try_out({.name = "dyno, 5 pulls each in turn", .sets = 5, .pulls = 1, .gain = gain}, cars);
-    try_out({.name = "dyno, 3 sets of 3 each", .sets = 3, .pulls = 3, .gain = gain}, cars);
-    try_out({.name = "dyno, 1 set of 6 each", .sets = 1, .pulls = 6, .gain = gain}, cars);
-    try_out({.name = "road, third gear, 4 sets of 2 each",
+    try_out({.name = "dyno, pulls in turn", .sets = 5, .pulls = 1, .gain = gain}, cars);
+    try_out({.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain}, cars);
+    try_out({.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain}, cars);
+    try_out({.name = "road, third gear, sets of 2",
              .by = method::road,
              .sets = 4,
              .pulls = 2,
@@ -198,12 +209,14 @@ int main(int count, char** words) {
             cars);
     try_stated_number({.name = "dyno, pulls in turn, as stated", .sets = 5, .pulls = 1, .gain = gain}, cars);
   }
-  for (const std::size_t sets : {2U, 4U, 8U})
-    try_out({.name = "road, three gears, sets of 2 x 3",
-             .by = method::road,
-             .sets = sets,
-             .pulls = 2,
-             .gears = three,
-             .is_inertia_known = false},
-            std::max<std::uint64_t>(cars / 4, 1));
+  for (const bool known : {false, true})
+    for (const std::size_t sets : {2U, 4U, 8U, 16U})
+      try_out({.name = known ? "road, three gears, efficiencies known" : "road, three gears, sets of 3 x 2",
+               .by = method::road,
+               .sets = sets,
+               .pulls = 2,
+               .gears = three,
+               .is_inertia_known = false,
+               .is_efficiency_known = known},
+              std::max<std::uint64_t>(cars / (2 * sets), 10));
 }

@@ -18,7 +18,7 @@ using virtual_engine::car_truth;
 /// Largest error of the new speed, as a fraction, over down-shifts of the virtual car whose torque comes stroke by stroke.
 /// The map is exact at its breakpoints, times a factor.
 double largest_error(std::uint64_t seed, double map_factor) {
-  const car_truth truth{.power = virtual_engine::engine::from_seed(seed)};
+  const car_truth truth = car_truth::from_seed(seed);
   const auto map = virtual_engine::sampled(
       virtual_engine::map_axes{}, [&](double rpm, double pct) { return map_factor * truth.torque_nm(rpm, pct); });
   const fettle::free_engine<double> engine{.torque_nm = map.view<2>(),

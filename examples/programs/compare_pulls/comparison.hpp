@@ -181,6 +181,8 @@ class torque_model {
     Eigen::MatrixXd x = Eigen::MatrixXd::Zero(rows, columns);
     Eigen::VectorXd y(rows);
     load_of_rows_.resize(rows, 3);
+    // A gear that loses more than the session says makes all its impulses too small.
+    Eigen::MatrixXd gear_rows = Eigen::MatrixXd::Zero(rows, static_cast<Eigen::Index>(asked_.gears.size()) + 1);
     std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster, pull_clusters;
     Eigen::Index first = 0;
     for (std::size_t k = 0; k < parts.size(); ++k) {
@@ -191,6 +193,9 @@ class torque_model {
       y.segment(first, n) = part.value + part.road_load * Eigen::Vector3d(load_.constant_n, load_.linear_ns_per_m,
                                                                           load_.quadratic_ns2_per_m2);
       load_of_rows_.middleRows(first, n) = part.road_load;
+      const bool is_geared = asked_.by == method::road && !pulls_[order[k]].is_free;
+      if (is_geared)
+        gear_rows.col(static_cast<Eigen::Index>(pulls_[order[k]].gear)).segment(first, n) = y.segment(first, n);
       const auto wind = wind_.find({state, pulls_[order[k]].set});
       if (wind != wind_.end()) x.col(wind->second).segment(first, n) = -part.wind;
       if (column_[state] >= 0)
@@ -209,6 +214,7 @@ class torque_model {
     fit_.emplace(x, y, cluster, smooth);
     by_pull_.emplace(x, y, pull_clusters, smooth);
     sensitivity_ = fit_->solve(load_of_rows_);
+    gear_sensitivity_ = fit_->solve(gear_rows);
   }
 
   /// Smoothing by REML, chosen for one curve under all pulls, so that it is the same before and after.
@@ -236,9 +242,11 @@ class torque_model {
   [[nodiscard]] Eigen::VectorXd unit(Eigen::Index column) const {
     return Eigen::VectorXd::Unit(2 * cells() + extra_, column);
   }
-  /// A weighted sum with the error of the coast-downs in it.
+  /// A weighted sum with the errors of the gears' efficiencies and of the coast-downs in it.
   [[nodiscard]] estimate number(const clustered_fit& fit, const Eigen::VectorXd& weights) const {
-    const estimate pure = fit(weights);
+    const double spread = asked_.efficiency_spread_pct / 100;
+    const estimate pure =
+        with_variance(fit(weights), spread * spread * (gear_sensitivity_.transpose() * weights).squaredNorm());
     if (coasts_ == nullptr) return pure;
     return with_variance(pure, (*coasts_)(sensitivity_.transpose() * weights));
   }
@@ -284,7 +292,7 @@ class torque_model {
   std::map<std::pair<std::size_t, std::size_t>, Eigen::Index> wind_{};  ///< columns, by state and set
   std::array<std::size_t, 2> units_{};
   std::optional<clustered_fit> fit_, by_pull_;
-  Eigen::MatrixXd load_of_rows_, sensitivity_;
+  Eigen::MatrixXd load_of_rows_, sensitivity_, gear_sensitivity_;
 };
 
 }  // namespace detail

@@ -75,7 +75,7 @@ inline void read_car(const session::json_value& from, settings& into) {
 [[nodiscard]] inline settings read_settings(const std::filesystem::path& path) {
   const auto from = session::json_value::from_file(path);
   from.only({"title", "method", "air_correction", "car", "coast_downs", "before", "after", "columns",
-             "full_throttle_pct", "between_sets_pct", "gain_pct", "seconds"});
+             "full_throttle_pct", "between_sets_pct", "efficiency_spread_pct", "gain_pct", "seconds"});
   settings result;
   result.path = path;
   result.title = from["title"].text();
@@ -101,6 +101,7 @@ inline void read_car(const session::json_value& from, settings& into) {
   if (from.has("columns")) result.columns = vehicle::read_columns(from["columns"], vehicle::pull_columns);
   if (from.has("full_throttle_pct")) result.full_throttle_pct = from["full_throttle_pct"].number(20, 100);
   if (from.has("between_sets_pct")) result.between_sets_pct = from["between_sets_pct"].number(0, 10);
+  if (from.has("efficiency_spread_pct")) result.efficiency_spread_pct = from["efficiency_spread_pct"].number(0, 10);
   if (from.has("gain_pct")) result.gain_pct = from["gain_pct"].number(0.05, 100);
   if (from.has("seconds")) {
     const auto stretch = from["seconds"];

@@ -61,10 +61,11 @@ struct settings {
   std::vector<coast_file> coast_downs{};
   std::array<state_of_car, 2> state{};  ///< before, after
   std::vector<fettle::log_channel> columns{};
-  double full_throttle_pct = 95;    ///< what counts as full throttle, where the log has throttle_pct
-  double between_sets_pct = 0.3;    ///< standard deviation of torque from set to set, for one set of each
-  double gain_pct = 1;              ///< the gain for which the number of pulls is stated
-  double from_kmh = 0, to_kmh = 0;  ///< stretch for which seconds are compared; 0: none
+  double full_throttle_pct = 95;       ///< what counts as full throttle, where the log has throttle_pct
+  double between_sets_pct = 0.3;       ///< standard deviation of torque from set to set, for one set of each
+  double efficiency_spread_pct = 0.5;  ///< standard deviation of the gears' efficiencies about the one given
+  double gain_pct = 1;                 ///< the gain for which the number of pulls is stated
+  double from_kmh = 0, to_kmh = 0;     ///< stretch for which seconds are compared; 0: none
 
   [[nodiscard]] std::vector<std::filesystem::path> files() const {
     std::vector<std::filesystem::path> result{path};

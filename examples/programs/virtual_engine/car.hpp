@@ -23,12 +23,20 @@ struct car_truth {
                            .turning = {.wheels_kgm2 = 3.2, .shafts_kgm2 = 0.02, .engine_kgm2 = 0.115},
                            .load = {.constant_n = 130, .linear_ns_per_m = 1.2, .quadratic_ns2_per_m2 = 0.42}};
   std::vector<double> ratios{2.6, 2.0, 1.62, 1.36, 1.17, 1.03};
-  std::vector<double> efficiency{0.930, 0.938, 0.942, 0.945, 0.945, 0.940};
+  std::vector<double> efficiency{0.94, 0.94, 0.94, 0.94, 0.94, 0.94};
   double final_ratio = 3.9, wheel_radius_m = 0.275, growth_per_m2s2 = 3e-6;
   double slip_per_n = 4e-6;  ///< of the driven tyres
   double torque_factor = 1;  ///< what a change has made of the engine's torque
   double hot_loss = 0.006;   ///< torque lost by a hot engine
   double pull_spread = 0.004, set_spread = 0.003;
+
+  /// A car with the engine of this seed, and gears that each lose a little more or less than 6 %.
+  [[nodiscard]] static car_truth from_seed(std::uint64_t seed) {
+    car_truth result{.power = engine::from_seed(seed)};
+    dice draw{seed, 21};
+    for (double& one : result.efficiency) one = 0.94 + 0.005 * draw.normal();
+    return result;
+  }
 
   /// Brake torque at standard air, best mixture.
   [[nodiscard]] double torque_nm(double rpm, double throttle_pct, double density = 1) const {

@@ -84,7 +84,7 @@ struct pull_kind {
 [[nodiscard]] inline std::vector<std::filesystem::path> write_car(const std::filesystem::path& folder,
                                                                   std::uint64_t seed) {
   using json = nlohmann::ordered_json;
-  car_truth before{.power = engine::from_seed(seed)}, after = before;
+  car_truth before = car_truth::from_seed(seed), after = before;
   const change_truth change;
   after.torque_factor = change.torque_factor;
   after.body.turning.engine_kgm2 = change.engine_kgm2;

@@ -58,6 +58,15 @@ TEST(PlanBlip, WithANarrowThrottleIsLateOrUnreachable) {
   EXPECT_EQ(fettle::plan_blip<double>(engine, {4000, 5400, 0.15, 1, 5}).status, fettle::blip_status::unreachable);
 }
 
+// An engine that idles fast speeds up by itself once it is free.
+TEST(PlanBlip, MovesNothingWhereTheEngineGetsThereByItself) {
+  auto eager = engine;
+  eager.closed_pct = 4;  // 24 N m at 1000 rpm
+  const auto made = fettle::plan_blip<double>(eager, {1000, 1050, 0.3, 1, 100});
+  EXPECT_EQ(made.status, fettle::blip_status::not_needed);
+  EXPECT_EQ(made.pulse.duration_s, 0);
+}
+
 TEST(PlanBlip, RefusesWhatMakesNoSense) {
   const auto status = [](const fettle::free_engine<double>& e, const fettle::blip_task<double>& task) {
     return fettle::plan_blip(e, task).status;

@@ -20,6 +20,7 @@
 #include "common/session/next_session.hpp"
 #include "common/session/read_session.hpp"
 #include "fettle/io.hpp"
+#include "virtual_engine/car_files.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/loaded_maps.hpp"
 #include "virtual_engine/physics.hpp"
@@ -41,7 +42,7 @@ struct request {
   double minutes = 15, secondary_flow_factor = 1;
   int rate_hz = 100;
   knowledge known = knowledge::estimate;
-  bool cylinder_sensors = false, no_noise = false;
+  bool cylinder_sensors = false, no_noise = false, car = false;
   std::size_t rotated_runs = 0;
 };
 
@@ -189,6 +190,10 @@ int drive_next(const request& asked) {
 
 int make(request asked) {
   program::require_writable(asked.out);  // before the work, not after it
+  if (asked.car) {
+    for (const auto& path : write_car(asked.out, asked.seed.value_or(1))) fmt::print("{}\n", path.string());
+    return 0;
+  }
   const bool follows_plan = std::find(asked.drives.begin(), asked.drives.end(), "plan") != asked.drives.end();
   if (follows_plan && asked.plan.empty()) {
     if (asked.session.empty())
@@ -231,6 +236,9 @@ int main(int count, char** words) {
     app.add_option("--rotated-runs", asked.rotated_runs,
                    "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
         ->check(CLI::Range(1, 5));
+    app.add_flag("--car", asked.car,
+                 "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
+                 "compare_pulls and plan_shifts");
     app.add_option("--physics", asked.physics,
                    "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
                    "with commas between them")

@@ -76,6 +76,7 @@ enum class blip_status : std::uint8_t {
   in_time,
   late,         ///< longer than wanted, at the widest throttle
   unreachable,  ///< not within the longest time
+  not_needed,   ///< the engine gets there in the wanted time with the throttle at rest: the pulse is none
   unusable,     ///< speeds, times, throttle or inertia are not positive, or the new speed is not above the old one
 };
 
@@ -111,7 +112,10 @@ template <std::floating_point T>
   const auto is_there = [&](T rpm) { return rpm >= task.to_rpm; };
   result.pulse = {task.widest_pct, task.wanted_s};
   result.status = blip_status::in_time;
-  if (is_there(end(task.widest_pct, task.wanted_s))) {
+  if (is_there(end(engine.closed_pct, task.wanted_s))) {
+    result.status = blip_status::not_needed;
+    result.pulse = {engine.closed_pct, T{0}};
+  } else if (is_there(end(task.widest_pct, task.wanted_s))) {
     result.pulse.peak_pct =
         bisected(engine.closed_pct, task.widest_pct, [&](T peak) { return is_there(end(peak, task.wanted_s)); });
   } else if (is_there(end(task.widest_pct, task.longest_s))) {

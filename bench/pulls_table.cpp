@@ -1,0 +1,222 @@
+// SPDX-License-Identifier: MIT
+// What comparisons of pulls are worth on virtual cars with known truth: how often 95 % intervals hold, gains that are none,
+// whether the stated number of pulls shows a gain, inertia from gears, blips. Each line is one arrangement over many cars.
+#include <fmt/core.h>
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "compare_pulls/comparison.hpp"
+#include "virtual_engine/car.hpp"
+
+namespace {
+
+using namespace compare_pulls;
+using virtual_engine::car_truth;
+
+/// How a day is spent.
+struct arrangement {
+  const char* name = "";
+  method by = method::dyno;
+  std::size_t sets = 1, pulls = 1;   ///< sets of each kind, pulls in a set (in each gear)
+  std::vector<std::size_t> gears{};  ///< on the road
+  bool is_inertia_known = true;
+  bool is_efficiency_known = false;  ///< that of every gear; else one for all, as a session has it
+  double gain = 0;
+};
+
+pull as_pull(const settings& asked, const fettle::log_table& log, const virtual_engine::test_conditions& now) {
+  pull result{.file = "virtual", .way = now.is_out ? direction::out : direction::back};
+  result.time_s = *log.find("time_s");
+  result.rpm = *log.find("rpm");
+  const fettle::test_air<double> air{now.kpa, now.degc};
+  result.air_factor = fettle::iso_1585_factor(air);
+  if (asked.by == method::dyno) {
+    result.torque_nm = *log.find("torque_nm");
+    return result;
+  }
+  for (const double kmh : *log.find("speed_kmh")) result.speed_mps.push_back(kmh / 3.6);
+  for (const double pct : *log.find("grade_pct")) result.rise.push_back(pct / 100);
+  return result;
+}
+
+/// A car, its day, and what its owner knows of it.
+class trial {
+ public:
+  trial(const arrangement& how, std::uint64_t seed)
+      : how_{how}, truth_{car_truth::from_seed(seed), car_truth::from_seed(seed)}, day_{truth_[0], seed} {
+    truth_[1].torque_factor = 1 + how.gain;
+    truth_[1].body.turning.engine_kgm2 = 0.090;
+    asked_.by = how.by;
+    asked_.car = truth_[0].body;
+    asked_.car.turning.engine_kgm2 = 0;
+    for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
+      asked_.gears.push_back(truth_[0].gear(g));
+      if (!how.is_efficiency_known) asked_.gears.back().efficiency = 0.94;
+    }
+    if (how.is_efficiency_known) asked_.efficiency_spread_pct = 0;
+    for (std::size_t s = 0; s < 2; ++s)
+      if (how.is_inertia_known) asked_.state[s].engine_kgm2 = truth_[s].body.turning.engine_kgm2;
+  }
+
+  /// Drives so many sets of each kind, in turn.
+  void drive(std::size_t sets) {
+    for (std::size_t i = 0; i < sets; ++i)
+      for (std::size_t state = 0; state < 2; ++state) drive_set(state);
+  }
+  [[nodiscard]] comparison compared() {
+    if (how_.by == method::dyno) return compare(asked_, pulls_, {});
+    std::vector<coast_down> runs;
+    for (int i = 0; i < 6; ++i) {
+      const auto now = day_.next();
+      const auto log = virtual_engine::coast(truth_[0], now);
+      auto& run =
+          runs.emplace_back(coast_down{.file = "virtual", .way = now.is_out ? direction::out : direction::back});
+      run.time_s = *log.find("time_s");
+      for (const double kmh : *log.find("speed_kmh")) run.speed_mps.push_back(kmh / 3.6);
+      for (const double pct : *log.find("grade_pct")) run.rise.push_back(pct / 100);
+    }
+    const coast_fit coasts(asked_, runs);
+    return compare(asked_, pulls_, coasts.load(), &coasts);
+  }
+  [[nodiscard]] double engine_kgm2(std::size_t state) const { return truth_[state].body.turning.engine_kgm2; }
+
+ private:
+  void drive_set(std::size_t state) {
+    day_.begin_set();
+    const std::size_t set = asked_.state[state].sets++;
+    auto gears = how_.gears;
+    if (set % 2 == 1) std::reverse(gears.begin(), gears.end());
+    if (how_.by == method::dyno) gears = {0};
+    for (const std::size_t gear : gears)
+      for (std::size_t i = 0; i < how_.pulls; ++i) {
+        const auto now = day_.next();
+        const auto log = gear == 0 ? virtual_engine::dyno_pull(truth_[state], now)
+                                   : virtual_engine::road_pull(truth_[state], gear, now);
+        pulls_.push_back(as_pull(asked_, log, now));
+        pulls_.back().state = state;
+        pulls_.back().set = set;
+        pulls_.back().gear = gear;
+      }
+  }
+
+  arrangement how_;
+  std::array<car_truth, 2> truth_;
+  virtual_engine::test_day day_;
+  settings asked_{};
+  std::vector<pull> pulls_{};
+};
+
+/// Counts over many cars.
+struct tally {
+  double runs = 0, held = 0, shown = 0, squares = 0, width = 0, held_points = 0, points = 0;
+  double change_held = 0, change_squares = 0, changes = 0;
+  double inertia_held = 0, inertia_squares = 0, inertia_close = 0, inertias = 0;
+
+  void add(const trial& of, const comparison& found, double truth) {
+    ++runs;
+    held += std::abs(found.gain.value - truth) <= found.gain.half_width();
+    shown += found.gain.low() > 0;
+    squares += (found.gain.value - truth) * (found.gain.value - truth);
+    width += found.gain.half_width();
+    for (const auto& p : found.points) held_points += std::abs(p.gain.value - truth) <= p.gain.half_width();
+    points += static_cast<double>(found.points.size());
+    if (found.inertia_change) {
+      const double error = found.inertia_change->value - (of.engine_kgm2(1) - of.engine_kgm2(0));
+      ++changes;
+      change_held += std::abs(error) <= found.inertia_change->half_width();
+      change_squares += error * error / (of.engine_kgm2(0) * of.engine_kgm2(0));
+    }
+    for (std::size_t s = 0; s < 2; ++s) {
+      if (!found.engine_kgm2[s]) continue;
+      const double error = found.engine_kgm2[s]->value - of.engine_kgm2(s), relative = error / of.engine_kgm2(s);
+      ++inertias;
+      inertia_held += std::abs(error) <= found.engine_kgm2[s]->half_width();
+      inertia_squares += relative * relative;
+      inertia_close += std::abs(relative) < 0.03;
+    }
+  }
+  void print(const arrangement& how) const {
+    fmt::print(
+        "{:34} gain {:.0f} %: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error {:.2f} %, half "
+        "width {:.2f} %",
+        how.name, how.sets, 100 * how.gain, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
+        100 * std::sqrt(squares / runs), 100 * width / runs);
+    if (inertias > 0)
+      fmt::print("; inertia held {:5.1f} %, rms error {:.1f} %, within 3 % {:5.1f} %", 100 * inertia_held / inertias,
+                 100 * std::sqrt(inertia_squares / inertias), 100 * inertia_close / inertias);
+    if (changes > 0)
+      fmt::print("; its change held {:5.1f} %, rms error {:.1f} % of it", 100 * change_held / changes,
+                 100 * std::sqrt(change_squares / changes));
+    fmt::print("\n");
+    std::fflush(stdout);
+  }
+};
+
+void try_out(const arrangement& how, std::uint64_t cars) {
+  tally sum;
+  for (std::uint64_t seed = 1; seed <= cars; ++seed) {
+    trial one(how, seed);
+    one.drive(how.sets);
+    sum.add(one, one.compared(), how.gain);
+  }
+  sum.print(how);
+}
+
+/// First a few sets; then as many as the program states are needed; then judged once.
+void try_stated_number(arrangement how, std::uint64_t cars) {
+  tally sum;
+  std::vector<double> needed;
+  for (std::uint64_t seed = 1; seed <= cars; ++seed) {
+    trial pilot(how, seed);
+    pilot.drive(how.sets);
+    const std::size_t stated = pilot.compared().units_needed;
+    if (stated == 0) continue;  // the program says that no number would do
+    needed.push_back(static_cast<double>(stated));
+    trial one(how, 10000 + seed);
+    one.drive(std::max<std::size_t>(stated, 2));
+    sum.add(one, one.compared(), how.gain);
+  }
+  std::nth_element(needed.begin(), needed.begin() + static_cast<std::ptrdiff_t>(needed.size() / 2), needed.end());
+  fmt::print("stated by {} sets each: median {:g} sets each\n", how.sets, needed[needed.size() / 2]);
+  sum.print(how);
+}
+
+}  // namespace
+
+int main(int count, char** words) {
+  CLI::App app{"What comparisons of pulls are worth on virtual cars"};
+  std::uint64_t cars = 200;
+  app.add_option("--cars", cars, "virtual cars per line")->capture_default_str();
+  CLI11_PARSE(app, count, words);
+  const std::vector<std::size_t> third{3}, three{1, 2, 4};
+  for (const double gain : {0.0, 0.01}) {
+    try_out({.name = "dyno, pulls in turn", .sets = 5, .pulls = 1, .gain = gain}, cars);
+    try_out({.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain}, cars);
+    try_out({.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain}, cars);
+    try_out({.name = "road, third gear, sets of 2",
+             .by = method::road,
+             .sets = 4,
+             .pulls = 2,
+             .gears = third,
+             .gain = gain},
+            cars);
+    try_stated_number({.name = "dyno, pulls in turn, as stated", .sets = 5, .pulls = 1, .gain = gain}, cars);
+  }
+  for (const bool known : {false, true})
+    for (const std::size_t sets : {2U, 4U, 8U, 16U})
+      try_out({.name = known ? "road, three gears, efficiencies known" : "road, three gears, sets of 3 x 2",
+               .by = method::road,
+               .sets = sets,
+               .pulls = 2,
+               .gears = three,
+               .is_inertia_known = false,
+               .is_efficiency_known = known},
+              std::max<std::uint64_t>(cars / (2 * sets), 10));
+}

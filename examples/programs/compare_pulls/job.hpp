@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compare_pulls/comparison.hpp"
+#include "compare_pulls/settings.hpp"
+#include "fettle/map/interpolate.hpp"
+
+namespace compare_pulls {
+
+/// What the change of inertia is worth in one gear.
+struct gear_effect {
+  std::size_t gear = 0;
+  double mass_change_kg = 0;                                                         ///< of the equivalent mass
+  double before_s = std::nan(""), lighter_s = std::nan(""), after_s = std::nan("");  ///< over the stretch asked for
+};
+
+/// Road load as coast-downs give it.
+struct found_road_load {
+  std::array<estimate, 3> coefficient{};
+  std::vector<std::pair<double, estimate>> force_n{};  ///< at speeds in km/h
+};
+
+/// Everything that one run found.
+struct outcome {
+  compare_pulls::settings settings;
+  std::size_t pulls = 0;
+  fettle::road_load<double> load{};
+  std::optional<found_road_load> coasts{};
+  comparison result{};
+  std::vector<gear_effect> gears{};
+  std::array<double, 2> air_factor{1, 1};  ///< mean, before and after
+  std::vector<std::string> cautions{};     ///< what makes before and after less comparable
+};
+
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+/// Seconds over a stretch in one gear by a torque curve and an inertia; NaN where the curve does not reach.
+[[nodiscard]] inline double stretch_s(const outcome& all, const fettle::driveline<double>& gear, std::size_t torque_of,
+                                      double engine_kgm2) {
+  const auto& points = all.result.points;
+  std::vector<double> rpm, torque;
+  for (const auto& p : points) {
+    rpm.push_back(p.rpm);
+    torque.push_back(torque_of == 0 ? p.before_nm : p.after_nm);
+  }
+  const fettle::map_view<1, double> curve{{{{rpm.data(), rpm.size()}}}, torque.data()};
+  const double from = all.settings.from_kmh / 3.6, to = all.settings.to_kmh / 3.6;
+  if (!(fettle::engine_rpm(gear, from) >= rpm.front() && fettle::engine_rpm(gear, to) <= rpm.back()))
+    return std::nan("");
+  auto car = all.settings.car;
+  car.turning.engine_kgm2 = engine_kgm2;
+  car.load = all.load;
+  constexpr int steps = 200;
+  double sum = 0;
+  for (int i = 0; i < steps; ++i) {
+    const double v = from + (to - from) * (i + 0.5) / steps;
+    sum +=
+        (to - from) / steps /
+        fettle::acceleration_mps2(car, gear, {.speed_mps = v}, fettle::interpolate(curve, fettle::engine_rpm(gear, v)));
+  }
+  return sum;
+}
+
+inline void add_gears(outcome& all) {
+  const auto inertia = [&](std::size_t state) -> std::optional<double> {
+    if (all.result.engine_kgm2[state]) return all.result.engine_kgm2[state]->value;
+    return all.settings.state[state].engine_kgm2;
+  };
+  if (!inertia(0) || !inertia(1)) return;
+  for (std::size_t g = 0; g < all.settings.gears.size(); ++g) {
+    const auto& gear = all.settings.gears[g];
+    gear_effect one{.gear = g + 1};
+    one.mass_change_kg = fettle::rotating_mass_kg<double>({.engine_kgm2 = *inertia(1) - *inertia(0)}, gear);
+    if (all.settings.to_kmh > 0) {
+      one.before_s = stretch_s(all, gear, 0, *inertia(0));
+      one.lighter_s = stretch_s(all, gear, 0, *inertia(1));
+      one.after_s = stretch_s(all, gear, 1, *inertia(1));
+    }
+    all.gears.push_back(one);
+  }
+}
+
+/// What differs between before and after that no correction takes out.
+inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
+  std::array<double, 2> coolant{}, count{}, factor{};
+  bool has_coolant = true;
+  for (const auto& p : pulls) {
+    coolant[p.state] += p.coolant_degc;
+    has_coolant = has_coolant && !std::isnan(p.coolant_degc);
+    factor[p.state] += p.air_factor;
+    count[p.state] += 1;
+  }
+  for (std::size_t s = 0; s < 2; ++s) {
+    coolant[s] /= count[s];
+    all.air_factor[s] = factor[s] / count[s];
+  }
+  if (has_coolant && std::abs(coolant[1] - coolant[0]) > 5)
+    all.cautions.push_back(
+        fmt::format("Coolant was {:.0f} degC before and {:.0f} degC after: a colder engine is no gain; "
+                    "start every pull within 5 degC",
+                    coolant[0], coolant[1]));
+  if (std::abs(all.air_factor[1] / all.air_factor[0] - 1) > 0.03)
+    all.cautions.push_back(
+        fmt::format("The air differs by {:.1f} % between before and after; corrections are good to a "
+                    "few tenths of a percent at best over so large a step",
+                    100 * std::abs(all.air_factor[1] / all.air_factor[0] - 1)));
+  if (all.settings.by == method::road &&
+      std::any_of(pulls.begin(), pulls.end(), [](const auto& p) { return !p.is_free && p.way == direction::unknown; }))
+    all.cautions.push_back(
+        "The session does not say which way the pulls went, so a wind is in the result; drive both ways "
+        "and give every pull a direction, out or back");
+  if (!all.result.by_sets)
+    all.cautions.push_back(fmt::format(
+        "There is one set of pulls before or after: what else changed between them cannot be told from the change. A "
+        "standard deviation of {:g} % from set to set is assumed; two sets or more of each would measure it",
+        all.settings.between_sets_pct));
+  const auto shown = [](const std::optional<estimate>& e) { return e && e->half_width() < 0.5 * e->value; };
+  for (std::size_t s = 0; s < 2; ++s)
+    if (all.result.engine_kgm2[s] && !shown(all.result.engine_kgm2[s]))
+      all.cautions.push_back(
+          fmt::format("The inertia of \"{}\" is known to {:.0f} % only; more pulls, in gears further "
+                      "apart, narrow it",
+                      all.settings.state[s].name,
+                      100 * all.result.engine_kgm2[s]->half_width() / std::abs(all.result.engine_kgm2[s]->value)));
+}
+
+}  // namespace detail
+
+/// Reads all logs of a session and compares before with after.
+[[nodiscard]] inline outcome run(const settings& asked, const stage_progress& progress) {
+  outcome all{.settings = asked, .load = asked.car.load};
+  std::vector<coast_down> runs;
+  for (const auto& file : asked.coast_downs) runs.push_back(read_coast_down(asked, file));
+  std::optional<coast_fit> coasts;
+  if (!runs.empty()) {
+    coasts.emplace(asked, runs);
+    all.load = coasts->load();
+    all.coasts.emplace();
+    for (int k = 0; k < 3; ++k)
+      all.coasts->coefficient[static_cast<std::size_t>(k)] = (*coasts)(Eigen::Vector3d::Unit(k));
+    for (const double kmh : {50.0, 100.0, 150.0}) all.coasts->force_n.emplace_back(kmh, coasts->force_n(kmh / 3.6));
+  }
+  std::vector<pull> pulls;
+  const double files = static_cast<double>(asked.state[0].pulls.size() + asked.state[1].pulls.size());
+  for (std::size_t s = 0; s < 2; ++s)
+    for (const auto& file : asked.state[s].pulls) {
+      progress("reading pulls", static_cast<double>(pulls.size()) / files);
+      pulls.push_back(read_pull(asked, file, s));
+    }
+  all.pulls = pulls.size();
+  progress("comparing", 0);
+  all.result = compare(asked, pulls, all.load, coasts ? &*coasts : nullptr);
+  detail::add_gears(all);
+  detail::add_cautions(all, pulls);
+  return all;
+}
+
+}  // namespace compare_pulls

@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "plan_shifts/job.hpp"
+#include "plan_shifts/terminal.hpp"
+
+namespace plan_shifts {
+namespace detail {
+
+/// A map over gear and rpm; the gear is the one the shift begins in.
+[[nodiscard]] inline fettle::map_file gear_map(const outcome& of, std::size_t first_gear, std::vector<double> values,
+                                               int decimals) {
+  std::vector<double> gears;
+  for (std::size_t g = 0; g < values.size() / of.rpm.size(); ++g) gears.push_back(static_cast<double>(first_gear + g));
+  const double scale = std::pow(10.0, decimals);
+  for (double& x : values) x = std::nearbyint(scale * x) / scale;
+  using axis = fettle::dynamic_axis<double>;
+  return {.axis_names = {"gear", "rpm"},
+          .table = *fettle::dynamic_table<double>::from({*axis::from(gears), *axis::from(of.rpm)}, std::move(values)),
+          .descending = {false, false}};
+}
+
+[[nodiscard]] inline bool is_usable(const down_shift& one) {
+  return one.is_driven && one.plan.status != fettle::blip_status::unreachable &&
+         one.plan.status != fettle::blip_status::unusable;
+}
+
+/// One number of every blip; NaN where there is none to drive.
+template <class Number>
+[[nodiscard]] std::vector<double> of_blips(const outcome& of, Number number) {
+  std::vector<double> result;
+  for (const auto& one : of.down) result.push_back(is_usable(one) ? number(one) : std::nan(""));
+  return result;
+}
+
+[[nodiscard]] inline std::string shifts_csv(const outcome& of) {
+  std::string text = "from_gear,rpm,speed_kmh,rpm_after,at_limit,unload_s,fall_s\n";
+  for (const auto& one : of.up)
+    text += fmt::format("{},{:.0f},{:.1f},{:.0f},{},{},{:.3f}\n", one.from_gear, one.rpm, one.speed_kmh, one.rpm_after,
+                        one.at_limit ? 1 : 0, std::isnan(one.unload_s) ? "" : fmt::format("{:.4f}", one.unload_s),
+                        one.fall_s);
+  return text;
+}
+
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+  using json = nlohmann::ordered_json;
+  const auto count = count_blips(of);
+  json result{{"title", of.settings.title}, {"up", json::array()}};
+  for (const auto& one : of.up)
+    result["up"].push_back({{"from_gear", one.from_gear},
+                            {"rpm", one.rpm},
+                            {"speed_kmh", one.speed_kmh},
+                            {"rpm_after", one.rpm_after},
+                            {"at_limit", one.at_limit},
+                            {"unload_s", one.unload_s},
+                            {"fall_s", one.fall_s}});
+  result["blips"] = {{"in_time", count.status[0]},
+                     {"late", count.status[1]},
+                     {"unreachable", count.status[2]},
+                     {"not_needed", count.status[3]},
+                     {"error_10_pct_less_torque_pct", count.worst_low_pct},
+                     {"error_10_pct_more_torque_pct", count.worst_high_pct},
+                     {"speed_error_pct", of.settings.speed_error_pct},
+                     {"wheel_torque_nm", count.largest_torque_nm},
+                     {"speed_change_kmh", count.largest_change_kmh}};
+  return result;
+}
+
+}  // namespace detail
+
+/// The names of the files that `write_results` writes.
+[[nodiscard]] inline std::vector<std::string> result_names() {
+  return {"blip_throttle_pct.csv", "blip_time_s.csv", "blip_error_nm.csv", "unload_ms.csv", "shifts.csv",
+          "summary.json",          "report.html"};
+}
+
+/// Writes the results into a folder that exists; returns the files in the order written.
+///
+/// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
+inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+                                                        const std::filesystem::path& folder) {
+  std::vector<std::filesystem::path> written;
+  const auto map = [&](const char* name, std::size_t first_gear, std::vector<double> values, int decimals) {
+    written.push_back(folder / name);
+    fettle::write_map_csv(written.back(), detail::gear_map(of, first_gear, std::move(values), decimals));
+  };
+  const auto text = [&](const char* name, const std::string& content) {
+    written.push_back(folder / name);
+    fettle::write_atomically(written.back(), content);
+  };
+  map("blip_throttle_pct.csv", 2, detail::of_blips(of, [](const auto& one) { return one.plan.pulse.peak_pct; }), 2);
+  map("blip_time_s.csv", 2, detail::of_blips(of, [](const auto& one) { return one.plan.pulse.duration_s; }), 4);
+  map("blip_error_nm.csv", 2, detail::of_blips(of, [](const auto& one) { return one.blow.wheel_torque_nm; }), 0);
+  map("unload_ms.csv", 1, of.unload_ms, 1);
+  text("shifts.csv", detail::shifts_csv(of));
+  text("summary.json", detail::summary_json(of).dump(2) + "\n");
+  text("report.html", report);
+  return written;
+}
+
+}  // namespace plan_shifts

@@ -1,0 +1,200 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/map/interpolate.hpp"
+#include "fettle/vehicle.hpp"
+#include "plan_shifts/settings.hpp"
+
+namespace plan_shifts {
+
+/// A change up at full throttle.
+struct up_shift {
+  std::size_t from_gear = 0;
+  double rpm = 0, speed_kmh = 0, rpm_after = 0;
+  bool at_limit = false;  ///< the lower gear pulls better up to the limiter
+  double unload_s = 0;    ///< torque cut until the dogs carry nothing; NaN: never by the cut alone
+  double fall_s = 0;      ///< the engine's own fall to its new speed
+};
+
+/// A change down.
+struct down_shift {
+  std::size_t from_gear = 0;
+  double rpm = 0, rpm_after = 0;
+  fettle::blip<double> plan{};
+  double error_low_pct = 0, error_high_pct = 0;  ///< of the new speed when the engine has 10 % less or more torque
+  fettle::engagement<double> blow{};             ///< when the speed is off by what the session says
+  bool is_driven = false;                        ///< false: the new speed is above the limit
+};
+
+/// Everything that one run found.
+struct outcome {
+  plan_shifts::settings settings;
+  fettle::map_file torque;
+  std::vector<up_shift> up{};
+  std::vector<double> rpm{};        ///< of the maps
+  std::vector<down_shift> down{};   ///< gears 2 and up by rpm, row-major
+  std::vector<double> unload_ms{};  ///< gears 1 to the last but one, by rpm
+};
+
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+namespace detail {
+
+[[nodiscard]] inline fettle::map_file read_torque(const settings& of) {
+  fettle::map_file map = fettle::read_map_csv(of.torque_path);
+  if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
+    throw fettle::error(of.torque_path.string() +
+                        ": is not torque over rpm and throttle_pct; its first cell must be "
+                        "rpm/throttle_pct");
+  const auto& rpm = map.table.axes()[0].points();
+  if (rpm.back() < of.limit_rpm)
+    throw fettle::error(
+        fmt::format("{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
+                    of.torque_path.string(), rpm.back(), of.limit_rpm, of.path.string()));
+  return map;
+}
+
+/// Torque without combustion.
+[[nodiscard]] inline double overrun_nm(const outcome& all, double rpm) {
+  const auto& of = all.settings;
+  if (of.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, of.closed_pct);
+  return fettle::interpolate(
+      fettle::map_view<1, double>{{{{of.overrun_rpm.data(), of.overrun_rpm.size()}}}, of.overrun_nm.data()}, rpm);
+}
+
+inline void require_overrun(const outcome& all) {
+  for (const double rpm : all.rpm)
+    if (!(overrun_nm(all, rpm) < 0))
+      throw fettle::error(
+          fmt::format("{}: torque on the overrun at {:g} rpm is {:g} N m, expected less than 0, the friction that lets "
+                      "the dogs unload "
+                      "and the engine slow down; {}",
+                      all.settings.path.string(), rpm, overrun_nm(all, rpm),
+                      all.settings.overrun_rpm.empty()
+                          ? "the map at closed throttle has it only where the engine does not idle: give "
+                            "\"overrun\": {\"rpm\": [...], \"torque_nm\": [...]}"
+                          : "check the signs under /overrun"));
+}
+
+/// Full-load torque over speed.
+[[nodiscard]] inline std::vector<double> full_load(const fettle::map_file& torque) {
+  std::vector<double> result;
+  for (const double rpm : torque.table.axes()[0].points())
+    result.push_back(fettle::interpolate(torque.table.view<2>(), rpm, 1e9));  // the end holds: widest throttle
+  return result;
+}
+
+[[nodiscard]] inline double unload_s(const outcome& all, std::size_t gear, double rpm) {
+  const auto& of = all.settings;
+  const auto& line = of.of.gears[gear];
+  const double v = fettle::road_speed_mps(line, rpm);
+  const auto view = all.torque.table.view<2>();
+  return fettle::unload_time_s<double>({.rpm = rpm,
+                                        .driving_nm = fettle::interpolate(view, rpm, 1e9),
+                                        .overrun_nm = overrun_nm(all, rpm),
+                                        .latency_s = of.cut_latency_s},
+                                       fettle::unloaded_torque_nm(of.of.car, line, {.speed_mps = v}));
+}
+
+/// Time in which friction alone slows the free engine down.
+[[nodiscard]] inline double fall_s(const outcome& all, double from_rpm, double to_rpm) {
+  constexpr int steps = 100;
+  double sum = 0;
+  for (int i = 0; i < steps; ++i) {
+    const double rpm = to_rpm + (from_rpm - to_rpm) * (i + 0.5) / steps;
+    sum += fettle::rad_per_s_of((from_rpm - to_rpm) / steps) * all.settings.of.car.turning.engine_kgm2 /
+           -overrun_nm(all, rpm);
+  }
+  return sum;
+}
+
+inline void add_up_shifts(outcome& all) {
+  const auto& of = all.settings;
+  const auto torque = full_load(all.torque);
+  const auto& speeds = all.torque.table.axes()[0].points();
+  const fettle::map_view<1, double> curve{{{{speeds.data(), speeds.size()}}}, torque.data()};
+  for (std::size_t g = 0; g + 1 < of.of.gears.size(); ++g) {
+    const fettle::gear_pair<double> pair{of.of.gears[g], of.of.gears[g + 1]};
+    up_shift one{.from_gear = g + 1};
+    one.rpm = fettle::best_shift_rpm(of.of.car, pair, curve, {of.lowest_rpm, of.limit_rpm});
+    one.at_limit = one.rpm == of.limit_rpm;
+    const double v = fettle::road_speed_mps(pair.lower, one.rpm);
+    one.speed_kmh = 3.6 * v;
+    one.rpm_after = fettle::engine_rpm(pair.higher, v);
+    one.unload_s = unload_s(all, g, one.rpm);
+    one.fall_s = fall_s(all, one.rpm, one.rpm_after);
+    all.up.push_back(one);
+  }
+}
+
+/// The widest throttle for a blip: what keeps a second bank of injectors shut from the speed the blip begins at.
+[[nodiscard]] inline double widest_pct(const settings& of, double rpm) {
+  if (of.guard_rpm.empty()) return 100;
+  return fettle::interpolate(
+      fettle::map_view<1, double>{{{{of.guard_rpm.data(), of.guard_rpm.size()}}}, of.guard_throttle_pct.data()}, rpm);
+}
+
+[[nodiscard]] inline down_shift plan_down_shift(const outcome& all, std::size_t gear, double rpm) {
+  const auto& of = all.settings;
+  const auto &from = of.of.gears[gear], &to = of.of.gears[gear - 1];
+  down_shift one{.from_gear = gear + 1, .rpm = rpm};
+  one.rpm_after = fettle::rpm_after_shift(rpm, from.gear_ratio, to.gear_ratio);
+  one.is_driven = one.rpm_after <= of.limit_rpm;
+  if (!one.is_driven) return one;
+  fettle::free_engine<double> engine{.torque_nm = all.torque.table.view<2>(),
+                                     .inertia_kgm2 = of.of.car.turning.engine_kgm2,
+                                     .closed_pct = of.closed_pct,
+                                     .actuator_pct_per_s = of.actuator_pct_per_s,
+                                     .delay_rev = of.delay_rev};
+  one.plan = fettle::plan_blip<double>(engine, {rpm, one.rpm_after, of.blip_s, of.longest_blip_s, widest_pct(of, rpm)});
+  const auto error_pct = [&](double torque_factor) {  // a torque off by a factor is an inertia off by its inverse
+    auto wrong = engine;
+    wrong.inertia_kgm2 /= torque_factor;
+    return 100 * (fettle::rpm_after_pulse(wrong, rpm, one.plan.pulse) / one.rpm_after - 1);
+  };
+  one.error_low_pct = error_pct(0.9);
+  one.error_high_pct = error_pct(1.1);
+  one.blow = fettle::engage(of.of.car, to, of.speed_error_pct / 100 * one.rpm_after, of.engagement_s);
+  return one;
+}
+
+/// Every 500 rpm, and the limit.
+inline void make_grid(outcome& all) {
+  const auto& of = all.settings;
+  for (double rpm = of.lowest_rpm; rpm < of.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
+  all.rpm.push_back(of.limit_rpm);
+}
+
+}  // namespace detail
+
+/// Plans all shifts of a session.
+///
+/// Errors: `fettle::error` naming the torque map and what is wrong with it.
+[[nodiscard]] inline outcome run(const settings& asked, const stage_progress& progress) {
+  outcome all{.settings = asked, .torque = detail::read_torque(asked)};
+  detail::make_grid(all);
+  detail::require_overrun(all);
+  detail::add_up_shifts(all);
+  const std::size_t gears = asked.of.gears.size();
+  for (std::size_t g = 0; g + 1 < gears; ++g)
+    for (const double rpm : all.rpm) all.unload_ms.push_back(1000 * detail::unload_s(all, g, rpm));
+  for (std::size_t g = 1; g < gears; ++g) {
+    progress("planning blips", static_cast<double>(g) / static_cast<double>(gears));
+    for (const double rpm : all.rpm) all.down.push_back(detail::plan_down_shift(all, g, rpm));
+  }
+  return all;
+}
+
+}  // namespace plan_shifts

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+// Plans gear shifts from the torque map, the gears and the inertia: when to change up, how long to cut, how to blip.
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <string>
+
+#include "common/command/kept_inputs.hpp"
+#include "common/command/run_job.hpp"
+#include "common/command/run_program.hpp"
+#include "common/vehicle/road_caution.hpp"
+#include "plan_shifts/files.hpp"
+#include "plan_shifts/job.hpp"
+#include "plan_shifts/read_settings.hpp"
+#include "plan_shifts/report.hpp"
+#include "plan_shifts/terminal.hpp"
+
+int main(int count, char** words) {
+  std::filesystem::path session_path, out;
+  const auto options = [&](CLI::App& app) {
+    app.add_option("session", session_path, "session file (JSON): the car, its torque map, throttle and gearbox")
+        ->required();
+    app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
+  };
+  const auto work = [&] {
+    const auto asked = plan_shifts::read_settings(session_path);
+    program::require_inputs_kept(out, plan_shifts::result_names(), {asked.path, asked.torque_path});
+    return program::run_job(
+        out, [&](const auto& progress) { return plan_shifts::run(asked, progress); }, plan_shifts::report_html,
+        plan_shifts::write_results,
+        [](const auto& of) { return plan_shifts::summary(of) + "! " + std::string(vehicle::road_caution); });
+  };
+  return program::run_program("plan_shifts", "Plans shift speeds, torque cuts and blips from a torque map.", count,
+                              words, options, work);
+}

@@ -8,7 +8,7 @@
 #include "fettle/fuel/exhaust.hpp"
 #include "fettle/fuel/fault.hpp"
 #include "fettle/fuel/film.hpp"
-#include "fettle/fuel/film_doubt.hpp"
+#include "fettle/fuel/film_uncertainty.hpp"
 #include "fettle/fuel/injector.hpp"
 #include "fettle/fuel/mixture.hpp"
 #include "fettle/fuel/plan.hpp"

@@ -36,16 +36,6 @@ using bank_pair = std::array<injector_bank, virtual_engine::banks>;
   return {bank.film.share, 1000 * bank.film.time_s};
 }
 
-/// A film that takes its fuel evenly over the cycle, not in one splash at its start, over one cycle.
-///
-/// What lands early in the cycle has partly left the wall at its end, so less counts as deposited. For a flow that is
-/// constant over the cycle this is the exact step of dM/dt = X q - M/tau.
-[[nodiscard]] inline fettle::film_cycle<double> evenly_wetted(const fettle::wall_film<double>& film, double cycle_ms) {
-  auto cycle = fettle::film_over(film, cycle_ms);
-  cycle.deposited *= cycle.evaporated * film.evaporation_ms / cycle_ms;
-  return cycle;
-}
-
 /// How the second bank is brought in.
 enum class strategy {
   single_bank,   ///< never
@@ -119,7 +109,7 @@ class staged_controller {
                              virtual_engine::engine::density(in.air_kpa, in.air_degc);
     const double cycle_ms = fettle::cycle_ms(in.rpm);
     fettle::bank_films<double> films;
-    if (compensates_) films = {evenly_wetted(film_of(bank_[0]), cycle_ms), evenly_wetted(film_of(bank_[1]), cycle_ms)};
+    if (compensates_) films = {fettle::film_over(film_of(bank_[0]), cycle_ms), fettle::film_over(film_of(bank_[1]), cycle_ms)};
     const bool is_guarded = in.throttle_pct < fettle::interpolate(plan_.throttle_guard, in.rpm);
     const fettle::pulse_limits<double> limits{.cycle_ms = cycle_ms,
                                               .largest_duty = largest_duty(bank_),

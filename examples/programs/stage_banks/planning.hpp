@@ -13,7 +13,7 @@
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/fuel/charge.hpp"
-#include "fettle/fuel/film_doubt.hpp"
+#include "fettle/fuel/film_uncertainty.hpp"
 #include "fettle/fuel/plan.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "stage_banks/controller.hpp"
@@ -144,11 +144,9 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
 
 }  // namespace detail
 
-/// The change of share that films as uncertain as the session says allow, in its slowest staged cycle.
-[[nodiscard]] inline double fastest_share_per_s(const session::staging_wishes& wishes, const bank_pair& banks,
-                                                double lowest_rpm) {
+/// The change of share that films as uncertain as the session says allow.
+[[nodiscard]] inline double fastest_share_per_s(const session::staging_wishes& wishes, const bank_pair& banks) {
   return 1000 * fettle::fastest_share_per_ms(film_of(banks[0]), film_of(banks[1]), wishes.film_error,
-                                             fettle::cycle_ms(std::max(wishes.slowest_rpm, lowest_rpm)),
                                              wishes.lambda_excursion);
 }
 
@@ -163,7 +161,7 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
   staging_maps maps{.demand = demand,
                     .guard_rpm = wishes.guard_rpm,
                     .guard_throttle_pct = wishes.guard_throttle_pct,
-                    .fastest_share_per_s = fastest_share_per_s(wishes, banks, demand.table.axes()[0].points().front())};
+                    .fastest_share_per_s = fastest_share_per_s(wishes, banks)};
   detail::require_room(banks, wishes.battery_v, demand.table.axes()[0].points().back(), session_name);
   for (auto* values : {&maps.share, &maps.primary_duty, &maps.secondary_duty, &maps.pulse_margin_ms})
     values->resize(demand.table.size());

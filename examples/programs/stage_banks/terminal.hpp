@@ -74,7 +74,7 @@ inline constexpr std::string_view definition =
   const auto& wishes = of.session.staging;
   double per_step = 0;
   for (const auto& bank : of.banks)
-    per_step += fettle::film_doubt_of(film_of(bank), wishes.film_error, fettle::cycle_ms(wishes.slowest_rpm)).per_step;
+    per_step += fettle::film_uncertainty_of(film_of(bank), wishes.film_error, fettle::cycle_ms(wishes.slowest_rpm)).per_step;
   return fmt::format(
       "The share changes by {:.3f} a second at most, so that film shares and times wrong by {:.2g} % each cannot throw "
       "lambda off by more than {:g} % at steady load. A change of share that cannot wait comes on top: the throttle "

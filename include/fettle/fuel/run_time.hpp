@@ -25,8 +25,8 @@ struct fuel_calibration {
   air_state<T> reference{};
   T stoichiometric_afr = 0;
   T largest_duty = 0;
-  wall_film<T> primary_film{};
-  wall_film<T> secondary_film{};
+  checked_film<T> primary_film{};
+  checked_film<T> secondary_film{};
 };
 
 /// The sensors of one cycle.
@@ -53,15 +53,6 @@ struct fuel_cycle {
 };
 
 namespace detail {
-
-/// A film to aim by: one that cannot be compensated neither takes nor gives, so that what is wanted is injected.
-template <std::floating_point T>
-[[nodiscard]] constexpr film_cycle<T> aim_over(const wall_film<T>& film, const film_cycle<T>& cycle,
-                                               fuel_fault& faults) noexcept {
-  if (is_usable(film) && is_compensable(cycle)) return cycle;
-  faults |= fuel_fault::film_unusable;
-  return {.deposited = T{0}, .evaporated = T{0}};
-}
 
 /// Zero where there is no guard.
 template <std::floating_point T>
@@ -99,12 +90,11 @@ template <std::floating_point T>
                                .secondary_stays_shut = is_guarded};
   state.share = ramped_share(planned_share, is_guarded, state.share, calibration.fastest_share_per_ms, limits.cycle_ms);
   fuel_fault faults = fuel_fault::none;
-  // The walls stay wet while a film is not compensated: they are followed all the same, for the time when it is again.
+  if (!calibration.primary_film.is_usable() || !calibration.secondary_film.is_usable())
+    faults |= fuel_fault::film_unusable;
   const bank_films<T> films{film_over(calibration.primary_film, limits.cycle_ms),
                             film_over(calibration.secondary_film, limits.cycle_ms)};
-  const bank_films<T> aims{detail::aim_over(calibration.primary_film, films.primary, faults),
-                           detail::aim_over(calibration.secondary_film, films.secondary, faults)};
-  fuel_cycle<T> cycle{split_over_films(wanted_mg, state.share, lines.primary, lines.secondary, aims, limits, state),
+  fuel_cycle<T> cycle{split_over_films(wanted_mg, state.share, lines.primary, lines.secondary, films, limits, state),
                       wanted_mg};
   cycle.banks.faults |= faults;
   cycle.cylinder_mg = inject(films, cycle.banks, state);

@@ -42,7 +42,7 @@ constexpr T inject(const bank_films<T>& films, const bank_split<T>& injected, ba
 /// What both films give off is taken from the wanted mass, and `split` shares the rest by what reaches the cylinder
 /// directly: each bank aims at its share of the mixture, and whichever can makes up for the film of the other.
 ///
-/// @param films      as `is_compensable` says.
+/// @param films      over this cycle, from `film_over`.
 /// @param wanted_mg  in the cylinder, this cycle.
 /// @param state      of this cylinder; call `inject` with the result to move it on.
 /// @return           pulses and injected masses; the shortfall is in fuel in the cylinder, negative (`excess`) when the

@@ -50,7 +50,7 @@ void run(std::uint64_t first, std::uint64_t seeds) {
       squares += rms * rms;
       for (std::size_t k = 0; k < found.seconds.size(); ++k)
         for (std::size_t i = 0; found.seconds[k] > 5 && i < best.size(); ++i)
-          from_best.add(std::log(found.needed[i][k] / best[i][k]), found.standard_error[i][k]);
+          from_best.add(std::log(found.correction[i][k] / best[i][k]), found.standard_error[i][k]);
     }
     fmt::print("{:28}{:12.3f}{:14.3f}{:12.3f}{:14.2f}{:13.1f}\n", one.name,
                100 * std::sqrt(squares / static_cast<double>(seeds)),

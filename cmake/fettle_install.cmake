@@ -1,4 +1,4 @@
-# Installation: headers, find_package(fettle COMPONENTS ...), fettle.pc for map and fuel, a Debian package.
+# Installation: headers, find_package(fettle COMPONENTS ...), fettle.pc for map, fuel and vehicle, a Debian package.
 # Nothing installed holds an absolute path: the tree may be moved.
 include(CMakePackageConfigHelpers)
 

@@ -7,7 +7,7 @@
 #                                 build something themselves, and threads under ThreadSanitizer
 # sh cmake/run.sh peers           how fast look-ups, sums, solving and reading are beside general-purpose libraries
 # sh cmake/run.sh coverage        which lines of include/ the tests run
-# sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map and fuel the tests notice, 60 unless said
+# sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map, fuel and vehicle the tests notice, 60 unless said
 #                                 otherwise; 5 to 30 s each
 set -eu
 cd "$(dirname "$0")/.."

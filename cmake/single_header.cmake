@@ -1,4 +1,4 @@
-# cmake -P cmake/single_header.cmake <output>: the layers map and fuel in one header, in the order of their includes.
+# cmake -P cmake/single_header.cmake <output>: the layers map, fuel and vehicle in one header, in the order of their includes.
 cmake_minimum_required(VERSION 3.25)
 if(NOT CMAKE_ARGC EQUAL 4)
   message(FATAL_ERROR "usage: cmake -P single_header.cmake <output>, for example fettle.hpp")
@@ -54,10 +54,11 @@ endfunction()
 file(READ "${root}/LICENSE" license)
 string(STRIP "${license}" license)
 emit("// SPDX-License-Identifier: MIT\n#pragma once\n\n/*\n")
-emit("The layers map and fuel of fettle in one header, made by cmake/single_header.cmake: change the originals.\n\n")
+emit("The layers map, fuel and vehicle of fettle in one header, made by cmake/single_header.cmake: change the originals.\n\n")
 emit("${license}\n*/\n\n")
 append_header(fettle/map.hpp)
 append_header(fettle/fuel.hpp)
+append_header(fettle/vehicle.hpp)
 
 get_property(text GLOBAL PROPERTY single_header)
 string(REGEX REPLACE "\n\n\n+" "\n\n" text "${text}")

@@ -3,7 +3,7 @@
 
 #include <cstdint>
 
-/// The little that a program needs of an emulated board: an Arm MPS2 (board_mps2.cpp) or a RISC-V machine
+/// The little that a program needs of an emulated board: an Arm one (board_arm.cpp) or a RISC-V machine
 /// (board_virt.cpp), as QEMU models them.
 namespace board {
 

@@ -29,32 +29,34 @@ consteval fettle::table<real, 16, 16> sampled(F of) {
 }
 inline constexpr auto air_mg = sampled([](real n, real a) { return 70 + 480 * a / (a + n / 20000); });
 inline constexpr auto lambda = sampled([](real, real a) { return 1 - real(0.13) * a; });
-inline constexpr auto share = sampled([](real n, real a) { return a > real(0.35) && n > 3500 ? real(0.2) + real(0.3) * a : real(0); });
+inline constexpr auto share =
+    sampled([](real n, real a) { return a > real(0.35) && n > 3500 ? real(0.2) + real(0.3) * a : real(0); });
 
 inline constexpr fettle::linear_scaling<real> cell_mg{2.5, 0};
 
 inline constexpr std::array<real, 16> throttle_guard_pct{25, 25, 25, 25, 25, 26, 27, 28,
-                                                          29, 30, 31, 32, 33, 34, 34, 35};
+                                                         29, 30, 31, 32, 33, 34, 34, 35};
 inline constexpr fettle::axis<real, 5> battery_v{{8, 10, 12, 14, 16}};
 inline constexpr fettle::axis<real, 3> drop_kpa{{250, 300, 400}};
 inline constexpr fettle::table<real, 5, 3> dead_time_ms{
     battery_v, drop_kpa, {2.2, 2.4, 2.8, 1.5, 1.6, 1.8, 1.0, 1.1, 1.2, 0.8, 0.9, 1.0, 0.7, 0.7, 0.8}};
 inline constexpr fettle::injector<real> injector{.static_flow_mg_per_ms = real(3.2),
-                                                  .reference_drop_kpa = 300,
-                                                  .smallest_open_ms = real(0.4),
-                                                  .dead_time_ms = dead_time_ms.view()};
+                                                 .reference_drop_kpa = 300,
+                                                 .smallest_open_ms = real(0.4),
+                                                 .dead_time_ms = dead_time_ms.view()};
 inline constexpr fettle::wall_film<real> primary_film{real(0.25), 300}, secondary_film{real(0.1), 500};
 inline constexpr fettle::fuel_calibration<real> calibration{
-    .axes = air_mg.view().axes,
-    .air_mg = air_mg.values().data(),
-    .lambda = lambda.values().data(),
-    .secondary_share = share.values().data(),
-    .throttle_guard_pct = throttle_guard_pct.data(),
-    .fastest_share_per_ms = fettle::fastest_share_per_ms(primary_film, secondary_film, real(0.2), real(0.015)),
-    .reference = {100, 20},
-    .stoichiometric_afr = real(14.6),
-    .largest_duty = real(0.85),
-    .primary_film = primary_film,
-    .secondary_film = secondary_film};
+    .mixture = {.axes = air_mg.view().axes,
+                .air_mg = air_mg.values().data(),
+                .lambda = lambda.values().data(),
+                .secondary_share = share.values().data(),
+                .throttle_guard_pct = throttle_guard_pct.data(),
+                .reference = {100, 20},
+                .stoichiometric_afr = real(14.6)},
+    .delivery = {
+        .fastest_share_per_ms = fettle::fastest_share_per_ms(primary_film, secondary_film, real(0.2), real(0.015)),
+        .largest_duty = real(0.85),
+        .primary_film = primary_film,
+        .secondary_film = secondary_film}};
 
 }  // namespace controller

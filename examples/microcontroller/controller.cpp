@@ -133,7 +133,7 @@ bool learn(real rpm, real pct, real measured) {
 }
 
 // [fuel]
-fettle::fuel_cycle<real> fuel(real rpm, real pct) {
+[[gnu::flatten]] fettle::fuel_cycle<real> fuel(real rpm, real pct) {
   return fettle::run_cycle(calibration, {.speed_rpm = rpm, .throttle_pct = pct, .air = {100, 20}}, lines, banks);
 }
 // [/fuel]

@@ -9,12 +9,16 @@
 #include "board.hpp"
 #include "controller.hpp"
 
+#ifndef FETTLE_CYCLES
+#define FETTLE_CYCLES 1000
+#endif
+
 namespace {
 
 using controller::real;
 
-// A drive of 1000 cycles: speed and throttle wander from cycle to cycle, coolant warms up.
-constexpr std::size_t cycles = 1000;
+// A drive: speed and throttle wander from cycle to cycle, coolant warms up.
+constexpr std::size_t cycles = FETTLE_CYCLES;
 std::array<real, cycles> speed, throttle, coolant;
 std::array<std::uint16_t, cycles> speed_in, throttle_in;
 std::array<std::int32_t, cycles> x_in, y_in;
@@ -55,7 +59,7 @@ void use(const real& value) {
 }
 #endif
 
-/// Instructions of a thousand calls in tenths of one, and of the longest.
+/// Instructions of a call in tenths of one, in the mean over the drive, and of the longest.
 struct cost {
   std::int32_t mean_tenths = 0, most = 0;
 };

@@ -3,6 +3,7 @@
 
 // The map layer: what runs on a controller. `map/dynamic_table.hpp`, for hosts, is included by itself.
 #include "fettle/map/adapt.hpp"
+#include "fettle/map/adapt_cells.hpp"
 #include "fettle/map/axis.hpp"
 #include "fettle/map/batch.hpp"
 #include "fettle/map/blend.hpp"

@@ -47,7 +47,7 @@ struct staged_engine {
                                      fettle::steady_film_mg(in_model.secondary, first * wanted_mg)};
     double largest = 0;
     for (int k = 0; k < cycles; ++k) {
-      const auto out = fettle::split_over_films(wanted_mg, share_of(k), bank, bank, in_model, limits, model);
+      const auto out = fettle::split_over_films({wanted_mg, share_of(k)}, {bank, bank}, in_model, limits, model);
       if (std::abs(out.shortfall_mg) > 1e-9 * wanted_mg) return std::nullopt;
       (void)fettle::inject(in_model, out, model);
       largest = std::max(largest, std::abs(fettle::inject(in_engine, out, state) / wanted_mg - 1));
@@ -66,7 +66,7 @@ struct staged_engine {
   for (std::size_t b = 0; b < 2; ++b) {
     e.real[b] = {draws::between<double>(0, 0.7), draws::between<double>(50, 2000)};
     e.assumed[b] = {e.real[b].deposited * (1 + draws::between<double>(-e.wrong, e.wrong)),
-                     e.real[b].evaporation_ms * (1 + draws::between<double>(-e.wrong, e.wrong))};
+                    e.real[b].evaporation_ms * (1 + draws::between<double>(-e.wrong, e.wrong))};
     const auto cycle = fettle::film_over(e.assumed[b], e.cycle_ms);
     RC_PRE(cycle.deposited + cycle.evaporated <= 1);
   }
@@ -79,8 +79,7 @@ constexpr double rounding = 1e-9;
 RC_GTEST_PROP(FilmUncertainty, LimitedRateKeepsTheMixtureWithinWhatIsAllowed, ()) {
   const auto e = any_engine();
   const double allowed = draws::between<double>(0.001, 0.03);
-  const double fastest =
-      fettle::fastest_share_per_ms(e.assumed[0], e.assumed[1], e.wrong, allowed) * e.cycle_ms;
+  const double fastest = fettle::fastest_share_per_ms(e.assumed[0], e.assumed[1], e.wrong, allowed) * e.cycle_ms;
   std::array<double, 6> targets{};
   for (double& target : targets) target = draws::between<double>(0, 1);
   double share = targets[0];

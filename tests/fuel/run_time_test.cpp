@@ -29,15 +29,14 @@ constexpr fettle::injector<float> any_injector{.static_flow_mg_per_ms = 3.5F,
                                                .reference_drop_kpa = 300,
                                                .smallest_open_ms = 0.4F,
                                                .dead_time_ms = dead_time_ms.view()};
-constexpr fettle::fuel_calibration<float> calibration{.axes = air_mg.view().axes,
-                                                      .air_mg = air_mg.values().data(),
-                                                      .lambda = lambda.values().data(),
-                                                      .secondary_share = share.values().data(),
-                                                      .reference = {100, 20},
-                                                      .stoichiometric_afr = 14.6F,
-                                                      .largest_duty = 0.85F,
-                                                      .primary_film = {{0.25F, 300}},
-                                                      .secondary_film = {{0.1F, 500}}};
+constexpr fettle::fuel_calibration<float> calibration{
+    .mixture = {.axes = air_mg.view().axes,
+                .air_mg = air_mg.values().data(),
+                .lambda = lambda.values().data(),
+                .secondary_share = share.values().data(),
+                .reference = {100, 20},
+                .stoichiometric_afr = 14.6F},
+    .delivery = {.largest_duty = 0.85F, .primary_film = {{0.25F, 300}}, .secondary_film = {{0.1F, 500}}}};
 constexpr fettle::engine_readings<float> full_throttle{.speed_rpm = 9000, .throttle_pct = 100, .air = {100, 20}};
 constexpr fettle::bank_lines<float> lines{fettle::flow_line_at<float>(any_injector, {12, 300}),
                                           fettle::flow_line_at<float>(any_injector, {12, 300})};
@@ -145,8 +144,8 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
 TEST(RunCycle, ShareIsRampedAndGuarded) {
   static constexpr std::array<float, 3> guard_pct{10, 20, 30};
   auto ramped = calibration;
-  ramped.throttle_guard_pct = guard_pct.data();
-  ramped.fastest_share_per_ms = 1e-4F;
+  ramped.mixture.throttle_guard_pct = guard_pct.data();
+  ramped.delivery.fastest_share_per_ms = 1e-4F;
   auto readings = full_throttle;
   readings.speed_rpm = 6500;  // guard 25 %; a cycle lasts 18.46 ms
   fettle::bank_state<float> state;
@@ -169,7 +168,7 @@ TEST(RunCycle, ShareIsRampedAndGuarded) {
 TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
   static constexpr std::array<float, 3> guard_pct{30, 30, 30};
   auto guarded = calibration;
-  guarded.throttle_guard_pct = guard_pct.data();
+  guarded.mixture.throttle_guard_pct = guard_pct.data();
   auto readings = full_throttle;
   readings.throttle_pct = 29;
   readings.air.pressure_kpa *= 8;
@@ -186,7 +185,7 @@ TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {
   auto broken = calibration;
-  broken.primary_film = fettle::wall_film<float>{1.5F, 300};
+  broken.delivery.primary_film = fettle::wall_film<float>{1.5F, 300};
   fettle::bank_state<float> state;
   const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
   EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
@@ -202,7 +201,7 @@ TEST(RunCycle, CompensatesEveryUsableFilm) {
   for (const auto& [film, slow_rpm, quick_rpm] :
        {crossing{{0.7F, 150}, 850, 900}, {{0.8F, 300}, 760, 800}, {{0.6F, 60}, 1200, 1300}}) {
     auto wet = calibration;
-    wet.primary_film = wet.secondary_film = film;
+    wet.delivery.primary_film = wet.delivery.secondary_film = film;
     auto readings = full_throttle;
     readings.throttle_pct = 20;
     fettle::bank_state<float> state;
@@ -254,8 +253,8 @@ TEST(RunCycle, KeepsTheMixtureOverWallsThatAreWettedContinuously) {
 // Values that nobody gave, and a pressure sensor without end, would ask for fuel without end.
 TEST(RunCycle, FuelWithoutEndIsNone) {
   auto no_mixture = calibration, no_reference = calibration;
-  no_mixture.stoichiometric_afr = 0;
-  no_reference.reference = {};
+  no_mixture.mixture.stoichiometric_afr = 0;
+  no_reference.mixture.reference = {};
   auto no_pressure = full_throttle;
   no_pressure.air.pressure_kpa = std::numeric_limits<float>::infinity();
   for (const auto& [of, readings] :

@@ -31,7 +31,7 @@ TEST(CylindersOnVirtualEngine, TwoRunsOfFiveSensorsTellTrimsWithin0p3PercentRms)
       EXPECT_NEAR(found.gains[j].value, runs.engine.sensor[j].gain, 0.003) << "seed " << seed;
     for (std::size_t k = 0; k < found.seconds.size(); ++k) {
       double sum = 0;
-      for (const auto& trim : found.needed) sum += trim[k];
+      for (const auto& trim : found.correction) sum += trim[k];
       EXPECT_NEAR(sum, 5, 1e-12);
     }
   }
@@ -53,7 +53,7 @@ TEST(CylindersOnVirtualEngine, StatedErrorsAreTheErrorsFromTheBestTrimMapOnItsAx
     const auto best = virtual_cylinders::best_trims(runs, found.axes.front().points());
     for (std::size_t k = 0; k < found.seconds.size(); ++k)
       for (std::size_t i = 0; found.seconds[k] > 5 && i < 5; ++i) {
-        squares += std::pow(std::log(found.needed[i][k] / best[i][k]) / found.standard_error[i][k], 2);
+        squares += std::pow(std::log(found.correction[i][k] / best[i][k]) / found.standard_error[i][k], 2);
         ++count;
       }
   }
@@ -142,10 +142,10 @@ TEST(Cylinders, ATrimOfRank0IsOneNumberPerCylinder) {
   options.axes.clear();
   options.along.clear();
   const auto found = found_trims(runs, options);
-  ASSERT_EQ(found.needed[0].size(), 1u);
+  ASSERT_EQ(found.correction[0].size(), 1u);
   double mean = 0;
   for (const double rpm : {3000.0, 4000.0, 5000.0, 6000.0}) mean += runs.engine.air_factors(rpm)[0] / 4;
-  EXPECT_NEAR(found.needed[0][0], mean, 0.01);
+  EXPECT_NEAR(found.correction[0][0], mean, 0.01);
 }
 
 }  // namespace

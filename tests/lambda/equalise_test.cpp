@@ -16,7 +16,7 @@ using fettle::cell_state;
 fettle::cylinder_trims trims_of(const std::vector<double>& needed) {
   fettle::cylinder_trims result;
   for (const double one : needed) {
-    result.needed.push_back({one});
+    result.correction.push_back({one});
     result.standard_error.push_back({0.001});
     result.readings.push_back({1000});
     result.told.trim.push_back(true);

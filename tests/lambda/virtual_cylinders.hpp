@@ -95,7 +95,7 @@ inline double rms_error(const runs& of, const fettle::cylinder_trims& found) {
     if (!(found.seconds[k] > 5)) continue;
     const auto truth = of.engine.air_factors(speeds[k]);
     for (std::size_t i = 0; i < truth.size(); ++i) {
-      const double error = found.needed[i][k] / truth[i] - 1;
+      const double error = found.correction[i][k] / truth[i] - 1;
       squares += error * error;
       ++count;
     }

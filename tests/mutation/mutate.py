@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""How many small mistakes in the headers of map and fuel the tests would notice.
+"""How many small mistakes in the headers of map, fuel and vehicle the tests would notice.
 
     mutate.py [COUNT [SEED [ONLY]]]
 
@@ -22,7 +22,7 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-LAYERS = ("map", "fuel")
+LAYERS = ("map", "fuel", "vehicle")
 CXX = os.environ.get("CXX", "g++")
 FLAGS = ["-std=c++20", "-O0", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
          f"-I{ROOT}/examples/programs", "-isystem/usr/include/eigen3"]

@@ -248,7 +248,7 @@ inline void add_remarks(outcome& result) {
                                       [&](double fraction) { progress("fitting", fraction); });
   const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
   // [/correction]
-  if (usage.empty()) usage = found.usage;
+  if (usage.empty()) usage = found.seconds;
   outcome result{.session = std::move(of),
                  .trust = trust,
                  .base = base,

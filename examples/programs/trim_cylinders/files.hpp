@@ -32,11 +32,11 @@ namespace detail {
   for (const char* name : {"asked", "applied", "standard_error_pct", "readings"}) result.names.emplace_back(name);
   result.columns.resize(result.names.size());
   for (std::size_t i = 0; i < of.cylinders(); ++i)
-    for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
+    for (std::size_t k = 0; k < of.trims.correction[i].size(); ++k) {
       std::vector<double> row{static_cast<double>(i + 1)};
       for (const double x : of.point(k)) row.push_back(x);
       const bool told = of.trims.told.trim[i] && of.trims.readings[i][k] > 0;
-      row.push_back(told ? rounded(of.trims.needed[i][k], 5) : std::nan(""));
+      row.push_back(told ? rounded(of.trims.correction[i][k], 5) : std::nan(""));
       row.push_back(rounded(of.loaded.applied[i][k], 5));
       row.push_back(told ? rounded(100 * of.trims.standard_error[i][k], 3) : std::nan(""));
       row.push_back(rounded(of.trims.readings[i][k], 1));
@@ -61,14 +61,14 @@ namespace detail {
   for (const char* name : {"cylinders", "regions", "sensors", "readings"}) json[name] = nlohmann::ordered_json::array();
   for (std::size_t i = 0; i < of.cylinders(); ++i) {
     nlohmann::ordered_json cells = nlohmann::ordered_json::array();
-    for (std::size_t k = 0; k < of.trims.needed[i].size(); ++k) {
+    for (std::size_t k = 0; k < of.trims.correction[i].size(); ++k) {
       nlohmann::ordered_json cell;
       const auto at = of.point(k);
       for (std::size_t a = 0; a < at.size(); ++a) cell[of.shape.axis_names[a]] = at[a];
       cell["applied"] = of.loaded.applied[i][k];
       cell["state"] = in_words(of.loaded.state[i][k]);
       if (of.trims.told.trim[i] && of.trims.readings[i][k] > 0) {
-        cell["asked"] = of.trims.needed[i][k];
+        cell["asked"] = of.trims.correction[i][k];
         cell["standard_error_pct"] = 100 * of.trims.standard_error[i][k];
       }
       cells.push_back(std::move(cell));

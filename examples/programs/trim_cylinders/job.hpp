@@ -36,7 +36,7 @@ struct outcome {
   std::size_t rows = 0;
   double minutes = 0;
 
-  [[nodiscard]] std::size_t cylinders() const noexcept { return trims.needed.size(); }
+  [[nodiscard]] std::size_t cylinders() const noexcept { return trims.correction.size(); }
   [[nodiscard]] std::string place(std::size_t cell) const {
     return shape.table.rank() == 0 ? "everywhere" : session::cell_name(shape, cell);
   }
@@ -125,8 +125,8 @@ inline void add_refusals(outcome& result) {
   for (std::size_t i = 0; i < result.cylinders(); ++i) {
     double most = 0;
     std::size_t where = 0, count = 0;
-    for (std::size_t k = 0; k < result.trims.needed[i].size(); ++k) {
-      const double asked = 1 - result.trims.needed[i][k];
+    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
+      const double asked = 1 - result.trims.correction[i][k];
       if (result.loaded.state[i][k] != fettle::cell_state::limited || asked <= result.limits.leaner) continue;
       ++count;
       if (asked > most) most = asked, where = k;

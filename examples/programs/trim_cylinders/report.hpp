@@ -110,7 +110,7 @@ class report_writer {
         collector.push_back(one.collector_lambda);
         target.push_back(one.target_lambda);
         for (std::size_t i = 0; i < of_.cylinders(); ++i)
-          lambda[i].push_back(one.collector_lambda * of_.trims.needed[i][one.cell] /
+          lambda[i].push_back(one.collector_lambda * of_.trims.correction[i][one.cell] /
                               (after ? of_.loaded.applied[i][one.cell] : 1));
       }
       report::line_chart chart{.x_label = of_.shape.axis_names[0], .y_label = "lambda"};
@@ -125,12 +125,12 @@ class report_writer {
 
   void cylinder(std::size_t i) {
     page_.section(fmt::format("Cylinder {}", i + 1));
-    const std::size_t cells = of_.trims.needed[i].size();
+    const std::size_t cells = of_.trims.correction[i].size();
     std::vector<double> applied_pct, asked_pct, low, high, error_pct;
     std::string marks;
     for (std::size_t k = 0; k < cells; ++k) {
       const bool known = of_.trims.told.trim[i] && of_.trims.readings[i][k] > 0;
-      const double asked = known ? 100 * (of_.trims.needed[i][k] - 1) : std::nan("");
+      const double asked = known ? 100 * (of_.trims.correction[i][k] - 1) : std::nan("");
       const double error = known ? 100 * of_.trims.standard_error[i][k] : std::nan("");
       applied_pct.push_back(100 * (of_.loaded.applied[i][k] - 1));
       asked_pct.push_back(asked);

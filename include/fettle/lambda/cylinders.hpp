@@ -19,6 +19,7 @@
 #include "fettle/fit/map_model.hpp"
 #include "fettle/fit/strengths.hpp"
 #include "fettle/lambda/cylinder_model.hpp"
+#include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/gradient_blocks.hpp"
 #include "fettle/lambda/identify.hpp"
@@ -45,9 +46,12 @@ struct trim_options {
 /// Shape: [cylinder][cell of the trim map].
 struct cylinder_trims {
   std::vector<dynamic_axis<double>> axes;
-  std::vector<std::vector<double>> needed;          ///< multiplier of fuel that puts it on the collector's phi; mean 1
+  std::vector<std::vector<double>> correction;      ///< multiplier of fuel that puts it on the collector's phi; mean 1
   std::vector<std::vector<double>> standard_error;  ///< of its logarithm, as the best trim map on these axes; errors
                                                     ///< that hang together in time and between sensors allowed for
+  std::vector<std::vector<double>> passes;          ///< distinct visits whose readings counted
+  std::vector<std::vector<double>> lean_end_share;  ///< share of its readings at the lean end of the sensor's range
+  std::vector<std::vector<double>> agreement;       ///< mean robust weight of its readings
   std::vector<std::vector<double>> readings;        ///< sum of the interpolation weights of the readings that counted
   std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel
   std::vector<double> collector_lambda;             ///< per cell: mean where the engine ran; NaN: never there
@@ -389,19 +393,30 @@ class trim_finder {
     gradient_blocks blocks(value_.size(), options_.block_s);
     robust_growth growth(loss::tukey);
     evidence seen(value_.size());
-    result_.readings.assign(cylinders_, std::vector<double>(cells, 0.0));
+    result_.readings = result_.agreement = result_.lean_end_share =
+        std::vector<std::vector<double>>(cylinders_, std::vector<double>(cells, 0.0));
+    std::vector<pass_counter> passes(cylinders_, pass_counter(cells));
     for_each_reading(shape, loss::tukey,
                      [&](const auto& row, double value, double weight, double residual, const auto& one, const auto& r,
                          const auto& stencil) {
+                       if (one.cylinder > 0)
+                         for (std::size_t k = 0; k < stencil.size; ++k) {
+                           result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
+                           result_.agreement[one.cylinder - 1][stencil.cell[k]] += weight * stencil.weight[k];
+                           passes[one.cylinder - 1].add(stencil.cell[k], stencil.weight[k], one.piece,
+                                                        models_[one.piece].log().time_s[r.row]);
+                         }
                        if (!(weight > 0)) return;
                        growth.add(weight);
                        seen.add(row.cell, row.factor, value, weight);
                        blocks.add(one.piece, models_[one.piece].log().time_s[r.row], row.cell, row.factor,
                                   weight * residual);
-                       if (one.cylinder > 0)
-                         for (std::size_t k = 0; k < stencil.size; ++k)
-                           result_.readings[one.cylinder - 1][stencil.cell[k]] += stencil.weight[k];
                      });
+    for (std::size_t i = 0; i < cylinders_; ++i) {
+      result_.passes.push_back(passes[i].count());
+      for (std::size_t k = 0; k < cells; ++k)
+        if (result_.readings[i][k] > 0) result_.agreement[i][k] /= result_.readings[i][k];
+    }
     const map_model model = shape.model(scale_, strength_);
     penalised_system system(model, seen);
     const std::vector<double> strengths = model.strengths();
@@ -413,7 +428,7 @@ class trim_finder {
       return std::sqrt((std::max)(covariance(at, at), 0.0));
     };
     result_.noise = scale_;
-    result_.needed = shape.trims(value_);
+    result_.correction = shape.trims(value_);
     for (std::size_t i = 0; i < cylinders_; ++i) {
       auto& errors = result_.standard_error.emplace_back();
       for (std::size_t k = 0; k < cells; ++k) errors.push_back(trim_error(shape, covariance, i, cells, k));

@@ -39,7 +39,7 @@ struct equalisation {
   if (!(limits.richer >= 0 && limits.leaner >= 0 && limits.leaner < 1 && limits.largest_error > 0))
     throw error("equalise: authority must be at least 0 (lean-ward below 1) and the largest error above 0");
   constexpr double worth_saying = 1e-3;  // of what the mean of 1 costs; what authority cuts is always said
-  const std::size_t cylinders = found.needed.size(), cells = cylinders > 0 ? found.needed[0].size() : 0;
+  const std::size_t cylinders = found.correction.size(), cells = cylinders > 0 ? found.correction[0].size() : 0;
   equalisation result{
       .applied = std::vector<std::vector<double>>(cylinders, std::vector<double>(cells, 1.0)),
       .state = std::vector<std::vector<cell_state>>(cylinders, std::vector<cell_state>(cells, cell_state::unknown))};
@@ -56,7 +56,7 @@ struct equalisation {
         continue;
       const double confidence = (std::min)(1.0, 2 * (1 - error / limits.largest_error));
       followed.push_back(i);
-      wish.push_back(confidence * (found.needed[i][k] - 1));
+      wish.push_back(confidence * (found.correction[i][k] - 1));
     }
     double richer = 0, leaner = 0;
     const auto within = [&](double one) { return std::clamp(one, -limits.leaner, limits.richer); };
@@ -99,8 +99,8 @@ struct region {
                .collector_lambda = found.collector_lambda[k],
                .target_lambda = found.target_lambda[k]};
     double low = 1e9, high = 0, low_after = 1e9, high_after = 0;
-    for (std::size_t i = 0; i < found.needed.size(); ++i) {
-      const double before = found.needed[i][k], then = before / after.applied[i][k];
+    for (std::size_t i = 0; i < found.correction.size(); ++i) {
+      const double before = found.correction[i][k], then = before / after.applied[i][k];
       if (before > high) one.leanest = i + 1;
       low = (std::min)(low, before);
       high = (std::max)(high, before);

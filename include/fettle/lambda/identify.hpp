@@ -18,6 +18,7 @@
 #include "fettle/fit/map_model.hpp"
 #include "fettle/fit/strengths.hpp"
 #include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/gradient_blocks.hpp"
 #include "fettle/lambda/reading_model.hpp"
 #include "fettle/lambda/recording.hpp"
@@ -53,9 +54,12 @@ struct correlated_pair {
 struct identification {
   std::vector<double> correction;      ///< per cell of the map: its right value over its present one
   std::vector<double> strengths;       ///< smoothing of the correction along each axis, as chosen from the logs
-  std::vector<double> standard_error;  ///< of the correction, allowing for errors that hang together in time
+  std::vector<double> standard_error;  ///< of the correction's natural logarithm; errors correlated in time counted
+  double common_error = 0;             ///< standard error that all cells share on top of it: gain of the best sensor
   Eigen::MatrixXd covariance;          ///< of the corrections, cell by cell
-  std::vector<double> usage;           ///< per cell: seconds that the engine ran there with fuel, counted or not
+  std::vector<double> seconds;         ///< per cell: how long the engine ran there with fuel, counted or not
+  std::vector<double> passes;          ///< per cell: distinct visits whose readings counted
+  std::vector<double> lean_end_share;  ///< per cell: share of its readings at the lean end of the sensor's range
   std::vector<double> agreement;  ///< per cell: mean robust weight of its readings; about 0.9 where the model holds
   std::vector<double> readings;   ///< per cell: sum of the interpolation weights of the readings that counted
   dynamics with;                  ///< parameters as found
@@ -419,8 +423,10 @@ class identifier {
   }
 
   void count(identification& result) const {
-    result.usage.assign(cells_, 0.0);
-    for (const auto& model : models_) model.add_usage(result.usage);
+    result.seconds.assign(cells_, 0.0);
+    for (const auto& model : models_) model.add_usage(result.seconds);
+    pass_counter passes(cells_);
+    std::vector<double> lean(cells_, 0.0);
     result.readings.assign(cells_, 0.0);
     result.agreement.assign(cells_, 0.0);
     result.rejected.resize(prior_.sensors.size());
@@ -428,13 +434,22 @@ class identifier {
     for (const auto& one : channels_)
       for (std::size_t i = 0; i < one.rejected.size(); ++i) {
         result.rejected[one.sensor].add(one.rejected[i]);
+        if (one.rejected[i] == rejection::sensor_at_its_end && one.model->log().sensors[one.sensor].lambda[i] > 1)
+          one.model->add_residency(one.origin.from[i], 1, lean);
         if (one.rejected[i] != rejection::none) continue;
         const double weight = robust_weight(loss::tukey, one.residual[i] / scale_);
         ++counting;
         if (weight == 0) ++result.misfits;
         one.model->add_residency(one.origin.from[i], 1, result.readings);
         one.model->add_residency(one.origin.from[i], weight, result.agreement);
+        one.model->for_each_cell(one.origin.from[i].row, [&](std::size_t cell, double share) {
+          passes.add(cell, share, static_cast<std::size_t>(one.model - models_.data()), one.model->log().time_s[i]);
+        });
       }
+    result.passes = passes.count();
+    result.lean_end_share.assign(cells_, 0.0);
+    for (std::size_t k = 0; k < cells_; ++k)
+      if (lean[k] > 0) result.lean_end_share[k] = lean[k] / (lean[k] + result.readings[k]);
     if (counting > 0) result.misfits /= counting;
     for (std::size_t k = 0; k < cells_; ++k)
       if (result.readings[k] > 0) result.agreement[k] /= result.readings[k];

@@ -176,6 +176,12 @@ class reading_model {
     }
   }
 
+  /// Calls use(cell, share) for the cells around one row.
+  template <class Use>
+  void for_each_cell(std::size_t row, Use&& use) const {
+    for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) use(std::size_t{cell_[k]}, share_[k]);
+  }
+
   /// Adds a reading to what each cell had to do with at the moment of injection.
   void add_residency(moment when, double weight, std::span<double> sum) const {
     for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) sum[cell_[k]] += weight * share_[k];

@@ -53,21 +53,10 @@ class cells {
 
 namespace detail {
 
-/// The neighbours are worked out once, and serve every map.
-template <class T, std::size_t R, std::size_t... A, class... V>
-[[nodiscard]] constexpr auto multilinear_all(const std::array<neighbours<T, true>, R>& at, std::index_sequence<A...>,
-                                             const V*... values) noexcept {
-  return std::array{multilinear(values, at[A]...)...};
-}
-
-template <template <class> class At, class T, class V, std::size_t... N, class... More>
-[[nodiscard]] constexpr auto cells_each(const std::array<At<T>, sizeof...(N)>& at, const cells<V, N...>& first,
-                                        const More&... more) noexcept {
-  constexpr std::size_t rank = sizeof...(N);
-  constexpr auto step = row_major<rank, V>(nullptr, {N...}).step;
-  std::array<neighbours<T, true>, rank> near{};
-  for (std::size_t axis = 0; axis < rank; ++axis) near[axis] = neighbours_at(at[axis], step[axis]);
-  return multilinear_all(near, std::make_index_sequence<rank>{}, first.values().data(), more.values().data()...);
+template <template <class> class At, class T, class V, std::size_t... N>
+[[nodiscard]] constexpr map_point<sizeof...(N), T> point_in(const cells<V, N...>&,
+                                                            const std::array<At<T>, sizeof...(N)>& at) noexcept {
+  return {row_major<sizeof...(N), V>(nullptr, {N...}).step, at};
 }
 
 }  // namespace detail
@@ -77,13 +66,13 @@ template <class V, std::size_t... N, std::floating_point T>
 requires cell_over<V, T>
 [[nodiscard]] constexpr interpolated_t<V, T> interpolate(const cells<V, N...>& map,
                                                          const std::array<place<T>, sizeof...(N)>& at) noexcept {
-  return detail::cells_each(at, map)[0];
+  return detail::point_in(map, at).read(map.values().data());
 }
 template <class V, std::size_t... N, std::floating_point T>
 requires cell_over<V, T>
 [[nodiscard]] constexpr interpolated_t<V, T> interpolate(const cells<V, N...>& map,
                                                          const std::array<cell_point<T>, sizeof...(N)>& at) noexcept {
-  return detail::cells_each(at, map)[0];
+  return detail::point_in(map, at).read(map.values().data());
 }
 
 /// Values of several maps on the same axes, in the order given: one search, and one reckoning of the cells.
@@ -94,7 +83,8 @@ template <std::floating_point T, template <class> class At, class V, std::size_t
 requires cell_over<V, T>
 [[nodiscard]] constexpr std::array<interpolated_t<V, T>, 1 + sizeof...(More)> interpolate_each(
     const std::array<At<T>, sizeof...(N)>& at, const cells<V, N...>& first, const More&... more) noexcept {
-  return detail::cells_each(at, first, more...);
+  const auto point = detail::point_in(first, at);
+  return {point.read(first.values().data()), point.read(more.values().data())...};
 }
 
 }  // namespace fettle

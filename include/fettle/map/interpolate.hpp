@@ -17,7 +17,8 @@ namespace fettle {
 ///
 /// @param at  one place per axis, from `locate`; a fraction beyond 0..1 continues its cell's line.
 template <std::size_t R, std::floating_point T, cell_over<T> V>
-[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const map_view<R, T, V>& map, const std::array<place<T>, R>& at) noexcept {
+[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const map_view<R, T, V>& map,
+                                                         const std::array<place<T>, R>& at) noexcept {
   return detail::multilinear(map.values, detail::sizes_of(map.axes), at);
 }
 
@@ -54,14 +55,12 @@ requires one_coordinate_per_axis<sizeof...(N), T, X...>
 /// Cost:        per axis two comparisons and one multiplication in the same cell, else a search.
 template <std::size_t R, std::floating_point T, cell_over<T> V, class... X>
 requires one_coordinate_per_axis<R, T, X...>
-[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const map_view<R, T, V>& map, std::array<place<T>, R>& last, X... x) noexcept {
+[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const map_view<R, T, V>& map, std::array<place<T>, R>& last,
+                                                         X... x) noexcept {
   std::size_t i = 0;
   bool same = true;
   ((same = same && detail::in_cell(map.axes[i], last[i].index, static_cast<T>(x)), ++i), ...);
-  if (!same) {
-    detail::locate_anew(map.axes, {static_cast<T>(x)...}, last);
-    return interpolate(map, last);
-  }
+  if (!same) return detail::interpolate_anew(map, {static_cast<T>(x)...}, last);
   i = 0;
   std::array<detail::within<T>, R> at{};
   ((at[i] = {last[i].index, detail::fraction_in(map.axes[i], last[i].index, static_cast<T>(x))}, ++i), ...);

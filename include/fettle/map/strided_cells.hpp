@@ -52,15 +52,29 @@ template <std::size_t R, class T, class V>
   return row_major(map.values, sizes);
 }
 
-namespace detail {
+/// A point in cells of one layout: worked out once, it reads any number of maps of that layout.
+template <std::size_t R, std::floating_point T>
+class map_point {
+ public:
+  /// @param step  as in `strided_cells`.
+  /// @param at    one `place` or `cell_point` per axis, from whatever axes.
+  template <class At>
+  constexpr map_point(const std::array<std::ptrdiff_t, R>& step, const std::array<At, R>& at) noexcept {
+    for (std::size_t axis = 0; axis < R; ++axis) near_[axis] = detail::neighbours_at(at[axis], step[axis]);
+  }
 
-template <class At, std::size_t R, std::size_t... A, class V>
-[[nodiscard]] constexpr auto interpolate_strided(const std::array<At, R>& at, std::index_sequence<A...>,
-                                                 const strided_cells<R, V>& cells) noexcept {
-  return multilinear(cells.values, neighbours_at(at[A], cells.step[A])...);
-}
+  /// @param values  the cell at the first breakpoint of every axis.
+  template <cell_over<T> V>
+  [[nodiscard]] constexpr interpolated_t<V, T> read(const V* values) const noexcept {
+    return [&]<std::size_t... A>(std::index_sequence<A...>) {
+      return detail::multilinear(values, near_[A]...);
+    }
+    (std::make_index_sequence<R>{});
+  }
 
-}  // namespace detail
+ private:
+  std::array<detail::neighbours<T, true>, R> near_{};
+};
 
 /// Multilinear value of cells at one `place` or `cell_point` per axis, from whatever axes.
 ///
@@ -70,12 +84,12 @@ template <class At, std::size_t R, std::size_t... A, class V>
 template <std::size_t R, std::floating_point T, cell_over<T> V>
 [[nodiscard]] constexpr interpolated_t<V, T> interpolate(const strided_cells<R, V>& cells,
                                                          const std::array<place<T>, R>& at) noexcept {
-  return detail::interpolate_strided(at, std::make_index_sequence<R>{}, cells);
+  return map_point<R, T>{cells.step, at}.read(cells.values);
 }
 template <std::size_t R, std::floating_point T, cell_over<T> V>
 [[nodiscard]] constexpr interpolated_t<V, T> interpolate(const strided_cells<R, V>& cells,
                                                          const std::array<cell_point<T>, R>& at) noexcept {
-  return detail::interpolate_strided(at, std::make_index_sequence<R>{}, cells);
+  return map_point<R, T>{cells.step, at}.read(cells.values);
 }
 
 }  // namespace fettle

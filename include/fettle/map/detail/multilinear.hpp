@@ -25,7 +25,8 @@ struct neighbours {
 template <class T>
 [[nodiscard]] constexpr neighbours<T, false> neighbours_of(const cell_point<T>& x, std::size_t size,
                                                            std::size_t stride) noexcept {
-  return {static_cast<std::ptrdiff_t>(x.index * stride), x.index + 1 < size ? static_cast<std::ptrdiff_t>(stride) : 0, x.fraction};
+  return {static_cast<std::ptrdiff_t>(x.index * stride), x.index + 1 < size ? static_cast<std::ptrdiff_t>(stride) : 0,
+          x.fraction};
 }
 
 /// In a cell for certain, so its upper breakpoint exists.
@@ -119,18 +120,20 @@ template <class V, std::size_t R, class At>
   return multilinear_each(sizes, at, values)[0];
 }
 
-/// The rare part of a hinted look-up, kept out of line: a controller has one copy of it.
-template <std::size_t R, std::floating_point T>
-[[gnu::noinline]] constexpr void locate_anew(const std::array<axis_view<T>, R>& axes, const std::array<T, R>& x,
-                                             std::array<place<T>, R>& at) noexcept {
-  for (std::size_t i = 0; i < R; ++i) at[i] = locate(axes[i], x[i]);
-}
-
 template <std::size_t R, class T>
 [[nodiscard]] constexpr std::array<std::size_t, R> sizes_of(const std::array<axis_view<T>, R>& axes) noexcept {
   std::array<std::size_t, R> sizes{};
   for (std::size_t i = 0; i < R; ++i) sizes[i] = axes[i].size;
   return sizes;
+}
+
+/// The rare part of a hinted look-up, kept out of line: a controller has one copy of it, and the usual part stays small.
+template <std::size_t R, std::floating_point T, class V>
+[[nodiscard, gnu::noinline]] constexpr interpolated_t<V, T> interpolate_anew(const map_view<R, T, V>& map,
+                                                                             const std::array<T, R>& x,
+                                                                             std::array<place<T>, R>& last) noexcept {
+  for (std::size_t i = 0; i < R; ++i) last[i] = locate(map.axes[i], x[i]);
+  return multilinear(map.values, sizes_of(map.axes), last);
 }
 
 }  // namespace fettle::detail

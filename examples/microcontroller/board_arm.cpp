@@ -3,7 +3,7 @@
 
 #include <cstddef>
 
-// Cortex-M0+, M4F and M7: QEMU's machines mps2-an385, mps2-an386 and mps2-an500.
+// Cortex-M4F and M7 by QEMU's machines mps2-an386 and mps2-an500, Cortex-M0 by its microbit.
 
 // From mps2.ld.
 extern "C" {
@@ -28,7 +28,33 @@ volatile std::uint32_t& at(std::uint32_t address) {
   return *reinterpret_cast<volatile std::uint32_t*>(address);
 }
 
-constexpr std::uint32_t timer = 0x40000000;  // CMSDK APB timer 0: CTRL, VALUE, RELOAD
+#ifdef __ARM_ARCH_6M__
+// Timer 0 of the nRF51: 16 MHz. Under `qemu -icount shift=10` an instruction takes 1024 ns: 16.384 ticks.
+constexpr std::uint32_t timer = 0x40008000;
+void start_timer() {
+  at(timer + 0x508) = 3;  // BITMODE: 32 bits
+  at(timer + 0x510) = 0;  // PRESCALER
+  at(timer) = 1;          // TASKS_START
+}
+std::uint32_t ticks() {
+  at(timer + 0x40) = 1;  // TASKS_CAPTURE[0]
+  return at(timer + 0x540);
+}
+constexpr std::uint32_t ticks_per_1000_instructions = 16384;
+#else
+// CMSDK APB timer 0: CTRL, VALUE, RELOAD, at 25 MHz. Under `qemu -icount shift=10` an instruction takes 1024 ns: 25.6
+// ticks.
+constexpr std::uint32_t timer = 0x40000000;
+void start_timer() {
+  at(timer + 8) = 0xFFFFFFFF;
+  at(timer + 4) = 0xFFFFFFFF;
+  at(timer) = 1;
+}
+std::uint32_t ticks() {
+  return 0U - at(timer + 4);  // it counts down
+}
+constexpr std::uint32_t ticks_per_1000_instructions = 25600;
+#endif
 
 }  // namespace
 
@@ -58,9 +84,7 @@ void reset() {
   const std::uint32_t* from = &data_in_flash;
   for (std::uint32_t* to = &data_begin; to < &data_end; ++to, ++from) *to = *from;
   for (std::uint32_t* to = &bss_begin; to < &bss_end; ++to) *to = 0;
-  at(timer + 8) = 0xFFFFFFFF;
-  at(timer + 4) = 0xFFFFFFFF;
-  at(timer) = 1;
+  start_timer();
   main();
   board::leave(true);
 }
@@ -76,13 +100,13 @@ void leave(bool well) {
   for (;;) semihost(0x18, reinterpret_cast<const void*>(block[0]));  // SYS_EXIT
 }
 
-// Under `qemu -icount shift=10` an instruction takes 1024 ns, and the timer counts at 25 MHz: 25.6 to an instruction.
 std::uint32_t counter() {
-  return 0U - at(timer + 4);  // it counts down
+  return ticks();
 }
 
 std::int32_t instructions(std::uint32_t difference) {
-  return static_cast<std::int32_t>((std::uint64_t{difference} * 10 + 128) / 256);
+  constexpr std::uint32_t half = ticks_per_1000_instructions / 2;
+  return static_cast<std::int32_t>((std::uint64_t{difference} * 1000 + half) / ticks_per_1000_instructions);
 }
 
 }  // namespace board

@@ -75,8 +75,8 @@ macro(tools target)
     endif()
   endforeach()
   if(NOT missing AND NOT ${target} STREQUAL rv32)
-    file(WRITE ${work}/has_array.cpp "#include <array>\n")
-    execute_process(COMMAND ${prefix}-g++ -std=c++20 -fsyntax-only ${work}/has_array.cpp RESULT_VARIABLE failed
+    file(WRITE ${work}/${target}_has_array.cpp "#include <array>\n")
+    execute_process(COMMAND ${prefix}-g++ -std=c++20 -fsyntax-only ${work}/${target}_has_array.cpp RESULT_VARIABLE failed
                     ERROR_QUIET)
     if(failed)
       set(missing "the compiler's C++ standard library")

@@ -9,6 +9,7 @@
 
 #include "virtual_engine/dice.hpp"
 #include "virtual_engine/engine.hpp"
+#include "virtual_engine/physics_json.hpp"
 
 namespace virtual_engine {
 
@@ -61,6 +62,7 @@ namespace detail {
         {"reference_degC", reference_degc}}},
       {"share_map", {{"file", "share_map.csv"}}},
       {"logs", nlohmann::ordered_json::array()},
+      {"closed_loop", false},
       {"columns", nlohmann::ordered_json::object()},
       {"sensors", nlohmann::ordered_json::array()},
       {"path", {{"revolutions", guess(e.revolutions)}}},
@@ -102,6 +104,7 @@ namespace detail {
   }
   for (int rpm = 1000; rpm <= 9000; rpm += 500)
     truth["air_factors"].push_back({{"rpm", rpm}, {"cylinder", e.air_factors(rpm)}});
+  if (!e.physics.empty()) truth["physics"] = physics_json(e);
   return truth;
 }
 

@@ -48,7 +48,9 @@ template <std::floating_point T>
   const T more = T{1} / (T{1} - uncertainty);  // the true value may be this many times as large
   const T growth = more * more - T{1};
   // What is left on the wall of what lands there in a cycle.
-  const auto left = [&](T time_ms) { return cycle_ms > T{0} ? film_over(wall_film<T>{T{0.5}, time_ms}, cycle_ms).deposited * T{2} : T{1}; };
+  const auto left = [&](T time_ms) {
+    return cycle_ms > T{0} ? film_over(wall_film<T>{T{0.5}, time_ms}, cycle_ms).deposited * T{2} : T{1};
+  };
   const T less = T{1} / (T{1} + uncertainty);
   const T more_lands = more - left(tau_ms) < growth ? more - left(tau_ms) : growth;
   const T less_lands = T{1} - left(tau_ms * less) * less;

@@ -76,11 +76,11 @@ template <std::floating_point T>
   return long_ms - added_ms[last];
 }
 
-/// Can the addition be undone? Only when a longer opening always takes a longer pulse.
+/// Can the addition be undone? Only when there is a curve and a longer opening always takes a longer pulse.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_invertible(const map_view<1, T>& addition) noexcept {
-  T before = -(std::numeric_limits<T>::min)();
   if (addition.values == nullptr || addition.axes[0].points == nullptr || addition.axes[0].size < 2) return false;
+  T before = -(std::numeric_limits<T>::min)();
   for (std::size_t i = 0; i < addition.axes[0].size; ++i) {
     const T here = addition.axes[0].points[i] + addition.values[i];
     if (!(before < here && here <= (std::numeric_limits<T>::max)())) return false;
@@ -99,15 +99,16 @@ template <std::floating_point T>
 template <std::floating_point T>
 [[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& bank, const injector_supply<T>& supply) noexcept {
   flow_line<T> line{.dead_time_ms = bank.dead_time_ms.at(supply.battery_v, supply.drop_kpa),
-                    .smallest_open_ms = bank.smallest_open_ms,
-                    .short_pulse_ms = bank.short_pulse_ms};
+                    .smallest_open_ms = bank.smallest_open_ms};
   const bool is_nan = supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa;
   if (is_nan) {
     line.faults = fuel_fault::not_a_number;
   } else if (!bank.dead_time_ms.is_within(supply.battery_v, supply.drop_kpa)) {
     line.faults = fuel_fault::supply_outside_map;
   }
+  if (line.dead_time_ms != line.dead_time_ms) line.faults |= fuel_fault::injector_unusable;
   const bool has_curve_to_undo = bank.short_pulse_ms == nullptr || detail::is_invertible(*bank.short_pulse_ms);
+  if (has_curve_to_undo) line.short_pulse_ms = bank.short_pulse_ms;
   if (!is_nan && bank.reference_drop_kpa > T{0} && supply.drop_kpa > T{0} && has_curve_to_undo)
     line.flow_mg_per_ms = bank.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, bank.reference_drop_kpa);
   return line;

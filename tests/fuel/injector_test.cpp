@@ -74,7 +74,7 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
   const auto expect_shut = [](const fettle::injector<double>& of, fettle::injector_supply<double> supply) {
     const auto line = fettle::flow_line_at(of, supply);
     const auto out =
-        fettle::split(9.0, 0.0, line, {}, {.cycle_ms = 20, .largest_duty = 0.9}, fettle::bank_mode::primary);
+        fettle::split(9.0, 0.0, {line, {}}, {.cycle_ms = 20, .largest_duty = 0.9}, fettle::bank_mode::primary);
     EXPECT_EQ(out.primary_ms, 0);
     EXPECT_TRUE(has(out.faults, fettle::fuel_fault::injector_unusable));
   };

@@ -29,31 +29,31 @@ constexpr fettle::injector<float> any_injector{.static_flow_mg_per_ms = 3.5F,
                                                .reference_drop_kpa = 300,
                                                .smallest_open_ms = 0.4F,
                                                .dead_time_ms = dead_time_ms.view()};
-constexpr fettle::fuel_calibration<float> calibration{.axes = air_mg.view().axes,
-                                                      .air_mg = air_mg.values().data(),
-                                                      .lambda = lambda.values().data(),
-                                                      .secondary_share = share.values().data(),
-                                                      .reference = {100, 20},
-                                                      .stoichiometric_afr = 14.6F,
-                                                      .largest_duty = 0.85F,
-                                                      .primary_film = {0.25F, 300},
-                                                      .secondary_film = {0.1F, 500}};
+constexpr fettle::fuel_calibration<float> calibration{
+    .mixture = {.axes = air_mg.view().axes,
+                .air_mg = air_mg.values().data(),
+                .lambda = lambda.values().data(),
+                .secondary_share = share.values().data(),
+                .reference = {100, 20},
+                .stoichiometric_afr = 14.6F},
+    .delivery = {.largest_duty = 0.85F, .primary_film = {{0.25F, 300}}, .secondary_film = {{0.1F, 500}}}};
 constexpr fettle::engine_readings<float> full_throttle{.speed_rpm = 9000, .throttle_pct = 100, .air = {100, 20}};
 constexpr fettle::bank_lines<float> lines{fettle::flow_line_at<float>(any_injector, {12, 300}),
                                           fettle::flow_line_at<float>(any_injector, {12, 300})};
 
-// By hand: 600 mg of air at lambda 0.86 take 600 / (0.86 * 14.6) = 47.786 mg; on dry walls the banks inject
-// half of it each over 0.75 and 0.9; the dead time between 1.0 and 1.2 ms is 1.0667 ms. The primary's pulse stays
-// within 85 % of 13.333 ms.
+// By hand: 600 mg of air at lambda 0.86 take 600 / (0.86 * 14.6) = 47.786 mg; a cycle
+// lasts 13.333 ms, of what lands on the walls 0.25 (1 - exp(-13.333/300)) 300/13.333 = 0.244526 and, of 0.1 and 500 ms,
+// 0.098678 are still there at its end. On dry walls the banks inject half of the fuel each over 1 less these; the dead
+// time between 1.0 and 1.2 ms is 1.0667 ms. The primary's pulse stays within 85 % of the cycle.
 TEST(RunCycle, OfTheWorkedExample) {
   fettle::bank_state<float> state;
   const auto out = fettle::run_cycle(calibration, full_throttle, lines, state);
   EXPECT_EQ(out.banks.faults, fuel_fault::none);
   EXPECT_NEAR(out.wanted_mg, 47.786, 1e-3);
-  EXPECT_NEAR(out.banks.primary_ms, 1.066667 + 0.5 * 47.786 / 0.75 / 3.5, 1e-3);
-  EXPECT_NEAR(out.banks.secondary_ms, 1.066667 + 0.5 * 47.786 / 0.9 / 3.5, 1e-3);
+  EXPECT_NEAR(out.banks.primary_ms, 1.066667 + 0.5 * 47.786 / (1 - 0.244526) / 3.5, 1e-3);
+  EXPECT_NEAR(out.banks.secondary_ms, 1.066667 + 0.5 * 47.786 / (1 - 0.098678) / 3.5, 1e-3);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
-  EXPECT_NEAR(state.primary_film_mg, 0.25 * 0.5 * 47.786 / 0.75, 1e-3);
+  EXPECT_NEAR(state.primary_film_mg, 0.244526 * 0.5 * 47.786 / (1 - 0.244526), 1e-3);
 }
 
 // Over any drive the cylinder gets what it wants, unless the cycle says otherwise.
@@ -144,8 +144,8 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
 TEST(RunCycle, ShareIsRampedAndGuarded) {
   static constexpr std::array<float, 3> guard_pct{10, 20, 30};
   auto ramped = calibration;
-  ramped.throttle_guard_pct = guard_pct.data();
-  ramped.fastest_share_per_ms = 1e-4F;
+  ramped.mixture.throttle_guard_pct = guard_pct.data();
+  ramped.delivery.fastest_share_per_ms = 1e-4F;
   auto readings = full_throttle;
   readings.speed_rpm = 6500;  // guard 25 %; a cycle lasts 18.46 ms
   fettle::bank_state<float> state;
@@ -168,7 +168,7 @@ TEST(RunCycle, ShareIsRampedAndGuarded) {
 TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
   static constexpr std::array<float, 3> guard_pct{30, 30, 30};
   auto guarded = calibration;
-  guarded.throttle_guard_pct = guard_pct.data();
+  guarded.mixture.throttle_guard_pct = guard_pct.data();
   auto readings = full_throttle;
   readings.throttle_pct = 29;
   readings.air.pressure_kpa *= 8;
@@ -185,16 +185,15 @@ TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {
   auto broken = calibration;
-  broken.primary_film = {1.5F, 300};
+  broken.delivery.primary_film = fettle::wall_film<float>{1.5F, 300};
   fettle::bank_state<float> state;
   const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
   EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
 }
 
-// Films that slow cycles are through with and quick ones must compensate: whichever way the speed goes, the walls are
-// as wet as they are, and a steady engine gets what it wants.
-TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
+// Films that take much and give it back within a cycle: whichever way the speed goes, the cylinder gets what it wants.
+TEST(RunCycle, CompensatesEveryUsableFilm) {
   struct crossing {
     fettle::wall_film<float> film;
     float slow_rpm, quick_rpm;
@@ -202,7 +201,7 @@ TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
   for (const auto& [film, slow_rpm, quick_rpm] :
        {crossing{{0.7F, 150}, 850, 900}, {{0.8F, 300}, 760, 800}, {{0.6F, 60}, 1200, 1300}}) {
     auto wet = calibration;
-    wet.primary_film = wet.secondary_film = film;
+    wet.delivery.primary_film = wet.delivery.secondary_film = film;
     auto readings = full_throttle;
     readings.throttle_pct = 20;
     fettle::bank_state<float> state;
@@ -210,19 +209,52 @@ TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
       const bool is_slow = k < 200 || k >= 400;
       readings.speed_rpm = is_slow ? slow_rpm : quick_rpm;
       const auto out = fettle::run_cycle(wet, readings, lines, state);
-      EXPECT_EQ(has(out.banks.faults, fuel_fault::film_unusable), is_slow);
-      // Left alone, a film takes some cycles to its new rest.
-      const float allowed = k < 100 || (k >= 400 && k < 500) ? 1.0F : 1e-3F;
-      EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, allowed * out.wanted_mg) << k;
+      EXPECT_EQ(out.banks.faults, fuel_fault::none) << k;
+      EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-5F * out.wanted_mg) << k;
     }
+  }
+}
+
+/// The walls of one cylinder as the virtual engine and the reading of logs follow them: fuel arrives at a constant flow
+/// over a cycle and leaves continuously.
+class continuous_wall {
+ public:
+  continuous_wall(double deposited, double time_ms) : share_{deposited}, time_ms_{time_ms} {}
+
+  /// What reaches the cylinder over a cycle that injects this, by the exact solution of dm/dt = X q - m/tau.
+  [[nodiscard]] double cylinder_mg(double injected_mg, double cycle_ms) {
+    const double settled_mg = share_ * injected_mg / cycle_ms * time_ms_, before_mg = mass_mg_;
+    mass_mg_ = settled_mg + (before_mg - settled_mg) * std::exp(-cycle_ms / time_ms_);
+    return injected_mg + before_mg - mass_mg_;
+  }
+
+ private:
+  double share_, time_ms_, mass_mg_ = 0;
+};
+
+// Throttle 20, 60 and back to 20 % at 3000 rpm with both films known exactly: the walls of the engine get a flow, not a
+// splash, and the mixture stays within 0.05 %. Fuel that counted as landing all at once missed by 2.2 % lean to 5.7 %
+// rich.
+TEST(RunCycle, KeepsTheMixtureOverWallsThatAreWettedContinuously) {
+  continuous_wall primary{0.25, 300}, secondary{0.1, 500};
+  fettle::bank_state<float> state;
+  auto readings = full_throttle;
+  readings.speed_rpm = 3000;
+  for (int k = 0; k < 1500; ++k) {
+    readings.throttle_pct = k < 500 || k >= 1000 ? 20 : 60;
+    const auto out = fettle::run_cycle(calibration, readings, lines, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none) << k;
+    const double cylinder_mg =
+        primary.cylinder_mg(out.banks.primary_mg, 40) + secondary.cylinder_mg(out.banks.secondary_mg, 40);
+    EXPECT_NEAR(cylinder_mg / out.wanted_mg, 1, 5e-4) << k;
   }
 }
 
 // Values that nobody gave, and a pressure sensor without end, would ask for fuel without end.
 TEST(RunCycle, FuelWithoutEndIsNone) {
   auto no_mixture = calibration, no_reference = calibration;
-  no_mixture.stoichiometric_afr = 0;
-  no_reference.reference = {};
+  no_mixture.mixture.stoichiometric_afr = 0;
+  no_reference.mixture.reference = {};
   auto no_pressure = full_throttle;
   no_pressure.air.pressure_kpa = std::numeric_limits<float>::infinity();
   for (const auto& [of, readings] :

@@ -122,7 +122,7 @@ inline void mistake(session::session& session, double factor) {
   auto base = detail::refined(base_fuel_map(e, seed), under.cells);
   auto session = virtual_session::of_engine(e);
   if (has_pipes) virtual_session::add_pipe_sensors(session, e);
-  auto recording = session::make_recording(session, virtual_session::as_file(base), log, "virtual engine");
+  auto recording = session::make_recording(session, virtual_session::as_file(base), log, "virtual engine").log;
   detail::mistake(session, under.start_factor);
   return {std::move(e), std::move(base), std::move(session), std::move(recording)};
 }

@@ -8,6 +8,7 @@
 
 #include "correction_trial.hpp"
 #include "fettle/fit.hpp"
+#include "fettle/map/interpolate.hpp"
 
 namespace correction_table {
 
@@ -31,7 +32,7 @@ struct best_map {
     if (!one.burns(i)) continue;
     const auto weights = fettle::stencil_at(
         view.axes, {fettle::locate(view.axes[0], one.log.at[0][i]), fettle::locate(view.axes[1], one.log.at[1][i])});
-    const double value = session::value_at(one.base, one.log.at, i);
+    const double value = fettle::interpolate(view, one.log.at[0][i], one.log.at[1][i]);
     std::array<std::uint32_t, 4> cell{};
     std::array<double, 4> share{};
     for (std::size_t k = 0; k < 4; ++k) {

@@ -42,7 +42,8 @@ struct trial {
   /// Fuel that the engine needs over what the map gives, at the operating point of a row, standing still.
   [[nodiscard]] double needed(std::size_t row) const { return needed(row, base); }
   [[nodiscard]] double needed(std::size_t row, const fettle::dynamic_table<double>& map) const {
-    return engine.ideal_fuel_mg(log.at[0][row], log.at[1][row]) / session::value_at(map, log.at, row);
+    return engine.ideal_fuel_mg(log.at[0][row], log.at[1][row]) /
+           fettle::interpolate(map.view<2>(), log.at[0][row], log.at[1][row]);
   }
 
   [[nodiscard]] fettle::dynamic_table<double> corrected(std::span<const double> correction) const {

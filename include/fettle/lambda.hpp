@@ -6,7 +6,6 @@
 #include "fettle/lambda/cylinder_model.hpp"
 #include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/decide.hpp"
-#include "fettle/lambda/delivery.hpp"
 #include "fettle/lambda/drive_plan.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/evidence_of.hpp"

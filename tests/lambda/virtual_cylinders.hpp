@@ -44,7 +44,8 @@ inline fettle::recording one_run(virtual_engine::engine e, std::uint64_t seed, c
                                             {.cylinder_sensors = true, .seed = seed + 1000 * (run + 1)})
                        .log;
   auto result = session::make_recording(of, virtual_session::as_file(virtual_engine::base_fuel_map(e, seed)), log,
-                                        "run " + std::to_string(run + 1));
+                                        "run " + std::to_string(run + 1))
+                    .log;
   for (std::size_t j = virtual_engine::cylinders; j-- > 0;)
     if (j >= cylinder.size() || cylinder[j] == 0)
       std::fill(result.sensors[j + 1].lambda.begin(), result.sensors[j + 1].lambda.end(), std::nan(""));

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
@@ -12,7 +11,6 @@
 #include <span>
 #include <string>
 #include <string_view>
-#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -169,16 +167,15 @@ class log_csv_reading {
   [[nodiscard]] double read_number(const char*& at, const char* last, std::size_t number) const {
     const char separator = reader_.separator();
     if (at == last || *at == separator) return nothing;
-    double value = 0;
-    const auto [stop, status] = std::from_chars(at, last, value);
-    if (status == std::errc{} && (stop == last || *stop == separator) && std::isfinite(value)) {
-      at = stop;
-      return value;
+    const parsed_number found = parse_number(at, last);
+    if (found.fault == number_fault::none && (found.stop == last || *found.stop == separator)) {
+      at = found.stop;
+      return found.value;
     }
     const auto [text, behind] = reader_.cell(at, number + 1);  // blanks, quotes, a plus sign, or no number
     at = behind;
     if (text.empty()) return nothing;
-    if (const auto found = number_in(text)) return *found;
+    if (const auto number_inside = number_in(text)) return *number_inside;
     refuse_cell(number, "found ", shown(text), ", expected ", number_wanted_instead_of(text),
                 " (an empty cell means not sampled)");
   }

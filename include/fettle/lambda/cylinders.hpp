@@ -418,7 +418,7 @@ class trim_finder {
         if (result_.readings[i][k] > 0) result_.agreement[i][k] /= result_.readings[i][k];
     }
     const map_model model = shape.model(scale_, strength_);
-    penalised_system system(model, seen);
+    penalised_system system(model.terms(), seen);
     const std::vector<double> strengths = model.strengths();
     system.solve(strengths);
     const Eigen::MatrixXd scores = blocks.sum(system.effective_parameters()) * growth.value() * growth.value();

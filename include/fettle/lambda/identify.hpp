@@ -357,7 +357,7 @@ class identifier {
       blocks.add(log, one.model->log().time_s[row], reading_cells, factors, weight * one.residual[row]);
     });
     const map_model model = linear_model(barely_believed);
-    penalised_system system(model, seen);
+    penalised_system system(model.terms(), seen);
     system.solve(strengths_);
     const Eigen::MatrixXd scores = blocks.sum(system.effective_parameters()) * square(growth.value());
     Eigen::MatrixXd spread = system.sandwich(scores, square(scale_));

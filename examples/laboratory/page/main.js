@@ -2,6 +2,7 @@
 // Which picture is open, and what every picture has around it.
 import { compiled_library, Library } from "./library.js";
 import { html, with_words } from "./parts/element.js";
+import { open_work } from "./work.js";
 import { look_up } from "./pictures/look_up.js";
 import { smoothing } from "./pictures/smoothing.js";
 import { tip_in } from "./pictures/tip_in.js";
@@ -56,27 +57,32 @@ async function open_words(library, word) {
 function contents(current) {
   const link = (id, words) => html("li", {}, html("a", { href: `#${id}`, "aria-current": id === current && "page" }, words));
   document.getElementById("contents").replaceChildren(html("ol", {},
-    ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("words", "Words")));
+    ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("work", "Work"), link("words", "Words")));
 }
 
 let opened = null; // what is on the page
-async function route(library, is_first) {
+async function route(library, compiled, is_first) {
   const [id, word] = location.hash.slice(1).split("/");
-  if (id === "main") return;
   const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
-  contents(id === "words" ? "words" : pictures[index].id);
-  document.title = `${id === "words" ? "Words" : pictures[index].title} · fettle laboratory`;
+  const others = {
+    work: ["Work", () => open_work(main, compiled)],
+    words: ["Words", () => open_words(library, word)],
+  };
+  const here = id in others ? id : pictures[index].id;
+  const [title, open] = others[id] ?? [pictures[index].title, () => open_picture(index, library)];
+  contents(here);
+  document.title = `${title} · fettle laboratory`;
   document.body.dataset.ready = "";
   opened?.close?.();
-  opened = id === "words" ? await open_words(library, word) : await open_picture(index, library);
-  document.body.dataset.ready = id === "words" ? "words" : pictures[index].id;
+  opened = await open();
+  document.body.dataset.ready = here;
   if (!is_first && !word) main.focus();
 }
 
 function show_licences() {
   document.getElementById("licences").append(
     html("p", {}, "fettle: MIT. The library inside was compiled with Emscripten (MIT) and carries Eigen (MPL-2.0), " +
-      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
+      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT), fmt (MIT), CLI11 (BSD-3-Clause), fast_float (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
     ...inert("licence-texts").map(({ name, version, licence, text }) =>
       html("details", {}, html("summary", {}, `${name} ${version}: ${licence}`), html("pre", { tabindex: 0 }, text || licence))));
 }
@@ -87,9 +93,10 @@ async function start() {
     event.preventDefault();
     main.focus();
   });
-  const library = await Library.open(await compiled_library());
-  addEventListener("hashchange", () => route(library, false));
-  await route(library, true);
+  const compiled = await compiled_library();
+  const library = await Library.open(compiled);
+  addEventListener("hashchange", () => route(library, compiled, false));
+  await route(library, compiled, true);
 }
 
 start().catch((failed) => main.replaceChildren(html("p", { class: "failure", role: "alert" },

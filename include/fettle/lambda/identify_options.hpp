@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "fettle/lambda/prior_spreads.hpp"
+#include "fettle/lambda/screening.hpp"
+#include "fettle/map/dynamic_table.hpp"
+
+namespace fettle {
+
+/// The maps of what each cylinder needs over the mean of all.
+struct trim_shape {
+  std::vector<dynamic_axis<double>> axes{};  ///< rank 0 to 2
+  std::vector<std::size_t> along{};          ///< which coordinate of the log each axis reads
+};
+
+struct identify_options {
+  screening screen{};
+  prior_spreads spreads{};
+  trim_shape trims{};       ///< used when a sensor sees a part of the cylinders
+  int most_rounds = 12;
+  double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's
+                              ///< logarithm, however long the log: no source, from virtual engines of other physics
+  double block_s = 2;         ///< readings further apart than this err independently
+};
+
+}  // namespace fettle

@@ -9,8 +9,9 @@
 #include <span>
 #include <vector>
 
-#include "fettle/lambda/correct.hpp"
+#include "fettle/lambda/decide.hpp"
 #include "fettle/lambda/delivery.hpp"
+#include "fettle/lambda/evidence_of.hpp"
 #include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/stage_drive.hpp"
@@ -222,10 +223,9 @@ TEST(Identify, OfOnePointSaysNothingElsewhereAndLeavesTheDynamics) {
     EXPECT_LT(std::abs(std::log(parameter.value / parameter.prior.value)), 0.5 * parameter.prior.spread)
         << parameter.prior.name;
   }
-  const auto corrected = fettle::correct(one.base, found);
-  for (std::size_t k = 0; k < one.base.size(); ++k)
-    EXPECT_TRUE(found.readings[k] > 0 || corrected.applied[k] == 1) << k;
-  EXPECT_GE(corrected.cells(fettle::cell_state::unknown).size(), one.base.size() - 9);
+  const auto decided = fettle::decide(fettle::evidence_of(found));
+  for (std::size_t k = 0; k < one.base.size(); ++k) EXPECT_TRUE(found.readings[k] > 0 || decided.applied[k] == 1) << k;
+  EXPECT_GE(decided.cells(fettle::cell_state::not_driven).size(), one.base.size() - 9);
   const double needed = one.truth.ideal_fuel_mg(5200, 44) / session::value_at(one.base, {{5200}, {44}}, 0);
   EXPECT_NEAR(found.correction[8 * 13 + 8], needed, 0.01);
 }

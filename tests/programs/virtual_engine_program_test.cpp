@@ -82,8 +82,20 @@ TEST_F(VirtualEngineProgram, WritesWhatTheReadersRead) {
   EXPECT_EQ(session.at("columns").size(), 0U);
 }
 
+TEST_F(VirtualEngineProgram, WritesThePhysicsThatItAdds) {
+  const std::string words = " --seed 12 --minutes 0.1";
+  ASSERT_EQ(run("--out " + at("plain").string() + words), 0) << bytes(at("said"));
+  ASSERT_EQ(run("--out " + at("more").string() + words + " --physics pipes,lag"), 0) << bytes(at("said"));
+  EXPECT_NE(bytes(at("plain") / "stage.csv"), bytes(at("more") / "stage.csv"));
+  EXPECT_EQ(bytes(at("plain") / "session.json"), bytes(at("more") / "session.json")) << "no tuner sees it";
+  EXPECT_EQ(bytes(at("plain") / "truth/fuel_map.csv"), bytes(at("more") / "truth/fuel_map.csv"));
+  const auto truth = nlohmann::json::parse(bytes(at("more") / "truth/truth.json"));
+  EXPECT_TRUE(truth.at("physics").contains("pipes") && truth.at("physics").contains("lag"));
+}
+
 TEST_F(VirtualEngineProgram, RefusesWhatItCannotDoAndWritesNothing) {
-  for (const char* words : {"--drive boat", "--rate 300", "--minutes 0", "--seed x", "--known perhaps"}) {
+  for (const char* words :
+       {"--drive boat", "--rate 300", "--minutes 0", "--seed x", "--known perhaps", "--physics ghosts"}) {
     EXPECT_EQ(run("--out " + at("none").string() + " " + words), 2) << words;
     EXPECT_FALSE(fs::exists(at("none"))) << words;
     EXPECT_FALSE(bytes(at("said")).empty());

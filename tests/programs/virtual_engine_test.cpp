@@ -12,6 +12,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/map/stencil.hpp"
+#include "programs/virtual_runs.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
@@ -19,59 +20,7 @@
 namespace {
 
 using namespace virtual_engine;
-
-const std::vector<double>& column(const fettle::log_table& log, const char* name) {
-  const auto* found = log.find(name);
-  EXPECT_NE(found, nullptr) << name;
-  static const std::vector<double> none;
-  return found != nullptr ? *found : none;
-}
-
-/// FNV-1a over the log in units of its last decimal.
-std::uint64_t fingerprint(const fettle::log_table& log) {
-  std::uint64_t hash = 0xCBF29CE484222325U;
-  for (const auto& values : log.columns)
-    for (const double value : values)
-      hash =
-          (hash ^ (std::isnan(value) ? ~0U : static_cast<std::uint64_t>(std::llround(value * 1e4)))) * 0x100000001B3U;
-  return hash;
-}
-
-drive steady(double seconds, double rpm, double throttle_pct) {
-  const drive_point begin{.time_s = 0, .rpm = rpm, .throttle_pct = throttle_pct};
-  drive_point end = begin;
-  end.time_s = seconds;
-  return {.name = "steady", .points = {begin, end}};
-}
-
-/// An engine whose walls stay dry and whose sensors do not lag, so that only the gas's way takes time.
-engine without_film_and_lag(std::uint64_t seed) {
-  engine e = engine::from_seed(seed);
-  for (auto& bank : e.bank) bank.film.share = 0;
-  for (auto& sensor : e.sensor) sensor.lag_s = 0, sensor.gain = 1;
-  return e;
-}
-
-/// The default controller, 10 % richer after a time.
-auto richer_after(double time_s, alpha_n_controller controller) {
-  return [time_s, controller](const controller_input& in) mutable {
-    injection out = controller(in);
-    if (in.time_s >= time_s)
-      for (std::size_t b = 0; b < banks; ++b)
-        for (auto& pulse : out.pulse_ms[b])
-          if (pulse > 0) pulse = controller.bank[b].pulse_ms(1.1 * controller.bank[b].mass_mg(pulse, 13.8), 13.8);
-    return out;
-  };
-}
-
-/// When phi, from rest at the beginning of a log to rest at its end, has gone a share of the way.
-double crossing_s(const run_result& result, const char* sensor, double from_s, double share) {
-  const auto &time = column(result.log, "time_s"), &lambda = column(result.log, sensor);
-  const double before = 1 / lambda[static_cast<std::size_t>(from_s * 1000) - 1], after = 1 / lambda.back();
-  for (std::size_t i = static_cast<std::size_t>(from_s * 1000); i < time.size(); ++i)
-    if (1 / lambda[i] >= before + share * (after - before)) return time[i];
-  return -1;
-}
+using namespace virtual_runs;
 
 TEST(VirtualEngine, GivesTheSameLogForTheSameSeed) {
   const engine e = engine::from_seed(7);
@@ -184,12 +133,13 @@ TEST(VirtualEngine, GasIsPushedByTheFlowOfItsWholeWayNotOfOneMoment) {
     fuel.fill(air_mg / cylinders * phi / 14.3);
     gas.add(0.1, air, fuel, 14.3);
   };
-  std::size_t cursor = 0;
+  std::array<std::size_t, cylinders> cursors{};
+  const lambda_sensor collector{.name = "collector", .column = "", .pipe_gas_mass_g = 0.5};
   for (int i = 0; i < 100; ++i) add(10, 1);  // marked at the change to phi 1.2; then 10 mg a step, then 40
   int steps = 0;
   for (; steps < 200; ++steps) {
     add(steps < 20 ? 10 : 40, 1.2);
-    if (gas.phi_behind(0, 0.5, cursor) > 1.1) break;
+    if (gas.phi_at(collector, cursors) > 1.1) break;
   }
   // Ten steps to the valve; behind it the gas is pushed by what was made ten steps before. 500 mg: 20 steps of
   // 10 mg air and 0.839 mg fuel, then 283.2 mg in steps of 43.36 mg: 10 + 20 + 6.5 steps.

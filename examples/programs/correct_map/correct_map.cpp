@@ -16,19 +16,30 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  session::path_trust trust = session::path_trust::prior;
+  correct_map::run_options how;
+  bool leaves_undriven = false;
   const auto options = [&](CLI::App& app) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
     app.add_option("--out", out, "folder for the corrected map and the report; made if it is missing")->required();
-    program::add_path_option(app, trust);
+    program::add_path_option(app, how.trust);
+    app.add_flag("--leave-undriven", leaves_undriven,
+                 "leave cells that were not driven as they were, also where their surroundings are surely lean");
+    app.add_flag("--write-anyway", how.writes_anyway, "write the map even where it must not be loaded");
   };
   const auto work = [&] {
     const session::session of = session::read_session(session_path);
     program::require_inputs_kept(out, correct_map::result_names(), of.files());
+    if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
-        out, [&](const auto& progress) { return correct_map::run(of, trust, progress); }, correct_map::report_html,
-        correct_map::write_results, correct_map::summary);
+        out, [&](const auto& progress) { return correct_map::run(of, how, progress); }, correct_map::report_html,
+        correct_map::write_results,
+        [&](const auto& result) {
+          return correct_map::summary(result, (out / correct_map::corrected_map_name).string());
+        });
   };
-  return program::run_program("correct_map", "Corrects a fuel map from lambda logs, only where the logs support it.",
-                              count, words, options, work);
+  return program::run_program(
+      "correct_map",
+      "Corrects a fuel map from lambda logs, only where the logs support it. Exit code 0: done, "
+      "3: the map must not be loaded, 2: it could not be done.",
+      count, words, options, work);
 }

@@ -11,13 +11,16 @@
 #include <utility>
 #include <vector>
 
+#include "common/report/cell_states.hpp"
 #include "correct_map/job.hpp"
-#include "correct_map/terminal.hpp"
+#include "correct_map/verdict.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 
 namespace correct_map {
+
+inline constexpr const char* corrected_map_name = "corrected_map.csv";
 
 namespace detail {
 
@@ -36,7 +39,7 @@ namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json cell_list(const outcome& of, fettle::cell_state which) {
   auto list = nlohmann::ordered_json::array();
-  for (const std::size_t k : of.corrected.cells(which)) {
+  for (const std::size_t k : of.decided.cells(which)) {
     nlohmann::ordered_json cell;
     std::size_t rest = k;
     for (std::size_t a = of.base.table.rank(); a-- > 0;) {
@@ -44,32 +47,41 @@ namespace detail {
       cell[of.base.axis_names[a]] = points[rest % points.size()];
       rest /= points.size();
     }
-    if (of.found.readings[k] > 0) {
-      cell["asked_pct"] = 100 * (of.found.correction[k] - 1);
-      cell["applied_pct"] = 100 * (of.corrected.applied[k] - 1);
-      cell["standard_error_pct"] = 100 * of.found.standard_error[k];
-      cell["readings"] = of.found.readings[k];
-    }
+    cell["needs_pct"] = of.needs_pct(k);
+    cell["gets_pct"] = of.gets_pct(k);
+    cell["left_pct"] = of.left_pct(k);
+    cell["standard_error_pct"] = of.error_pct(k);
+    cell["seconds"] = of.evidence[k].seconds;
+    cell["passes"] = of.evidence[k].passes;
+    cell["agreement"] = of.evidence[k].agreement;
+    cell["lean_end_share"] = of.evidence[k].lean_end_share;
     list.push_back(std::move(cell));
   }
   return list;
 }
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
-  using fettle::forecast, fettle::cell_state;
-  nlohmann::ordered_json json{
-      {"title", of.session.title},   {"rows", of.rows},
-      {"minutes", of.minutes},       {"path", of.trust == session::path_trust::given ? "given" : "found"},
-      {"noise_phi", of.found.noise}, {"rounds", of.found.rounds},
-      {"settled", of.found.settled}};
+  using fettle::forecast;
+  const report::verdict verdict = verdict_of(of, corrected_map_name);
+  nlohmann::ordered_json json{{"load", verdict.load},
+                              {"safe", verdict.safe},
+                              {"next", verdict.next},
+                              {"is_safe", verdict.is_safe},
+                              {"objections", of.objections},
+                              {"title", of.session.title},
+                              {"rows", of.rows},
+                              {"minutes", of.minutes},
+                              {"path", of.options.trust == session::path_trust::given ? "given" : "found"},
+                              {"noise_phi", of.found.noise},
+                              {"rounds", of.found.rounds},
+                              {"settled", of.found.settled}};
   json["lambda_error_rms_pct"] = {{"map_before", 100 * of.rms_of(&forecast::map_before)},
                                   {"map_after", 100 * of.rms_of(&forecast::map_after)},
                                   {"read_before", 100 * of.rms_of(&forecast::read_before)},
                                   {"read_after", 100 * of.rms_of(&forecast::read_after)}};
   json["one_pass_pct"] = {{"richer", of.session.richer_pct}, {"leaner", of.session.leaner_pct}};
   json["cells"] = nlohmann::ordered_json::object();
-  for (const auto state : {cell_state::changed, cell_state::limited, cell_state::held, cell_state::unknown})
-    json["cells"][in_words(state)] = cell_list(of, state);
+  for (const auto state : report::cell_states) json["cells"][report::key_of(state)] = cell_list(of, state);
   json["readings"] = nlohmann::ordered_json::array();
   for (std::size_t s = 0; s < of.found.rejected.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name}};
@@ -91,24 +103,35 @@ namespace detail {
   return json;
 }
 
-}  // namespace detail
-
-/// A corrected value with four decimals, rounded towards the one before: an untouched cell stays as it was to the last
-/// digit, and no rounding passes the limit that the correction kept.
-[[nodiscard]] inline double rounded_towards(double before, double value) {
-  constexpr double scale = 1e4;
-  const double rounded = (value < before ? std::ceil(value * scale) : std::floor(value * scale)) / scale;
-  const auto [least, most] = std::minmax(before, value);
-  return std::clamp(rounded, least, most);
+/// The plan as a table: where, and the cell on the way that stays leanest.
+[[nodiscard]] inline fettle::log_table plan_table(const outcome& of) {
+  fettle::log_table plan;
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
+  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
+  for (const char* name : {"needs_pct", "gets_pct", "standard_error_now_pct", "standard_error_after_pct"})
+    plan.names.emplace_back(name);
+  plan.columns.resize(plan.names.size());
+  for (const auto& leg : of.plan) {
+    std::vector<double> row = leg.from;
+    row.insert(row.end(), leg.to.begin(), leg.to.end());
+    const std::size_t k = leanest_cell(of, leg);
+    for (const double pct : {of.needs_pct(k), of.gets_pct(k), 100 * leg.error_before, 100 * leg.error_after})
+      row.push_back(std::nearbyint(1e3 * pct) / 1e3);
+    for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
+  }
+  return plan;
 }
+
+}  // namespace detail
 
 /// The names of the files that `write_results` writes.
 [[nodiscard]] inline std::vector<std::string> result_names() {
-  return {"corrected_map.csv", "standard_error_pct.csv", "readings.csv",
-          "drive_next.csv",    "summary.json",           "report.html"};
+  return {corrected_map_name, "estimated_map.csv", "standard_error_pct.csv", "seconds.csv", "drive_next.csv",
+          "summary.json",     "report.html"};
 }
 
-/// Writes the results into a folder that exists; returns the files in the order written.
+/// Writes the results into a folder that exists; returns the files in the order written. A map that must not be loaded
+/// is left out unless it was asked for.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
@@ -118,33 +141,19 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
     written.push_back(folder / name);
     fettle::write_map_csv(written.back(), detail::like_base(of, values));
   };
-  std::vector<double> corrected(of.base.table.size());
-  for (std::size_t k = 0; k < corrected.size(); ++k)
-    corrected[k] = rounded_towards(of.base.table.values()[k], of.corrected.map.values()[k]);
-  write_map("corrected_map.csv", corrected);
-  std::vector<double> error_pct = of.found.standard_error;
-  for (double& error : error_pct) error *= 100;
-  write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
-  write_map("readings.csv", detail::rounded(of.found.readings, 1));
-
-  fettle::log_table plan;
-  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis);
-  for (const auto& axis : of.base.axis_names) plan.names.push_back(axis + "_to");
-  for (const char* name : {"asked_pct", "applied_pct", "standard_error_now_pct", "standard_error_after_pct"})
-    plan.names.emplace_back(name);
-  plan.columns.resize(plan.names.size());
-  for (const auto& leg : of.plan) {
-    std::vector<double> row = leg.from;
-    row.insert(row.end(), leg.to.begin(), leg.to.end());
-    const std::size_t k = detail::leanest_cell(of, leg);
-    for (const double part :
-         {of.found.correction[k] - 1, of.corrected.applied[k] - 1, leg.error_before, leg.error_after})
-      row.push_back(std::nearbyint(1e5 * part) / 1e3);
-    for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
+  if (of.writes_map()) write_map(corrected_map_name, of.corrected);
+  std::vector<double> estimated, error_pct, seconds;
+  for (std::size_t k = 0; k < of.evidence.size(); ++k) {
+    estimated.push_back(of.base.table.values()[k] * of.evidence[k].correction);
+    error_pct.push_back(of.error_pct(k));
+    seconds.push_back(of.evidence[k].seconds);
   }
-  written.push_back(folder / "drive_next.csv");
-  fettle::write_log_csv(written.back(), plan);
+  write_map("estimated_map.csv", detail::rounded(std::move(estimated), 4));
+  write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
+  write_map("seconds.csv", detail::rounded(std::move(seconds), 2));
 
+  written.push_back(folder / "drive_next.csv");
+  fettle::write_log_csv(written.back(), detail::plan_table(of));
   written.push_back(folder / "summary.json");
   fettle::write_atomically(written.back(), detail::summary_json(of).dump(2) + "\n");
   written.push_back(folder / "report.html");

@@ -20,17 +20,27 @@
 
 namespace correct_map {
 
+/// What a run may do beyond what its session says.
+struct run_options {
+  session::path_trust trust = session::path_trust::prior;
+  fettle::undriven_cells undriven = fettle::undriven_cells::follow_if_surely_lean;
+  bool writes_anyway = false;  ///< a map that must not be loaded is written all the same
+};
+
 /// Everything that one run found; what terminal, files and report are made from.
 struct outcome {
   session::session session;
-  session::path_trust trust;
+  run_options options;
   fettle::map_file base;
   fettle::identification found;
-  fettle::correction_limits limits;
-  fettle::map_correction corrected;
+  std::vector<fettle::cell_evidence> evidence;  ///< per cell of the map, as the decision saw it
+  fettle::decision_limits limits;
+  fettle::decision decided;
+  std::vector<double> corrected;            ///< per cell: the new value, as it is written
   std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
   std::vector<fettle::drive_leg> plan;      ///< where to drive next
-  std::vector<std::string> remarks;         ///< what could not be told, and what to do about it
+  std::vector<std::string> objections;      ///< why the map must not be loaded; empty: it may
+  std::vector<std::string> remarks;         ///< what could not be identified, and what to do about it
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -44,15 +54,43 @@ struct outcome {
     }
     return count > 0 ? std::sqrt(squares / count) : 0;
   }
-  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return corrected.cells(which).size(); }
-  /// Fuel that a cell asks for beyond what was applied, as a fraction; above 0 it stays lean.
-  [[nodiscard]] double still_asked(std::size_t cell) const {
-    return found.correction[cell] / corrected.applied[cell] - 1;
+  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return decided.cells(which).size(); }
+  /// Fuel that a cell needs over what it has, in percent.
+  [[nodiscard]] double needs_pct(std::size_t cell) const { return 100 * (evidence[cell].correction - 1); }
+  /// Fuel that it gets, in percent of what it has.
+  [[nodiscard]] double gets_pct(std::size_t cell) const { return 100 * (decided.applied[cell] - 1); }
+  /// Fuel that it still needs with the new map, in percent of that; above 0 it is lean.
+  [[nodiscard]] double left_pct(std::size_t cell) const {
+    return 100 * (evidence[cell].correction / decided.applied[cell] - 1);
   }
-  /// Not to be driven at on purpose. Common practice, no source.
-  [[nodiscard]] bool stays_lean(std::size_t cell) const { return still_asked(cell) > lean; }
-  static constexpr double lean = 0.02;
+  [[nodiscard]] double error_pct(std::size_t cell) const { return 100 * evidence[cell].standard_error; }
+  [[nodiscard]] bool stays_lean(std::size_t cell) const {
+    return decided.state[cell] == fettle::cell_state::still_lean;
+  }
+  /// Cells that need more than they got, the leanest first.
+  [[nodiscard]] std::vector<std::size_t> lean_cells() const {
+    auto cells = decided.cells(fettle::cell_state::still_lean);
+    std::stable_sort(cells.begin(), cells.end(),
+                     [&](std::size_t a, std::size_t b) { return left_pct(a) > left_pct(b); });
+    return cells;
+  }
+  [[nodiscard]] std::size_t changed_cells() const {
+    return static_cast<std::size_t>(
+        std::count_if(decided.applied.begin(), decided.applied.end(), [](double x) { return x != 1; }));
+  }
+  [[nodiscard]] bool writes_map() const { return objections.empty() || options.writes_anyway; }
+  /// 3: the map must not be loaded.
+  [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
 };
+
+/// A corrected value with four decimals, rounded towards the one before: an untouched cell stays as it was to the last
+/// digit, and no rounding passes the limit that the decision kept.
+[[nodiscard]] inline double rounded_towards(double before, double value) {
+  constexpr double scale = 1e4;
+  const double rounded = (value < before ? std::ceil(value * scale) : std::floor(value * scale)) / scale;
+  const auto [least, most] = std::minmax(before, value);
+  return std::clamp(rounded, least, most);
+}
 
 /// Told of each stage and how far it is.
 using stage_progress = std::function<void(const std::string& stage, double fraction)>;
@@ -98,14 +136,15 @@ inline void refuse_unusable(const outcome& result) {
 }
 
 /// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
-inline void check_delivery(const fettle::recording& log, std::vector<std::string>& remarks) {
+inline void check_delivery(const fettle::recording& log, std::vector<std::string>& objections) {
   constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
   const double ratio = fettle::delivered_over_asked(log);
   if (!(std::abs(ratio - 1) > far_off)) return;  // not a number: a stretch without fuel
-  remarks.push_back(fmt::format(
-      "WARNING, {}: the pulses deliver {:.0f} % of the fuel that the map asks for: injector flow or dead time, "
-      "pulse columns, banks or the map do not belong to this log; do not load this map before that is found",
-      log.name, 100 * ratio));
+  const std::string what = fmt::format(
+      "{}: the pulses deliver {:.0f} % of the fuel that the map gives: injector flow or dead time, pulse "
+      "columns, banks or the map do not belong to this log",
+      log.name, 100 * ratio);
+  if (std::find(objections.begin(), objections.end(), what) == objections.end()) objections.push_back(what);
 }
 
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
@@ -165,7 +204,7 @@ inline void check_delivery(const fettle::recording& log, std::vector<std::string
       on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
       rest /= points.size();
     }
-    if (on_leg && (leanest == of.base.table.size() || of.still_asked(k) > of.still_asked(leanest))) leanest = k;
+    if (on_leg && (leanest == of.base.table.size() || of.left_pct(k) > of.left_pct(leanest))) leanest = k;
   }
   return leanest;
 }
@@ -205,10 +244,9 @@ inline void add_remarks(outcome& result) {
   constexpr double scatter = 0.025,
                    many = 0.1;  // four times a good sensor's noise; ten times the misfits of a good log
   if (result.found.noise > scatter || result.found.misfits > many)
-    result.remarks.push_back(fmt::format(
+    result.objections.push_back(fmt::format(
         "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of them "
-        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely; do not "
-        "load this map before that is found",
+        "lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor is likely",
         100 * result.found.noise, 100 * result.found.misfits));
   if (!result.found.settled)
     result.remarks.push_back(
@@ -220,7 +258,7 @@ inline void add_remarks(outcome& result) {
 /// Reads the map and the logs of a session, and finds the corrected map.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session of, session::path_trust trust, const stage_progress& progress) {
+[[nodiscard]] inline outcome run(session::session of, const run_options& how, const stage_progress& progress) {
   fettle::map_file base = fettle::read_map_csv(of.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
@@ -244,30 +282,38 @@ inline void add_remarks(outcome& result) {
 
   const fettle::identify_options options{.screen = detail::screening_of(of)};
   // [correction]
-  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, trust), options,
+  const auto found = fettle::identify(logs, base.table, session::make_dynamics(of, how.trust), options,
                                       [&](double fraction) { progress("fitting", fraction); });
-  const fettle::correction_limits limits{.richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100};
+  const auto evidence = fettle::evidence_of(found);
+  const fettle::decision_limits limits{
+      .richer = of.richer_pct / 100, .leaner = of.leaner_pct / 100, .undriven = how.undriven};
+  const auto decided = fettle::decide(evidence, limits);
   // [/correction]
   if (usage.empty()) usage = found.seconds;
   outcome result{.session = std::move(of),
-                 .trust = trust,
+                 .options = how,
                  .base = base,
                  .found = found,
+                 .evidence = evidence,
                  .limits = limits,
-                 .corrected = fettle::correct(base.table, found, limits),
+                 .decided = decided,
+                 .corrected = {},
                  .forecasts = {},
                  .plan = {},
+                 .objections = {},
                  .remarks = {},
                  .rows = rows,
                  .minutes = minutes};
+  for (std::size_t k = 0; k < base.table.size(); ++k)
+    result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
-  for (const auto& log : logs) detail::check_delivery(log, result.remarks);
+  for (const auto& log : logs) detail::check_delivery(log, result.objections);
   detail::add_remarks(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
     const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
     result.forecasts[log_of_part[i]].append(
-        fettle::predict_errors(logs[i], base.table, sensor, found, result.corrected.applied, options.screen));
+        fettle::predict_errors(logs[i], base.table, sensor, found, result.decided.applied, options.screen));
   }
   result.plan = fettle::drive_plan(base.table, fettle::next_visits(base.table, found.covariance, usage));
   return result;

@@ -11,11 +11,12 @@
 #include <vector>
 
 #include "common/report/cautions.hpp"
+#include "common/report/cell_states.hpp"
 #include "common/report/histogram.hpp"
 #include "common/report/line_chart.hpp"
 #include "common/report/page.hpp"
 #include "common/report/surface_chart.hpp"
-#include "common/session/evidence_words.hpp"
+#include "correct_map/files.hpp"
 #include "correct_map/job.hpp"
 #include "correct_map/terminal.hpp"
 
@@ -42,52 +43,30 @@ class report_writer {
 
  private:
   void result() {
-    using fettle::cell_state, fettle::forecast;
+    using fettle::forecast;
     page_.section("Result");
+    const report::verdict verdict = verdict_of(of_, corrected_map_name);
+    page_.facts({{"Load", verdict.load}, {"Safe", verdict.safe}, {"Next", verdict.next}});
     page_.notice("Before you load this map", report::cautions);
-    if (const auto refusal = refusal_in_words(of_); !refusal.empty())
-      page_.notice("Leaning refused", std::array{refusal});
     page_.facts(
         {{"Map error, engine steady, rms", change(&forecast::map_before, &forecast::map_after)},
-         {"Lambda error as read, wall films near rest, rms", change(&forecast::read_before, &forecast::read_after)},
-         {"Cells changed", std::to_string(of_.count(cell_state::changed))},
-         {"Cells limited by the authority of one pass", std::to_string(of_.count(cell_state::limited))},
-         {"Cells held, too little evidence", std::to_string(of_.count(cell_state::held))},
-         {"Cells unknown, never visited", std::to_string(of_.count(cell_state::unknown))},
-         {"Authority of one pass",
-          fmt::format("{:g} % richer, {:g} % leaner", of_.session.richer_pct, of_.session.leaner_pct)}});
-    std::vector<std::vector<std::string>> rows;
-    for (const std::size_t k : worst_cells(of_, 12))
-      rows.push_back({session::cell_name(of_.base, k), fmt::format("{:+.2f}", 100 * (of_.found.correction[k] - 1)),
-                      fmt::format("{:+.2f}", 100 * (of_.corrected.applied[k] - 1)),
-                      fmt::format("{:.2f}", 100 * of_.found.standard_error[k]),
-                      fmt::format("{:.0f}", of_.found.readings[k]), in_words(of_.corrected.state[k])});
-    page_.add(report::table{.caption = "Cells that got least of what they ask for, lean ones first",
-                            .columns = {{"Cell"},
-                                        {"Asked %", true},
-                                        {"Applied %", true},
-                                        {"Standard error %", true},
-                                        {"Readings", true},
-                                        {"State"}},
-                            .rows = std::move(rows)});
-    if (const auto lean = lean_cells_in_words(of_); !lean.empty())
-      page_.notice("Cells that stay lean", std::array{lean});
+         {"Lambda error as read, wall films near rest, rms", change(&forecast::read_before, &forecast::read_after)}});
     if (!of_.remarks.empty()) page_.notice("What these logs could not tell", of_.remarks);
   }
 
   void maps() {
     page_.section("Maps");
-    const auto base = of_.base.table.values(), corrected = of_.corrected.map.values();
+    const auto base = of_.base.table.values(), corrected = std::span<const double>(of_.corrected);
     std::vector<double> change_pct, error_pct;
     std::string marks;
     for (std::size_t k = 0; k < base.size(); ++k) {
-      const bool visited = of_.found.readings[k] > 0;
-      change_pct.push_back(100 * (of_.corrected.applied[k] - 1));
-      error_pct.push_back(visited ? 100 * of_.found.standard_error[k] : std::nan(""));
-      marks += mark(of_.corrected.state[k]);
+      const bool visited = of_.evidence[k].passes > 0;
+      change_pct.push_back(of_.gets_pct(k));
+      error_pct.push_back(visited ? of_.error_pct(k) : std::nan(""));
+      marks += report::mark_of(of_.decided.state[k]);
     }
     add("Change", change_pct, 1, "%", report::diverging{.centre = 0, .reach = {}}, marks);
-    page_.paragraph(session::evidence_in_words(of_.limits, "readings that contradict each other"));
+    page_.paragraph(rule_in_words(of_));
     add("Standard error of the correction, where the car has been", error_pct, 2, "%", report::sequential{}, {});
     add("Corrected map", corrected, decimals(), unit(), report::sequential{}, marks);
     add("Base map", base, decimals(), unit(), report::sequential{}, {});
@@ -175,13 +154,12 @@ class report_writer {
         "Where the engine cannot be held, as at little throttle and high speed, pass slowly and more often. "
         "Asked and applied are those of the cell on the way that stays leanest; what was never visited goes "
         "by its neighbours.",
-        plan_in_words(of_)));
+        plan_in_words()));
     std::vector<std::vector<std::string>> rows;
     for (const auto& leg : of_.plan) {
       const std::size_t k = leanest_cell(of_, leg);
       rows.push_back({leg.is_sweep() ? "sweep" : "steady", where_to_drive(leg, of_.base.axis_names),
-                      fmt::format("{:+.2f}", 100 * (of_.found.correction[k] - 1)),
-                      fmt::format("{:+.2f}", 100 * (of_.corrected.applied[k] - 1)),
+                      fmt::format("{:+.2f}", of_.needs_pct(k)), fmt::format("{:+.2f}", of_.gets_pct(k)),
                       fmt::format("{:.2f}", 100 * leg.error_before), fmt::format("{:.2f}", 100 * leg.error_after),
                       of_.stays_lean(k) ? std::string(lean_in_words) : ""});
     }
@@ -227,27 +205,13 @@ class report_writer {
                             .marks = marks,
                             .meanings = {}};
     if (axes.size() == 2) table.columns = {of_.base.axis_names[1], axes[1].points(), of_.base.descending[1]};
-    if (!marks.empty())
-      table.meanings = {
-          {'L', "limited by authority"}, {'h', "held, too little evidence"}, {'?', "unknown, never visited"}};
+    if (!marks.empty()) table.meanings = report::state_meanings();
     page_.add(table);
   }
 
   [[nodiscard]] std::string change(std::vector<double> fettle::forecast::*before,
                                    std::vector<double> fettle::forecast::*after) const {
     return fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * of_.rms_of(before), 100 * of_.rms_of(after));
-  }
-  [[nodiscard]] static char mark(fettle::cell_state state) {
-    switch (state) {
-      case fettle::cell_state::limited:
-        return 'L';
-      case fettle::cell_state::held:
-        return 'h';
-      case fettle::cell_state::unknown:
-        return '?';
-      default:
-        return ' ';
-    }
   }
   [[nodiscard]] static std::vector<double> percent(std::vector<double> series) {
     for (double& x : series) x *= 100;

@@ -7,128 +7,177 @@
 #include <cmath>
 #include <cstddef>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "common/session/cell_name.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/verdict.hpp"
 
 namespace correct_map {
 
-[[nodiscard]] constexpr const char* in_words(fettle::cell_state state) noexcept {
-  switch (state) {
-    case fettle::cell_state::changed:
-      return "changed";
-    case fettle::cell_state::limited:
-      return "limited";
-    case fettle::cell_state::held:
-      return "held";
-    default:
-      return "unknown";
-  }
-}
-
-/// Cells by how much they ask for beyond what was applied: those that stay lean first, then those that stay rich.
-[[nodiscard]] inline std::vector<std::size_t> worst_cells(const outcome& of, std::size_t most) {
+/// Driven cells that are left richest, the richest first.
+[[nodiscard]] inline std::vector<std::size_t> rich_cells(const outcome& result, std::size_t most) {
   std::vector<std::size_t> cells;
-  for (std::size_t k = 0; k < of.found.readings.size(); ++k)
-    if (of.found.readings[k] > 0) cells.push_back(k);
-  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) {
-    const double left_a = of.still_asked(a), left_b = of.still_asked(b);
-    return (left_a > 0) == (left_b > 0) ? std::abs(left_a) > std::abs(left_b) : left_a > 0;
-  });
+  for (std::size_t k = 0; k < result.evidence.size(); ++k)
+    if (result.evidence[k].passes > 0 && result.left_pct(k) < 0) cells.push_back(k);
+  std::stable_sort(cells.begin(), cells.end(),
+                   [&](std::size_t a, std::size_t b) { return result.left_pct(a) < result.left_pct(b); });
   cells.resize(std::min(cells.size(), most));
   return cells;
 }
 
-/// That leaning was refused, and what to do; empty if it was not.
-[[nodiscard]] inline std::string refusal_in_words(const outcome& of) {
-  std::size_t refused = 0;
-  for (const std::size_t k : of.corrected.cells(fettle::cell_state::limited))
-    if (of.found.correction[k] < 1) ++refused;
-  if (refused == 0) return {};
-  return fmt::format("REFUSED to lean {} cell{} beyond {:g} %: load this map, confirm it, drive again", refused,
-                     refused == 1 ? "" : "s", of.session.leaner_pct);
+inline constexpr const char* lean_in_words =
+    "stays lean: add fuel by hand before driving there, short and at part load first";
+
+/// What the decision went by, in a sentence or two.
+[[nodiscard]] inline std::string rule_in_words(const outcome& result) {
+  return fmt::format(
+      "A lean cell gets what it needs by the estimate, however little it was driven. Fuel is taken away only as far as "
+      "is sure: one standard error less than the estimate, and nothing below {:g} s of driving, where readings "
+      "contradict each other, or where the sensor was at its lean end. One pass adds {:g} % at most and takes away "
+      "{:g} %. {}",
+      result.limits.least_seconds, 100 * result.limits.richer, 100 * result.limits.leaner,
+      result.limits.undriven == fettle::undriven_cells::leave_alone
+          ? "Cells that were not driven are left as they were."
+          : "Cells that were not driven are never leaned, and enriched where their surroundings are sure of it.");
 }
 
-inline constexpr std::string_view lean_in_words =
-    "LEAN as it stands: add fuel by hand before driving there, short and at part load first";
-
-/// That visited cells stay lean, and what to do; empty if none does.
-[[nodiscard]] inline std::string lean_cells_in_words(const outcome& of) {
-  std::size_t cells = 0;
-  for (std::size_t k = 0; k < of.found.readings.size(); ++k)
-    if (of.found.readings[k] > 0 && of.stays_lean(k)) ++cells;
-  if (cells == 0) return {};
-  return fmt::format("{} cell{} still {} more than {:g} % more fuel. {}", cells, cells == 1 ? "" : "s",
-                     cells == 1 ? "asks for" : "ask for", 100 * outcome::lean, lean_in_words);
+/// The largest step that the change makes between neighbours that were driven.
+[[nodiscard]] inline std::string largest_step_in_words(const outcome& result) {
+  std::vector<bool> driven;
+  for (const auto& one : result.evidence) driven.push_back(one.passes > 0);
+  const auto step = fettle::largest_step(result.base.table, result.decided.applied, driven);
+  if (!(step.size > 0)) return {};
+  return fmt::format("Largest step of the change between neighbouring cells: {:.1f} %, from {} to {}.",
+                     100 * std::expm1(step.size), session::cell_name(result.base, step.from),
+                     session::cell_name(result.base, step.to));
 }
 
 /// What the plan takes for granted.
-[[nodiscard]] inline std::string plan_in_words(const outcome& of) {
+[[nodiscard]] inline std::string plan_in_words() {
   return fmt::format(
-      "after: if each point is held, and each breakpoint of a sweep passed, until its mean lambda is known to {:g} %; "
-      "with less than {:g} readings a cell stays held",
-      100 * fettle::visit_options{}.reading_error, of.limits.fewest_readings);
+      "after: if each point is held, and each breakpoint of a sweep passed, until its mean lambda is known to {:g} %",
+      100 * fettle::visit_options{}.reading_error);
 }
 
-/// What a tuner needs to know before loading the map.
-[[nodiscard]] inline std::string summary(const outcome& of) {
-  using fettle::cell_state, fettle::forecast;
-  std::string text;
-  const auto line = [&](const std::string& words) { text += words + "\n"; };
-  line(of.session.title);
-  line(fmt::format("{} rows, {:.1f} min, {} log{}; path and film {}", of.rows, of.minutes, of.session.log_paths.size(),
-                   of.session.log_paths.size() == 1 ? "" : "s",
-                   of.trust == session::path_trust::given ? "as given" : "found from the logs"));
-  line("");
-  line("lambda error, rms                  before    after (predicted)");
-  line(fmt::format("  the map alone, engine steady    {:5.2f} %   {:5.2f} %", 100 * of.rms_of(&forecast::map_before),
-                   100 * of.rms_of(&forecast::map_after)));
-  line(fmt::format("  as read, wall films near rest   {:5.2f} %   {:5.2f} %", 100 * of.rms_of(&forecast::read_before),
-                   100 * of.rms_of(&forecast::read_after)));
-  line("");
-  line(fmt::format("cells: {} changed, {} limited, {} held, {} unknown", of.count(cell_state::changed),
-                   of.count(cell_state::limited), of.count(cell_state::held), of.count(cell_state::unknown)));
-  line(fmt::format("  one pass may add {:g} % of fuel or take away {:g} %; a cell that asks for more is limited",
-                   of.session.richer_pct, of.session.leaner_pct));
-  if (const auto refusal = refusal_in_words(of); !refusal.empty()) line("  " + refusal);
-  line("");
-  line("cells that got least of what they ask for, lean ones first");
-  line("  asked     applied   standard error  readings  state    cell");
-  for (const std::size_t k : worst_cells(of, 6))
-    line(fmt::format("  {:+6.2f} %  {:+6.2f} %  {:12.2f} %  {:8.0f}  {:8} {}", 100 * (of.found.correction[k] - 1),
-                     100 * (of.corrected.applied[k] - 1), 100 * of.found.standard_error[k], of.found.readings[k],
-                     in_words(of.corrected.state[k]), session::cell_name(of.base, k)));
-  if (const auto lean = lean_cells_in_words(of); !lean.empty()) line("  " + lean);
-  line("");
-  for (std::size_t s = 0; s < of.found.rejected.size(); ++s)
-    line(fmt::format("sensor {}: {} readings count; left out: {}", of.session.sensors[s].name,
-                     of.found.rejected[s][fettle::rejection::none], detail::rejections_in_words(of.found.rejected[s])));
-  if (!of.found.parameters.empty()) {
+namespace detail {
+
+/// Gathers the lines of the summary.
+class summary_writer {
+ public:
+  summary_writer(const outcome& result, const std::string& map_file)
+      : result_{result}, text_{report::lines(verdict_of(result, map_file))} {}
+
+  [[nodiscard]] std::string text() {
+    for (const auto& objection : result_.objections) line("  " + objection);
+    lean_cells();
     line("");
-    line("found from the logs                     value  standard error   of logs     session");
-    for (const auto& one : of.found.parameters)
-      line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", one.prior.name, one.value,
-                       detail::unit_of(one.prior.name), 100 * one.relative_error, 100 * one.reading_error,
-                       one.prior.value, detail::unit_of(one.prior.name)));
+    line(result_.session.title);
+    line(fmt::format("{} rows, {:.1f} min, {} log{}; path and film {}", result_.rows, result_.minutes,
+                     result_.session.log_paths.size(), result_.session.log_paths.size() == 1 ? "" : "s",
+                     result_.options.trust == session::path_trust::given ? "as given" : "identified from the logs"));
+    errors();
+    cells();
+    sensors();
+    parameters();
+    for (const auto& remark : result_.remarks) line("note: " + remark);
+    plan();
+    return std::move(text_);
   }
-  for (const auto& remark : of.remarks) line("note: " + remark);
-  if (!of.plan.empty()) {
+
+ private:
+  void line(const std::string& words) { text_ += words + "\n"; }
+
+  void cell_row(std::size_t k) {
+    line(fmt::format("  {:+6.2f} %  {:+6.2f} %  {:+6.2f} %  {:10.2f} %  {:7.1f} s   {}", result_.needs_pct(k),
+                     result_.gets_pct(k), result_.left_pct(k), result_.error_pct(k), result_.evidence[k].seconds,
+                     session::cell_name(result_.base, k)));
+  }
+  void cell_head(const char* what) {
+    line("");
+    line(what);
+    line("  needs     got       left      uncertainty  driven      cell");
+  }
+
+  void lean_cells() {
+    const auto lean = result_.lean_cells();
+    if (lean.empty()) return;
+    constexpr std::size_t most = 12;
+    cell_head("cells that stay lean, the worst first");
+    for (std::size_t i = 0; i < std::min(most, lean.size()); ++i) cell_row(lean[i]);
+    if (lean.size() > most) line(fmt::format("  and {} more: summary.json lists them", lean.size() - most));
+  }
+
+  void errors() {
+    using fettle::forecast;
+    line("");
+    line("lambda error, rms                  before    after (predicted)");
+    line(fmt::format("  the map alone, engine steady    {:5.2f} %   {:5.2f} %",
+                     100 * result_.rms_of(&forecast::map_before), 100 * result_.rms_of(&forecast::map_after)));
+    line(fmt::format("  as read, wall films near rest   {:5.2f} %   {:5.2f} %",
+                     100 * result_.rms_of(&forecast::read_before), 100 * result_.rms_of(&forecast::read_after)));
+  }
+
+  void cells() {
+    using fettle::cell_state;
+    line("");
+    line(fmt::format("cells: {} corrected, {} corrected as far as is safe, {} still lean, {} left alone, {} not driven",
+                     result_.count(cell_state::corrected), result_.count(cell_state::safe_part),
+                     result_.count(cell_state::still_lean), result_.count(cell_state::left_alone),
+                     result_.count(cell_state::not_driven)));
+    line("  " + rule_in_words(result_));
+    if (const auto step = largest_step_in_words(result_); !step.empty()) line("  " + step);
+    const auto rich = rich_cells(result_, 6);
+    if (rich.empty()) return;
+    cell_head("cells that stay richest");
+    for (const std::size_t k : rich) cell_row(k);
+  }
+
+  void sensors() {
+    line("");
+    for (std::size_t s = 0; s < result_.found.rejected.size(); ++s)
+      line(fmt::format("sensor {}: {} readings count; left out: {}", result_.session.sensors[s].name,
+                       result_.found.rejected[s][fettle::rejection::none],
+                       rejections_in_words(result_.found.rejected[s])));
+  }
+
+  void parameters() {
+    if (result_.found.parameters.empty()) return;
+    line("");
+    line("identified from the logs                value  standard error   of logs     session");
+    for (const auto& one : result_.found.parameters)
+      line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", one.prior.name, one.value,
+                       unit_of(one.prior.name), 100 * one.relative_error, 100 * one.reading_error, one.prior.value,
+                       unit_of(one.prior.name)));
+  }
+
+  void plan() {
+    if (result_.plan.empty()) return;
     line("");
     line("drive next, steady or sweeping slowly");
-    line("  standard error      leanest cell");
-    line("  now      after      asked     applied   where");
-    for (const auto& leg : of.plan) {
-      const std::size_t k = detail::leanest_cell(of, leg);
+    line("  uncertainty         leanest cell on the way");
+    line("  now      after      needs     got       where");
+    for (const auto& leg : result_.plan) {
+      const std::size_t k = leanest_cell(result_, leg);
       line(fmt::format("  {:5.2f} %  {:5.2f} %    {:+6.2f} %  {:+6.2f} %  {}", 100 * leg.error_before,
-                       100 * leg.error_after, 100 * (of.found.correction[k] - 1), 100 * (of.corrected.applied[k] - 1),
-                       detail::where_to_drive(leg, of.base.axis_names)));
-      if (of.stays_lean(k)) line(fmt::format("    {}", lean_in_words));
+                       100 * leg.error_after, result_.needs_pct(k), result_.gets_pct(k),
+                       where_to_drive(leg, result_.base.axis_names)));
+      if (result_.stays_lean(k)) line(fmt::format("    {}", lean_in_words));
     }
-    line("  " + plan_in_words(of));
+    line("  " + plan_in_words());
   }
-  return text;
+
+  const outcome& result_;
+  std::string text_;
+};
+
+}  // namespace detail
+
+/// What a tuner needs to know before loading the map; the answers first.
+///
+/// @param map_file  the corrected map as the reader finds it.
+[[nodiscard]] inline std::string summary(const outcome& result, const std::string& map_file) {
+  return detail::summary_writer(result, map_file).text();
 }
 
 }  // namespace correct_map

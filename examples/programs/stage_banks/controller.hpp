@@ -15,20 +15,20 @@ namespace stage_banks {
 
 using virtual_engine::injector_bank;
 
-/// Both banks as a controller believes them to be: primary, secondary.
+/// Both banks as the controller assumes them to be: primary, secondary.
 using bank_pair = std::array<injector_bank, virtual_engine::banks>;
 
 /// The straight line of a bank at a battery voltage; pressure is the one at which its flow was given.
-[[nodiscard]] inline fettle::flow_line<double> line_at(const injector_bank& of, double battery_v) {
-  const double dead_ms = of.dead_ms(battery_v);
-  return {.flow_mg_per_ms = of.flow_mg_ms,
+[[nodiscard]] inline fettle::flow_line<double> line_at(const injector_bank& bank, double battery_v) {
+  const double dead_ms = bank.dead_ms(battery_v);
+  return {.flow_mg_per_ms = bank.flow_mg_ms,
           .dead_time_ms = dead_ms,
-          .smallest_open_ms = std::max(0.0, of.smallest_pulse_ms - dead_ms)};
+          .smallest_open_ms = std::max(0.0, bank.smallest_pulse_ms - dead_ms)};
 }
 
 /// Duty that neither bank may exceed.
-[[nodiscard]] inline double largest_duty(const bank_pair& of) {
-  return std::min(of[0].largest_duty, of[1].largest_duty);
+[[nodiscard]] inline double largest_duty(const bank_pair& banks) {
+  return std::min(banks[0].largest_duty, banks[1].largest_duty);
 }
 
 /// The wall film of a bank in the library's units.
@@ -48,20 +48,20 @@ using bank_pair = std::array<injector_bank, virtual_engine::banks>;
 
 /// How the second bank is brought in.
 enum class strategy {
-  single_bank,   ///< never
-  naive_switch,  ///< all at once, where the share map has reached half of its largest share
-  blended,       ///< by the share map, no faster than allowed
-  compensated,   ///< blended, with the films of both banks made up for
+  single_bank,     ///< never
+  opened_at_once,  ///< all at once, where the share map has reached half of its largest share
+  blended,         ///< by the share map, no faster than allowed
+  compensated,     ///< blended, with the films of both banks compensated
 };
-inline constexpr std::array strategies{strategy::single_bank, strategy::naive_switch, strategy::blended,
+inline constexpr std::array strategies{strategy::single_bank, strategy::opened_at_once, strategy::blended,
                                        strategy::compensated};
 
-[[nodiscard]] constexpr const char* in_words(strategy of) noexcept {
-  switch (of) {
+[[nodiscard]] constexpr const char* in_words(strategy how) noexcept {
+  switch (how) {
     case strategy::single_bank:
       return "single bank";
-    case strategy::naive_switch:
-      return "naive switch";
+    case strategy::opened_at_once:
+      return "second bank opened at once";
     case strategy::blended:
       return "blended";
     default:
@@ -81,13 +81,13 @@ struct share_plan {
 /// does is the work of injectors and films alone.
 class staged_controller {
  public:
-  staged_controller(const virtual_engine::engine& e, const bank_pair& believed, const share_plan& plan, strategy how,
+  staged_controller(const virtual_engine::engine& e, const bank_pair& assumed, const share_plan& plan, strategy how,
                     bool compensates)
-      : engine_{e}, bank_{believed}, plan_{plan}, how_{how}, compensates_{compensates} {}
+      : engine_{e}, bank_{assumed}, plan_{plan}, how_{how}, compensates_{compensates} {}
 
   /// Compensates if the strategy says so.
-  staged_controller(const virtual_engine::engine& e, const bank_pair& believed, const share_plan& plan, strategy how)
-      : staged_controller(e, believed, plan, how, how == strategy::compensated) {}
+  staged_controller(const virtual_engine::engine& e, const bank_pair& assumed, const share_plan& plan, strategy how)
+      : staged_controller(e, assumed, plan, how, how == strategy::compensated) {}
 
   /// Called every millisecond; a new injection is worked out once a cycle.
   [[nodiscard]] virtual_engine::injection operator()(const virtual_engine::controller_input& in) {
@@ -107,7 +107,7 @@ class staged_controller {
   /// The share to ask for, moved on by one cycle.
   [[nodiscard]] double next_share(double rpm, double throttle_pct, bool is_guarded) {
     const double planned = fettle::interpolate(plan_.map, rpm, throttle_pct);
-    if (how_ == strategy::naive_switch) return planned > 0.5 * plan_.largest ? plan_.largest : 0;
+    if (how_ == strategy::opened_at_once) return planned > 0.5 * plan_.largest ? plan_.largest : 0;
     state_.share =
         fettle::ramped_share(planned, is_guarded, state_.share, plan_.fastest_per_s / 1000, fettle::cycle_ms(rpm));
     return state_.share;

@@ -29,75 +29,77 @@ namespace detail {
   return std::nearbyint(value * scale) / scale;
 }
 
-[[nodiscard]] inline nlohmann::ordered_json size_json(const excursion_size& of) {
-  return {{"largest_up_pct", 100 * of.largest[0]}, {"largest_down_pct", 100 * of.largest[1]},
-          {"leanest_up_pct", 100 * of.leanest[0]}, {"leanest_down_pct", 100 * of.leanest[1]},
-          {"rms_up_pct", 100 * of.rms[0]},         {"rms_down_pct", 100 * of.rms[1]}};
+[[nodiscard]] inline nlohmann::ordered_json size_json(const excursion_size& size) {
+  return {{"largest_up_pct", 100 * size.largest[0]}, {"largest_down_pct", 100 * size.largest[1]},
+          {"leanest_up_pct", 100 * size.leanest[0]}, {"leanest_down_pct", 100 * size.leanest[1]},
+          {"rms_up_pct", 100 * size.rms[0]},         {"rms_down_pct", 100 * size.rms[1]}};
 }
 
-[[nodiscard]] inline nlohmann::ordered_json comparison_json(const comparison& of, double truth, std::size_t pulls) {
-  return {{"with_nm", of.mean_a},
-          {"without_nm", of.mean_b},
-          {"difference_nm", of.difference()},
-          {"interval_95_nm", {of.difference() - of.half_width, of.difference() + of.half_width}},
-          {"shown", of.is_shown()},
+[[nodiscard]] inline nlohmann::ordered_json comparison_json(const comparison& torque, double truth, std::size_t pulls) {
+  return {{"with_nm", torque.mean_a},
+          {"without_nm", torque.mean_b},
+          {"difference_nm", torque.difference()},
+          {"interval_95_nm", {torque.difference() - torque.half_width, torque.difference() + torque.half_width}},
+          {"shown", torque.is_shown()},
           {"true_difference_nm", truth},
-          {"scatter_of_one_pull_nm", of.scatter},
+          {"scatter_of_one_pull_nm", torque.scatter},
           {"pulls_needed", pulls > 0 ? nlohmann::ordered_json(pulls) : nlohmann::ordered_json()}};
 }
 
-[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& of) {
+[[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& results) {
   using json = nlohmann::ordered_json;
-  json result{{"title", of.session.title}, {"simulated", true}, {"virtual_engine_seed", of.seed}};
+  json result{{"title", results.session.title}, {"simulated", true}, {"virtual_engine_seed", results.seed}};
   result["banks"] = json::array();
-  for (std::size_t b = 0; b < of.banks.size(); ++b) {
-    const auto size = size_bank(of, b);
-    json bank{{"name", of.banks[b].name},
+  for (std::size_t b = 0; b < results.banks.size(); ++b) {
+    const auto size = size_bank(results, b);
+    json bank{{"name", results.banks[b].name},
               {"static_flow_g_per_min", size.static_g_per_min},
               {"static_flow_cm3_per_min", size.static_cm3_per_min},
               {"carried_power_kW", size.carried_power_kw}};
-    if (of.session.goal) bank["required_flow_alone_g_per_min"] = size.needed_g_per_min;
+    if (results.session.goal) bank["required_flow_alone_g_per_min"] = size.needed_g_per_min;
     result["banks"].push_back(std::move(bank));
   }
   result["unmet_cells"] = json::array();
-  for (std::size_t k = 0; k < of.planned.unmet.size(); ++k)
-    if (of.planned.unmet[k] != fettle::unmet_cell::none)
-      result["unmet_cells"].push_back({{"cell", session::cell_name(of.planned.demand, k)},
-                                       {"primary_duty_pct", 100 * of.planned.primary_duty[k]},
-                                       {"secondary_duty_pct", 100 * of.planned.secondary_duty[k]},
-                                       {"reason", in_words(of.planned.unmet[k])},
-                                       {"remedy", remedy(of.planned.unmet[k])}});
+  for (std::size_t k = 0; k < results.planned.unmet.size(); ++k)
+    if (results.planned.unmet[k] != fettle::unmet_cell::none)
+      result["unmet_cells"].push_back({{"cell", session::cell_name(results.planned.demand, k)},
+                                       {"primary_duty_pct", 100 * results.planned.primary_duty[k]},
+                                       {"secondary_duty_pct", 100 * results.planned.secondary_duty[k]},
+                                       {"reason", in_words(results.planned.unmet[k])},
+                                       {"remedy", remedy(results.planned.unmet[k])}});
   result["excursion_definition"] = definition;
-  result["aim"] = aim_in_words(of.session.staging);
-  result["fastest_share_per_s"] = of.planned.fastest_share_per_s;
+  result["aim"] = aim_in_words(results.session.staging);
+  result["fastest_share_per_s"] = results.planned.fastest_share_per_s;
   result["passages"] = json::array();
-  for (const auto& one : of.passages) {
+  for (const auto& one : results.passages) {
     json passage{{"name", one.through.name}, {"strategies", json::array()}};
     for (const strategy how : strategies) {
       const auto& r = one.with(how);
       json by{{"name", in_words(how)}, {"staging", size_json(r.staging_size)}, {"total", size_json(r.total_size)}};
-      for (std::size_t b = 0; b < of.banks.size(); ++b) {
-        by["largest_duty_pct"][of.banks[b].name] = 100 * r.largest_duty[b];
-        by["smallest_pulse_margin_ms"][of.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
+      for (std::size_t b = 0; b < results.banks.size(); ++b) {
+        by["largest_duty_pct"][results.banks[b].name] = 100 * r.largest_duty[b];
+        by["smallest_pulse_margin_ms"][results.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
       }
       passage["strategies"].push_back(std::move(by));
     }
-    passage["compensated_by_film_knowledge"] = json::array();
+    passage["compensated_by_film_accuracy"] = json::array();
     for (const auto& films : one.known)
-      passage["compensated_by_film_knowledge"].push_back({{"films", films.name},
-                                                          {"staging", size_json(films.size.staging)},
-                                                          {"one_ideal_bank", size_json(films.size.single)},
-                                                          {"total", size_json(films.size.total)}});
-    passage["kept"] = {{"up", one.is_kept(0, of.session.staging.lambda_excursion)},
-                       {"down", one.is_kept(1, of.session.staging.lambda_excursion)}};
-    passage["kept_with_films_known_to_pct"] = {
-        {"up", 100 * one.largest_film_error(0, of.session.staging.lambda_excursion)},
-        {"down", 100 * one.largest_film_error(1, of.session.staging.lambda_excursion)}};
+      passage["compensated_by_film_accuracy"].push_back({{"films", films.name},
+                                                         {"staging", size_json(films.size.staging)},
+                                                         {"unavoidable", size_json(films.size.single)},
+                                                         {"total", size_json(films.size.total)}});
+    passage["aim_met"] = {{"up", one.meets_aim(0, results.session.staging.lambda_excursion)},
+                          {"down", one.meets_aim(1, results.session.staging.lambda_excursion)}};
+    passage["aim_met_if_films_within_pct"] = {
+        {"up", 100 * one.largest_film_error(0, results.session.staging.lambda_excursion)},
+        {"down", 100 * one.largest_film_error(1, results.session.staging.lambda_excursion)}};
     result["passages"].push_back(std::move(passage));
   }
-  json power{{"pulls_each", of.power.pulls}, {"gain_asked_pct", 100 * of.power.gain}, {"points", json::array()}};
-  power["overall"] = comparison_json(of.power.overall, of.power.overall_true_difference, of.power.pulls_needed);
-  for (const auto& point : of.power.points) {
+  json power{
+      {"pulls_each", results.power.pulls}, {"gain_asked_pct", 100 * results.power.gain}, {"points", json::array()}};
+  power["overall"] =
+      comparison_json(results.power.overall, results.power.overall_true_difference, results.power.pulls_needed);
+  for (const auto& point : results.power.points) {
     json entry{{"rpm", point.rpm}, {"share_with", point.share_a}, {"share_without", point.share_b}};
     entry.update(comparison_json(point.measured, point.true_difference, point.pulls_needed));
     power["points"].push_back(std::move(entry));
@@ -107,35 +109,35 @@ namespace detail {
 }
 
 /// All lambda traces of a passage, a hundred rows a second.
-[[nodiscard]] inline fettle::log_table trace_table(const passage_result& of) {
+[[nodiscard]] inline fettle::log_table trace_table(const passage_result& passage) {
   fettle::log_table table;
   const auto add = [&](std::string name, const std::vector<double>& values, int decimals) {
     table.names.push_back(std::move(name));
     auto& column = table.columns.emplace_back();
     for (std::size_t i = 0; i < values.size(); i += 10) column.push_back(rounded(values[i], decimals));
   };
-  const trace& first = of.by[0].made;
+  const trace& first = passage.by[0].made;
   add("time_s", first.time_s, 2);
   add("rpm", first.rpm, 1);
   add("throttle_pct", first.throttle_pct, 2);
-  constexpr std::array short_names{"single", "naive", "blended", "compensated"};
-  for (std::size_t s = 0; s < of.by.size(); ++s) {
+  constexpr std::array short_names{"single", "at_once", "blended", "compensated"};
+  for (std::size_t s = 0; s < passage.by.size(); ++s) {
     const std::string suffix = std::string("_") + short_names[s];
-    add("lambda" + suffix, of.by[s].made.lambda, 5);
-    add("staging" + suffix, of.by[s].staging, 5);
-    add("pulse_primary" + suffix + "_ms", of.by[s].made.primary_ms, 3);
-    add("pulse_secondary" + suffix + "_ms", of.by[s].made.secondary_ms, 3);
+    add("lambda" + suffix, passage.by[s].made.lambda, 5);
+    add("staging" + suffix, passage.by[s].staging, 5);
+    add("pulse_primary" + suffix + "_ms", passage.by[s].made.primary_ms, 3);
+    add("pulse_secondary" + suffix + "_ms", passage.by[s].made.secondary_ms, 3);
   }
   return table;
 }
 
-[[nodiscard]] inline fettle::log_table torque_table(const power_question& of) {
+[[nodiscard]] inline fettle::log_table torque_table(const power_question& question) {
   fettle::log_table table;
   for (const char* name : {"rpm", "share_with", "share_without", "torque_with_nm", "torque_without_nm", "difference_nm",
                            "half_width_95_nm", "true_difference_nm", "pulls_needed"})
     table.names.emplace_back(name);
   table.columns.resize(table.names.size());
-  for (const auto& p : of.points) {
+  for (const auto& p : question.points) {
     std::size_t column = 0;
     const double needed = p.pulls_needed > 0 ? static_cast<double>(p.pulls_needed) : std::nan("");
     for (const double x : {p.rpm, p.share_a, p.share_b, p.measured.mean_a, p.measured.mean_b, p.measured.difference(),
@@ -145,9 +147,9 @@ namespace detail {
   return table;
 }
 
-[[nodiscard]] inline std::string excursions_csv(const outcome& of) {
+[[nodiscard]] inline std::string excursions_csv(const outcome& results) {
   std::string text = "passage,way,strategy,staging_largest_pct,staging_rms_pct,total_largest_pct,total_rms_pct\n";
-  for (const auto& one : of.passages)
+  for (const auto& one : results.passages)
     for (std::size_t way = 0; way < 2; ++way)
       for (const strategy how : strategies) {
         const auto& r = one.with(how);
@@ -179,12 +181,12 @@ namespace detail {
 /// Writes the results into a folder that exists; returns the files in the order written.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
-inline std::vector<std::filesystem::path> write_results(const outcome& of, const std::string& report,
+inline std::vector<std::filesystem::path> write_results(const outcome& results, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
   const auto write_map = [&](const char* name, const std::vector<double>& values, double factor, int decimals) {
     written.push_back(folder / name);
-    fettle::map_file map = of.planned.demand;
+    fettle::map_file map = results.planned.demand;
     for (std::size_t k = 0; k < values.size(); ++k)
       map.table.values()[k] = detail::rounded(factor * values[k], decimals);
     fettle::write_map_csv(written.back(), map);
@@ -197,14 +199,14 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
     written.push_back(folder / name);
     fettle::write_log_csv(written.back(), log);
   };
-  write_map("share_map.csv", of.planned.share, 1, 4);
-  write_map("primary_duty_pct.csv", of.planned.primary_duty, 100, 2);
-  write_map("secondary_duty_pct.csv", of.planned.secondary_duty, 100, 2);
-  write_map("pulse_margin_ms.csv", of.planned.pulse_margin_ms, 1, 3);
-  write_text("excursions.csv", detail::excursions_csv(of));
-  for (const auto& one : of.passages) write_log(detail::passage_file(one.through.name), detail::trace_table(one));
-  write_log("torque.csv", detail::torque_table(of.power));
-  write_text("summary.json", detail::summary_json(of).dump(2) + "\n");
+  write_map("share_map.csv", results.planned.share, 1, 4);
+  write_map("primary_duty_pct.csv", results.planned.primary_duty, 100, 2);
+  write_map("secondary_duty_pct.csv", results.planned.secondary_duty, 100, 2);
+  write_map("pulse_margin_ms.csv", results.planned.pulse_margin_ms, 1, 3);
+  write_text("excursions.csv", detail::excursions_csv(results));
+  for (const auto& one : results.passages) write_log(detail::passage_file(one.through.name), detail::trace_table(one));
+  write_log("torque.csv", detail::torque_table(results.power));
+  write_text("summary.json", detail::summary_json(results).dump(2) + "\n");
   write_text("report.html", report);
   return written;
 }

@@ -19,7 +19,7 @@
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/fuel/sizing.hpp"
-#include "stage_banks/found_films.hpp"
+#include "stage_banks/identified_films.hpp"
 #include "stage_banks/passage.hpp"
 #include "stage_banks/planning.hpp"
 #include "stage_banks/pulls.hpp"
@@ -27,7 +27,7 @@
 namespace stage_banks {
 
 /// What the user may choose beside the session.
-struct wishes {
+struct choices {
   std::optional<std::uint64_t> seed{};  ///< of the virtual engine; none: the session's
   std::filesystem::path films{};        ///< summary.json of correct_map; empty: the session's films
   std::size_t pulls = 6;                ///< of each kind
@@ -43,7 +43,7 @@ struct strategy_result {
   std::array<double, 2> pulse_margin_ms{};  ///< smallest distance of a pulse from the smallest allowed; NaN: shut
 };
 
-/// A compensated passage whose controller knows the films to some degree.
+/// A compensated passage with film values that are wrong by some fraction.
 struct film_case {
   std::string name;
   double wrong = 0;  ///< by what fraction
@@ -59,20 +59,21 @@ struct passage_result {
   std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for, rising
   lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
   lambda_parts worst{};            ///< the same in the worst of all directions
-  lambda_parts held{};             ///< the same with the share held: nothing is staged
+  lambda_parts constant_split{};   ///< the same with the split kept constant: nothing is staged
 
-  [[nodiscard]] excursion_size naive() const { return with(strategy::naive_switch).staging_size; }
-  /// Does staging keep lambda with wrong films, up (0) or down (1)?
-  [[nodiscard]] bool is_kept(std::size_t way, double allowed) const {
-    return expected.staging.largest[way] < allowed && 5 * expected.staging.largest[way] <= naive().largest[way];
+  [[nodiscard]] excursion_size opened_at_once() const { return with(strategy::opened_at_once).staging_size; }
+  /// Does staging keep lambda within the aim with wrong films, up (0) or down (1)?
+  [[nodiscard]] bool meets_aim(std::size_t way, double allowed) const {
+    return expected.staging.largest[way] < allowed &&
+           5 * expected.staging.largest[way] <= opened_at_once().largest[way];
   }
   /// How wrong film values may be for staging to keep lambda. Between the cases driven on a straight line: excursions
   /// bend upwards, so that errs to the safe side.
   [[nodiscard]] double largest_film_error(std::size_t way, double allowed) const {
-    const double limit = std::min(allowed, naive().largest[way] / 5);
+    const double limit = std::min(allowed, opened_at_once().largest[way] / 5);
     double wrong = 0, before = 0;
     for (const auto& one : known) {
-      if (one.which != film_errors::same_way || one.use == share_use::held) continue;
+      if (one.which != film_errors::same_way || one.use == share_use::constant) continue;
       const double here = one.size.staging.largest[way];
       if (here > limit) return wrong + (one.wrong - wrong) * std::max(0.0, limit - before) / (here - before);
       wrong = one.wrong;
@@ -83,7 +84,7 @@ struct passage_result {
   [[nodiscard]] const strategy_result& with(strategy how) const { return by[static_cast<std::size_t>(how)]; }
 };
 
-/// Everything that one run found.
+/// All results of one run.
 struct outcome {
   session::session session;
   std::uint64_t seed = 0;
@@ -99,31 +100,31 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 namespace detail {
 
 /// A bank of the session in the form of the virtual engine's.
-[[nodiscard]] inline injector_bank as_bank(const session::bank& of) {
-  injector_bank result{.name = of.name,
-                       .flow_mg_ms = of.flow_mg_ms,
-                       .smallest_pulse_ms = of.smallest_pulse_ms,
-                       .largest_duty = of.largest_duty,
-                       .film = {of.film_share, of.film_time_s}};
+[[nodiscard]] inline injector_bank as_bank(const session::bank& bank) {
+  injector_bank result{.name = bank.name,
+                       .flow_mg_ms = bank.flow_mg_ms,
+                       .smallest_pulse_ms = bank.smallest_pulse_ms,
+                       .largest_duty = bank.largest_duty,
+                       .film = {bank.film_share, bank.film_time_s}};
   for (std::size_t i = 0; i < result.dead_time_ms.size(); ++i)
-    result.dead_time_ms[i] = session::detail::dead_time_ms(of, injector_bank::battery_v[i]);
+    result.dead_time_ms[i] = session::detail::dead_time_ms(bank, injector_bank::battery_v[i]);
   return result;
 }
 
-inline void require_staged_engine(const session::session& of, const std::string& name) {
-  if (of.banks.size() != 2)
+inline void require_staged_engine(const session::session& session, const std::string& name) {
+  if (session.banks.size() != 2)
     throw fettle::error(
-        fmt::format("{}: /banks describes {} bank, expected two: primary, then secondary", name, of.banks.size()));
-  for (const auto& bank : of.banks)
+        fmt::format("{}: /banks describes {} bank, expected two: primary, then secondary", name, session.banks.size()));
+  for (const auto& bank : session.banks)
     if (!(bank.film_share > 0))
       throw fettle::error(
           fmt::format("{}: bank {} has no film, which compensation needs; give \"film\": {{\"share\", "
                       "\"time_s\"}}, an estimate will do",
                       name, bank.name));
-  for (std::size_t b = 0; b < of.banks.size(); ++b) {
-    const auto& known_v = of.banks[b].battery_v;  // fewer than two: one dead time for all
-    for (const auto& [what, volts] :
-         {std::pair{"/staging/battery_v is", of.staging.battery_v}, {"the passages are driven at", driven_battery_v}})
+  for (std::size_t b = 0; b < session.banks.size(); ++b) {
+    const auto& known_v = session.banks[b].battery_v;  // fewer than two: one dead time for all
+    for (const auto& [what, volts] : {std::pair{"/staging/battery_v is", session.staging.battery_v},
+                                      {"the passages are driven at", driven_battery_v}})
       if (known_v.size() >= 2 && (volts < known_v.front() || volts > known_v.back()))
         throw fettle::error(
             fmt::format("{}: {} {:g} V, but /banks/{}/dead_time/battery_v goes from {:g} to {:g} V; "
@@ -131,11 +132,11 @@ inline void require_staged_engine(const session::session& of, const std::string&
                         name, what, volts, b, known_v.front(), known_v.back()));
   }
   const double litres = virtual_engine::displacement_l;
-  if (of.cylinders != virtual_engine::cylinders || std::abs(of.displacement_l - litres) > 0.05 * litres)
+  if (session.cylinders != virtual_engine::cylinders || std::abs(session.displacement_l - litres) > 0.05 * litres)
     throw fettle::error(
         fmt::format("{}: /engine has {} cylinders and {:g} l, but the virtual engine that is driven "
                     "has {} and {:g} l",
-                    name, of.cylinders, of.displacement_l, virtual_engine::cylinders, litres));
+                    name, session.cylinders, session.displacement_l, virtual_engine::cylinders, litres));
 }
 
 [[nodiscard]] inline strategy_result measure(trace made, const trace& ideal, const passage& through,
@@ -158,19 +159,19 @@ inline void require_staged_engine(const session::session& of, const std::string&
   return result;
 }
 
-[[nodiscard]] inline passage_result drive_all(const virtual_engine::engine& e, const bank_pair& believed,
-                                              const share_plan& plan, const session::staging_wishes& wishes,
+[[nodiscard]] inline passage_result drive_all(const virtual_engine::engine& e, const bank_pair& assumed,
+                                              const share_plan& plan, const session::staging_settings& settings,
                                               passage through) {
   passage_result result{.through = std::move(through)};
   for (const strategy how : strategies) {
-    const trace ideal = drive_with_one_ideal_bank(e, believed, plan, how == strategy::compensated, result.through);
+    const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, how == strategy::compensated, result.through);
     result.by[static_cast<std::size_t>(how)] =
-        measure(drive_through(e, {e, believed, plan, how}, result.through), ideal, result.through, believed);
+        measure(drive_through(e, {e, assumed, plan, how}, result.through), ideal, result.through, assumed);
   }
-  const double error = wishes.film_error;
+  const double error = settings.film_error;
   const auto with_films = [&](std::string name, double wrong, film_errors which, share_use use = share_use::staged) {
     result.known.push_back({std::move(name), wrong, which, use,
-                            parts_with_wrong_films(e, believed, plan, result.through, wrong, which, use)});
+                            parts_with_wrong_films(e, assumed, plan, result.through, wrong, which, use)});
     return result.known.back().size;
   };
   with_films("exact", 0, film_errors::same_way);
@@ -179,9 +180,9 @@ inline void require_staged_engine(const session::session& of, const std::string&
                film_errors::same_way);
   result.expected =
       with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
-  result.worst = with_films(fmt::format("{:.2g} % wrong, worst of all ways", 100 * error), error, film_errors::any_way);
-  result.held = with_films(fmt::format("{:.2g} % wrong, share held: no staging", 100 * error), error,
-                           film_errors::same_way, share_use::held);
+  result.worst = with_films(fmt::format("{:.2g} % wrong, worst combination", 100 * error), error, film_errors::any_way);
+  result.constant_split = with_films(fmt::format("{:.2g} % wrong, split kept constant", 100 * error), error,
+                                     film_errors::same_way, share_use::constant);
   return result;
 }
 
@@ -191,20 +192,20 @@ inline void require_staged_engine(const session::session& of, const std::string&
 ///
 /// The virtual engine gets the session's injectors; its air and its films stay its own.
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session of, const wishes& asked, const stage_progress& progress) {
-  const std::string name = of.path.string();
-  if (!asked.films.empty()) take_found_films(asked.films, of);
-  if (!asked.seed && !of.virtual_engine_seed)
+[[nodiscard]] inline outcome run(session::session session, const choices& asked, const stage_progress& progress) {
+  const std::string name = session.path.string();
+  if (!asked.films.empty()) take_identified_films(asked.films, session);
+  if (!asked.seed && !session.virtual_engine_seed)
     throw fettle::error(name +
                         ": names no virtual engine to drive; add \"virtual_engine\": {\"seed\": 7} or give --seed");
-  const std::uint64_t seed = asked.seed ? *asked.seed : *of.virtual_engine_seed;
-  detail::require_staged_engine(of, name);
+  const std::uint64_t seed = asked.seed ? *asked.seed : *session.virtual_engine_seed;
+  detail::require_staged_engine(session, name);
   bank_pair banks;
-  for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = detail::as_bank(of.banks[b]);
-  const auto demand = demand_of(of);
-  auto planned = plan_staging(of, demand, banks, of.staging.wanted_share, name);
-  auto least = plan_staging(of, demand, banks, 0, name);
-  outcome result{.session = std::move(of),
+  for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = detail::as_bank(session.banks[b]);
+  const auto demand = demand_of(session);
+  auto planned = plan_staging(session, demand, banks, session.staging.wanted_share, name);
+  auto least = plan_staging(session, demand, banks, 0, name);
+  outcome result{.session = std::move(session),
                  .seed = seed,
                  .banks = std::move(banks),
                  .planned = std::move(planned),
@@ -226,7 +227,7 @@ inline void require_staged_engine(const session::session& of, const std::string&
     progress("driving: " + passages[i].name, 0.9 * static_cast<double>(i) / static_cast<double>(passages.size()));
     result.passages.push_back(detail::drive_all(e, result.banks, plan, result.session.staging, std::move(passages[i])));
   }
-  result.power = ask_for_power(e, result.banks, {plan, result.least.plan()}, result.seed, asked.pulls,
+  result.power = compare_power(e, result.banks, {plan, result.least.plan()}, result.seed, asked.pulls,
                                asked.gain_pct / 100, [&](double done) { progress("dyno pulls", 0.9 + 0.1 * done); });
   return result;
 }

@@ -105,28 +105,28 @@ struct trace {
   return banks;
 }
 
-/// The yardstick: the same passage with one ideal bank, its film known or unknown as in the strategy judged against it.
+/// The reference: the same passage with one ideal bank, its film compensated with the same values as in the strategy that
+/// is compared with it.
 ///
 /// Lambda over this lambda is what staging does; what throttle and speed do to a film without staging is in both.
-[[nodiscard]] inline trace drive_with_one_ideal_bank(virtual_engine::engine e, const bank_pair& believed,
+[[nodiscard]] inline trace drive_with_one_ideal_bank(virtual_engine::engine e, const bank_pair& assumed,
                                                      const share_plan& plan, bool compensates, const passage& through) {
   e.bank = made_ideal(e.bank);
-  return drive_through(e, {e, made_ideal(believed), plan, strategy::single_bank, compensates}, through);
+  return drive_through(e, {e, made_ideal(assumed), plan, strategy::single_bank, compensates}, through);
 }
 
-/// The same passage with nothing staged: two ideal banks that keep the largest share of the plan all the time,
-/// compensated. What remains is load passing over the film of the second bank.
-[[nodiscard]] inline trace drive_with_share_held(virtual_engine::engine e, const bank_pair& believed,
-                                                 const share_plan& plan, const passage& through) {
+/// The same passage without staging: two ideal banks whose split stays at the largest share of the plan, compensated. What remains is load passing over the film of the second bank.
+[[nodiscard]] inline trace drive_with_constant_split(virtual_engine::engine e, const bank_pair& assumed,
+                                                     const share_plan& plan, const passage& through) {
   constexpr std::array anywhere{0.0, 1e6}, no_guard{0.0, 0.0};
-  const std::array held{plan.largest, plan.largest, plan.largest, plan.largest};
+  const std::array shares{plan.largest, plan.largest, plan.largest, plan.largest};
   const fettle::axis_view<double> axis{anywhere.data(), anywhere.size()};
   e.bank = made_ideal(e.bank);
-  const share_plan constant{.map = {.axes = {axis, axis}, .values = held.data()},
+  const share_plan constant{.map = {.axes = {axis, axis}, .values = shares.data()},
                             .throttle_guard = {.axes = {axis}, .values = no_guard.data()},
                             .largest = plan.largest,
                             .fastest_per_s = std::numeric_limits<double>::infinity()};
-  return drive_through(e, {e, made_ideal(believed), constant, strategy::compensated}, through);
+  return drive_through(e, {e, made_ideal(assumed), constant, strategy::compensated}, through);
 }
 
 /// One lambda over another, less one.
@@ -155,11 +155,11 @@ struct excursion_size {
   }
 };
 
-[[nodiscard]] inline excursion_size size_of(const std::vector<double>& excursion, const passage& of) {
+[[nodiscard]] inline excursion_size size_of(const std::vector<double>& excursion, const passage& driven) {
   excursion_size result;
   std::array<double, 2> count{};
   for (std::size_t i = 0; i < excursion.size(); ++i) {
-    const std::size_t way = static_cast<double>(i) * 0.001 < of.turns_at_s ? 0 : 1;
+    const std::size_t way = static_cast<double>(i) * 0.001 < driven.turns_at_s ? 0 : 1;
     result.largest[way] = std::max(result.largest[way], std::abs(excursion[i]));
     result.leanest[way] = std::max(result.leanest[way], excursion[i]);
     result.rms[way] += excursion[i] * excursion[i];
@@ -183,35 +183,35 @@ struct lambda_parts {
 };
 
 /// @param of  a compensated drive of this passage by a controller that believes these films.
-[[nodiscard]] inline lambda_parts parts_of(const trace& of, const virtual_engine::engine& e, const bank_pair& believed,
+[[nodiscard]] inline lambda_parts parts_of(const trace& made, const virtual_engine::engine& e, const bank_pair& assumed,
                                            const share_plan& plan, const passage& through) {
-  const trace ideal = drive_with_one_ideal_bank(e, believed, plan, true, through);
-  return {.total = size_of(excursion(of.lambda, of.target), through),
+  const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, true, through);
+  return {.total = size_of(excursion(made.lambda, made.target), through),
           .single = size_of(excursion(ideal.lambda, ideal.target), through),
-          .staging = size_of(excursion(of.lambda, ideal.lambda), through)};
+          .staging = size_of(excursion(made.lambda, ideal.lambda), through)};
 }
 
 /// How wrong film values are: in the same direction for both banks, or in the worst of all directions.
 enum class film_errors { same_way, any_way };
-/// Staged by the plan, or the share held all the time.
-enum class share_use { staged, held };
+/// Staged by the plan, or split in constant shares all the time.
+enum class share_use { staged, constant };
 
 /// The worst that a compensation does whose film shares and times are each wrong by a fraction.
-[[nodiscard]] inline lambda_parts parts_with_wrong_films(const virtual_engine::engine& e, const bank_pair& believed,
+[[nodiscard]] inline lambda_parts parts_with_wrong_films(const virtual_engine::engine& e, const bank_pair& assumed,
                                                          const share_plan& plan, const passage& through, double wrong,
                                                          film_errors which, share_use use = share_use::staged) {
   lambda_parts worst;
   for (unsigned signs = 0; signs < 16; ++signs) {
     if (which == film_errors::same_way && (signs & 3U) != signs >> 2U) continue;
-    bank_pair guess = believed;
+    bank_pair guess = assumed;
     for (std::size_t b = 0; b < guess.size(); ++b) {
       const unsigned of_bank = signs >> (2 * b);
       guess[b].film = e.bank[b].film;
       guess[b].film.share *= (of_bank & 1U) != 0 ? 1 + wrong : 1 - wrong;
       guess[b].film.time_s *= (of_bank & 2U) != 0 ? 1 + wrong : 1 - wrong;
     }
-    const trace made = use == share_use::held ? drive_with_share_held(e, guess, plan, through)
-                                              : drive_through(e, {e, guess, plan, strategy::compensated}, through);
+    const trace made = use == share_use::constant ? drive_with_constant_split(e, guess, plan, through)
+                                                  : drive_through(e, {e, guess, plan, strategy::compensated}, through);
     worst.widen(parts_of(made, e, guess, plan, through));
     if (wrong == 0) break;
   }

@@ -104,24 +104,24 @@ struct staging_maps {
 /// Fuel per cylinder and cycle in every cell of the session's map, for the richest mixture.
 ///
 /// Errors: `fettle::error` unless the map is one over rpm and throttle_pct with values above zero.
-[[nodiscard]] inline fettle::map_file demand_of(const session::session& of) {
-  fettle::map_file map = fettle::read_map_csv(of.map_path);
+[[nodiscard]] inline fettle::map_file demand_of(const session::session& session) {
+  fettle::map_file map = fettle::read_map_csv(session.map_path);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
     throw fettle::error(
         fmt::format("{}: the second bank is planned over rpm and throttle_pct; its first cell must be "
                     "rpm/throttle_pct",
-                    of.map_path.string()));
-  const double swept_cm3 = 1000 * of.displacement_l / static_cast<double>(of.cylinders);
+                    session.map_path.string()));
+  const double swept_cm3 = 1000 * session.displacement_l / static_cast<double>(session.cylinders);
   for (std::size_t k = 0; k < map.table.size(); ++k) {
     double& value = map.table.values()[k];
     if (!(value > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", of.map_path.string(),
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", session.map_path.string(),
                                       session::cell_name(map, k), value));
-    if (of.holds == session::meaning::pulse_ms) value *= of.banks[0].flow_mg_ms;
-    if (of.holds == session::meaning::ve_pct)
-      value = fettle::speed_density_mg(value / 100, {of.reference_kpa, of.reference_degc}, swept_cm3) /
-              of.stoichiometric_afr;
-    value /= of.staging.richest_lambda;
+    if (session.holds == session::meaning::pulse_ms) value *= session.banks[0].flow_mg_ms;
+    if (session.holds == session::meaning::ve_pct)
+      value = fettle::speed_density_mg(value / 100, {session.reference_kpa, session.reference_degc}, swept_cm3) /
+              session.stoichiometric_afr;
+    value /= session.staging.richest_lambda;
   }
   return map;
 }
@@ -145,39 +145,40 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
 }  // namespace detail
 
 /// The change of share that films as uncertain as the session says allow, in its slowest staged cycle.
-[[nodiscard]] inline double fastest_share_per_s(const session::staging_wishes& wishes, const bank_pair& banks,
+[[nodiscard]] inline double fastest_share_per_s(const session::staging_settings& settings, const bank_pair& banks,
                                                 double lowest_rpm) {
-  return 1000 * fettle::fastest_share_per_ms(film_of(banks[0]), film_of(banks[1]), wishes.film_error,
-                                             fettle::cycle_ms(std::max(wishes.slowest_rpm, lowest_rpm)),
-                                             wishes.lambda_excursion);
+  return 1000 * fettle::fastest_share_per_ms(film_of(banks[0]), film_of(banks[1]), settings.film_error,
+                                             fettle::cycle_ms(std::max(settings.slowest_rpm, lowest_rpm)),
+                                             settings.lambda_excursion);
 }
 
 /// Plans the second bank for a session.
 ///
 /// @param wanted_share  where nothing forbids it; 0: only where the primary cannot do without.
 /// Errors: `fettle::error` naming the session and what does not fit.
-[[nodiscard]] inline staging_maps plan_staging(const session::session& of, const fettle::map_file& demand,
+[[nodiscard]] inline staging_maps plan_staging(const session::session& session, const fettle::map_file& demand,
                                                const bank_pair& banks, double wanted_share,
                                                const std::string& session_name) {
-  const auto& wishes = of.staging;
-  staging_maps maps{.demand = demand,
-                    .guard_rpm = wishes.guard_rpm,
-                    .guard_throttle_pct = wishes.guard_throttle_pct,
-                    .fastest_share_per_s = fastest_share_per_s(wishes, banks, demand.table.axes()[0].points().front())};
-  detail::require_room(banks, wishes.battery_v, demand.table.axes()[0].points().back(), session_name);
+  const auto& settings = session.staging;
+  staging_maps maps{
+      .demand = demand,
+      .guard_rpm = settings.guard_rpm,
+      .guard_throttle_pct = settings.guard_throttle_pct,
+      .fastest_share_per_s = fastest_share_per_s(settings, banks, demand.table.axes()[0].points().front())};
+  detail::require_room(banks, settings.battery_v, demand.table.axes()[0].points().back(), session_name);
   for (auto* values : {&maps.share, &maps.primary_duty, &maps.secondary_duty, &maps.pulse_margin_ms})
     values->resize(demand.table.size());
   maps.unmet.resize(demand.table.size());
   const fettle::staging_limits<double> limits{
-      .primary = line_at(banks[0], wishes.battery_v),
-      .secondary = line_at(banks[1], wishes.battery_v),
+      .primary = line_at(banks[0], settings.battery_v),
+      .secondary = line_at(banks[1], settings.battery_v),
       .largest_duty = largest_duty(banks),
-      .primary_reserve = wishes.primary_reserve,
+      .primary_reserve = settings.primary_reserve,
       .throttle_guard = {.axes = {{{maps.guard_rpm.data(), maps.guard_rpm.size()}}},
                          .values = maps.guard_throttle_pct.data()},
-      .slowest_rpm = wishes.slowest_rpm,
-      .steepest_per_rpm = wishes.steepest_per_1000rpm / 1000,
-      .steepest_per_throttle = wishes.steepest_per_throttle_pct,
+      .slowest_rpm = settings.slowest_rpm,
+      .steepest_per_rpm = settings.steepest_per_1000rpm / 1000,
+      .steepest_per_throttle = settings.steepest_per_throttle_pct,
       .wanted_share = wanted_share};
   const auto result = fettle::plan_share(maps.demand.table.view<2>(), limits,
                                          {maps.share.data(), maps.primary_duty.data(), maps.secondary_duty.data(),

@@ -87,9 +87,9 @@ namespace detail {
 /// The two ways of fuelling that are compared, and pulls with each.
 class pull_bench {
  public:
-  pull_bench(const virtual_engine::engine& e, const bank_pair& believed, std::array<share_plan, 2> plans,
+  pull_bench(const virtual_engine::engine& e, const bank_pair& assumed, std::array<share_plan, 2> plans,
              std::uint64_t seed)
-      : engine_{e}, believed_{believed}, plans_{plans}, seed_{seed} {
+      : engine_{e}, believed_{assumed}, plans_{plans}, seed_{seed} {
     const auto& speeds = plans[0].map.axes[0];
     const double top_rpm = std::min(8600.0, speeds.points[speeds.size - 1]);
     for (double rpm = 3500; rpm <= top_rpm; rpm += 500) rpm_.push_back(rpm);
@@ -153,11 +153,11 @@ class pull_bench {
 ///
 /// @param plans     planned for power; second bank only where needed.
 /// @param progress  told the fraction done.
-[[nodiscard]] inline power_question ask_for_power(const virtual_engine::engine& e, const bank_pair& believed,
+[[nodiscard]] inline power_question compare_power(const virtual_engine::engine& e, const bank_pair& assumed,
                                                   const std::array<share_plan, 2>& plans, std::uint64_t seed,
                                                   std::size_t pulls, double gain,
                                                   const std::function<void(double)>& progress) {
-  detail::pull_bench bench{e, believed, plans, seed};
+  detail::pull_bench bench{e, assumed, plans, seed};
   std::array<std::vector<std::vector<double>>, 2> torque;  // by kind, pull, speed
   for (std::size_t run = 0; run < 2 * pulls; ++run) {
     progress(static_cast<double>(run) / static_cast<double>(2 * pulls));

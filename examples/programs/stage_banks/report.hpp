@@ -25,8 +25,9 @@ namespace detail {
 /// Turns an outcome into the sections of a page.
 class report_writer {
  public:
-  explicit report_writer(const outcome& of)
-      : of_{of}, page_{of.session.title, "Two banks of injectors: sizes, plan, simulated staging, simulated power"} {}
+  explicit report_writer(const outcome& results)
+      : results_{results},
+        page_{results.session.title, "Two banks of injectors: sizes, plan, simulated staging, simulated power"} {}
 
   [[nodiscard]] std::string html() {
     result();
@@ -41,61 +42,61 @@ class report_writer {
   void result() {
     page_.section("Result");
     page_.notice("Before you use this plan", report::cautions);
-    page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), of_.seed)});
-    std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(of_)}};
-    facts.push_back({"Did the second bank make power?", power_in_words(of_.power)});
-    facts.push_back({"Cells of the plan that cannot be met", std::to_string(of_.planned.unmet_cells())});
+    page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), results_.seed)});
+    std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(results_)}};
+    facts.push_back({"Did the second bank make power?", power_in_words(results_.power)});
+    facts.push_back({"Cells of the plan that cannot be met", std::to_string(results_.planned.unmet_cells())});
     page_.facts(facts);
     aim();
   }
 
-  /// What was asked of staging and what each passage reached.
+  /// The aim of staging and the result of each passage.
   void aim() {
-    const auto& wishes = of_.session.staging;
+    const auto& settings = results_.session.staging;
     std::vector<std::vector<std::string>> rows;
-    const auto towards = [](const excursion_size& of, std::size_t way) {
-      return fmt::format("{:.2f} {}", 100 * of.largest[way], of.is_lean(way) ? "lean" : "rich");
+    const auto towards = [](const excursion_size& size, std::size_t way) {
+      return fmt::format("{:.2f} {}", 100 * size.largest[way], size.is_lean(way) ? "lean" : "rich");
     };
-    for (const auto& one : of_.passages)
+    for (const auto& one : results_.passages)
       for (std::size_t way = 0; way < 2; ++way)
-        rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.naive(), way),
+        rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.opened_at_once(), way),
                         towards(one.expected.staging, way), towards(one.worst.staging, way),
-                        towards(one.held.staging, way), towards(one.expected.single, way),
-                        towards(one.expected.total, way), kept_in_words(one, way, wishes)});
+                        towards(one.constant_split.staging, way), towards(one.expected.single, way),
+                        towards(one.expected.total, way), aim_met_in_words(one, way, settings)});
     page_.add(report::table{
         .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
-                               100 * wishes.film_error),
+                               100 * settings.film_error),
         .columns = {{"Passage"},
                     {"Way"},
-                    {"Naive switch", true},
+                    {"Opened at once", true},
                     {"Staging, both banks alike", true},
-                    {"Staging, worst of all ways", true},
-                    {"Share held", true},
-                    {"One ideal bank", true},
+                    {"Staging, worst combination", true},
+                    {"Split kept constant", true},
+                    {"Unavoidable even with one bank", true},
                     {"Total", true},
-                    {"Aim kept"}},
+                    {"Aim"}},
         .rows = std::move(rows)});
-    page_.paragraph(aim_in_words(wishes) +
-                    ". Worst of all ways: share and time of each bank wrong in whatever direction does most harm; the "
+    page_.paragraph(aim_in_words(settings) +
+                    ". Worst combination: share and time of each bank wrong in whatever direction does most harm; the "
                     "aim does not cover it. The columns are explained under \"Lambda through staging\".");
   }
 
   void banks() {
     page_.section("Both banks");
     std::vector<std::vector<std::string>> rows;
-    for (std::size_t b = 0; b < of_.banks.size(); ++b) {
-      const auto& bank = of_.banks[b];
-      const auto size = size_bank(of_, b);
+    for (std::size_t b = 0; b < results_.banks.size(); ++b) {
+      const auto& bank = results_.banks[b];
+      const auto size = size_bank(results_, b);
       rows.push_back({bank.name, fmt::format("{:.2f}", bank.flow_mg_ms), fmt::format("{:.1f}", size.static_g_per_min),
                       fmt::format("{:.1f}", size.static_cm3_per_min),
-                      of_.session.goal ? fmt::format("{:.1f}", size.needed_g_per_min) : "no target",
+                      results_.session.goal ? fmt::format("{:.1f}", size.needed_g_per_min) : "no target",
                       fmt::format("{:.0f}", size.carried_power_kw),
-                      fmt::format("{:.3f}", bank.dead_ms(of_.session.staging.battery_v)),
+                      fmt::format("{:.3f}", bank.dead_ms(results_.session.staging.battery_v)),
                       fmt::format("{:.3f}", bank.smallest_pulse_ms), fmt::format("{:.0f}", 100 * bank.largest_duty),
                       fmt::format("{:.3f}", bank.film.share), fmt::format("{:.3f}", bank.film.time_s)});
     }
     page_.add(report::table{.caption = fmt::format("Injectors, one per cylinder and bank; dead time at {:g} V",
-                                                   of_.session.staging.battery_v),
+                                                   results_.session.staging.battery_v),
                             .columns = {{"Bank"},
                                         {"Static flow mg/ms", true},
                                         {"g/min", true},
@@ -108,46 +109,47 @@ class report_writer {
                                         {"Film share", true},
                                         {"Film time s", true}},
                             .rows = std::move(rows)});
-    page_.paragraph(sizing_in_words(of_) +
+    page_.paragraph(sizing_in_words(results_) +
                     ". Required flow = power x specific consumption, shared by the injectors of "
                     "one bank, open for the duty allowed.");
   }
 
   void plan() {
-    const auto& wishes = of_.session.staging;
+    const auto& settings = results_.session.staging;
     page_.section("Plan");
     std::string guard;
-    for (std::size_t i = 0; i < of_.planned.guard_rpm.size(); ++i)
-      guard += fmt::format("{}{:g} % at {:g} rpm", guard.empty() ? "" : ", ", of_.planned.guard_throttle_pct[i],
-                           of_.planned.guard_rpm[i]);
+    for (std::size_t i = 0; i < results_.planned.guard_rpm.size(); ++i)
+      guard += fmt::format("{}{:g} % at {:g} rpm", guard.empty() ? "" : ", ", results_.planned.guard_throttle_pct[i],
+                           results_.planned.guard_rpm[i]);
     page_.paragraph(fmt::format(
         "Share of the second bank, planned for lambda {:g}, {:g} V, {:.0f} % of duty in reserve on the primary. It is "
         "zero below {:g} rpm and below the throttle guard ({}), zero or enough for the smallest pulse, and no steeper "
         "than {:g} per 1000 rpm and {:g} per % of throttle. In time it changes by {:.3f} a second at most, unless the "
         "primary needs relief or the throttle closes below the guard; when speed falls quickly it may so outlast the "
         "slowest speed for a moment, with the throttle open.",
-        wishes.richest_lambda, wishes.battery_v, 100 * wishes.primary_reserve, wishes.slowest_rpm, guard,
-        wishes.steepest_per_1000rpm, wishes.steepest_per_throttle_pct, of_.planned.fastest_share_per_s));
+        settings.richest_lambda, settings.battery_v, 100 * settings.primary_reserve, settings.slowest_rpm, guard,
+        settings.steepest_per_1000rpm, settings.steepest_per_throttle_pct, results_.planned.fastest_share_per_s));
     std::string marks;
-    for (const auto why : of_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
-    add("Share of the secondary bank", of_.planned.share, 1, 2, "fraction of the fuel", marks);
-    add("Duty of the primary bank", of_.planned.primary_duty, 100, 0, "%", marks);
-    add("Duty of the secondary bank", of_.planned.secondary_duty, 100, 0, "%", marks);
-    add("Smallest distance of a pulse from the smallest allowed", of_.planned.pulse_margin_ms, 1, 2, "ms", marks);
+    for (const auto why : results_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
+    add("Share of the secondary bank", results_.planned.share, 1, 2, "fraction of the fuel", marks);
+    add("Duty of the primary bank", results_.planned.primary_duty, 100, 0, "%", marks);
+    add("Duty of the secondary bank", results_.planned.secondary_duty, 100, 0, "%", marks);
+    add("Smallest distance of a pulse from the smallest allowed", results_.planned.pulse_margin_ms, 1, 2, "ms", marks);
     std::vector<std::vector<std::string>> rows;
     const auto over = [&](double primary_duty) {
-      const double largest = largest_duty(of_.banks);
+      const double largest = largest_duty(results_.banks);
       if (primary_duty > largest) return ", OVER ITS LIMIT";
-      return primary_duty > largest - wishes.primary_reserve ? ", into the reserve" : "";
+      return primary_duty > largest - settings.primary_reserve ? ", into the reserve" : "";
     };
     std::set<std::string> remedies;
-    for (std::size_t k = 0; k < of_.planned.unmet.size(); ++k) {
-      const auto why = of_.planned.unmet[k];
+    for (std::size_t k = 0; k < results_.planned.unmet.size(); ++k) {
+      const auto why = results_.planned.unmet[k];
       if (why == fettle::unmet_cell::none) continue;
-      rows.push_back({session::cell_name(of_.planned.demand, k),
-                      fmt::format("{:.1f}", of_.planned.demand.table.values()[k]),
-                      fmt::format("{:.1f}", 100 * of_.planned.primary_duty[k]) + over(of_.planned.primary_duty[k]),
-                      fmt::format("{:.1f}", 100 * of_.planned.secondary_duty[k]), in_words(why)});
+      rows.push_back(
+          {session::cell_name(results_.planned.demand, k),
+           fmt::format("{:.1f}", results_.planned.demand.table.values()[k]),
+           fmt::format("{:.1f}", 100 * results_.planned.primary_duty[k]) + over(results_.planned.primary_duty[k]),
+           fmt::format("{:.1f}", 100 * results_.planned.secondary_duty[k]), in_words(why)});
       remedies.insert(fmt::format("{}: {}", in_words(why), remedy(why)));
     }
     if (rows.empty()) return;
@@ -162,18 +164,20 @@ class report_writer {
     page_.section("Lambda through staging, simulated");
     page_.paragraph(definition);
     page_.paragraph(
-        "One ideal bank strays too, and far when the throttle snaps, because the throttle moves on after the cycle's "
-        "pulse was fixed. No way of staging changes that.");
+        "One ideal bank has excursions too, large ones when the throttle snaps, because the throttle moves on after "
+        "the "
+        "pulse of the cycle is fixed. Staging cannot change that: they are the unavoidable part.");
     page_.paragraph(
-        "The single bank never opens the second one. The naive switch opens it all at once. Blended follows the share "
+        "The single bank never opens the second one. \"Opened at once\" switches it on in one cycle. Blended follows "
+        "the share "
         "map. Compensated also makes up for the wall films of both banks, by the film values under \"Both banks\". A "
         "passage rests at both ends until the films have settled.");
-    page_.paragraph(bound_in_words(of_));
+    page_.paragraph(bound_in_words(results_));
     page_.paragraph(
         "When throttle or speed fall quickly, fuel that the second bank left on the wall comes off into far less new "
         "fuel; how much is as uncertain as the film values, and no injector can take it back. There compensation is "
-        "only as good as those values: the table shows what better ones are worth.");
-    for (const auto& one : of_.passages) passage(one);
+        "only as good as those values; the table shows what better ones are worth.");
+    for (const auto& one : results_.passages) passage(one);
   }
 
   void passage(const passage_result& one) {
@@ -224,14 +228,14 @@ class report_writer {
         .columns = {{"Film values"},
                     {"Staging, up", true},
                     {"down", true},
-                    {"One ideal bank, up", true},
+                    {"Unavoidable even with one bank, up", true},
                     {"down", true},
                     {"Total, up", true},
                     {"down", true}},
         .rows = std::move(rows)});
     std::array<std::vector<double>, strategies.size()> pct;
     report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
-    for (const strategy how : {strategy::naive_switch, strategy::blended, strategy::compensated}) {
+    for (const strategy how : {strategy::opened_at_once, strategy::blended, strategy::compensated}) {
       const auto i = static_cast<std::size_t>(how);
       for (const double x : one.by[i].staging) pct[i].push_back(100 * x);
       chart.series.push_back({in_words(how), one.by[i].made.time_s, pct[i]});
@@ -248,7 +252,7 @@ class report_writer {
   }
 
   void power() {
-    const auto& q = of_.power;
+    const auto& q = results_.power;
     page_.section("Did the second bank make power? Simulated pulls");
     page_.paragraph(power_in_words(q));
     page_.paragraph(fmt::format(
@@ -299,7 +303,7 @@ class report_writer {
            std::string_view marks) {
     std::vector<double> shown = values;
     for (double& value : shown) value *= factor;
-    const auto& map = of_.planned.demand;
+    const auto& map = results_.planned.demand;
     const auto& axes = map.table.axes();
     report::map_table table{.caption = std::move(caption),
                             .rows = {map.axis_names[0], axes[0].points(), map.descending[0]},
@@ -312,15 +316,15 @@ class report_writer {
     page_.add(table);
   }
 
-  const outcome& of_;
+  const outcome& results_;
   report::page page_;
 };
 
 }  // namespace detail
 
 /// The whole report, one HTML file.
-[[nodiscard]] inline std::string report_html(const outcome& of) {
-  return detail::report_writer(of).html();
+[[nodiscard]] inline std::string report_html(const outcome& results) {
+  return detail::report_writer(results).html();
 }
 
 }  // namespace stage_banks

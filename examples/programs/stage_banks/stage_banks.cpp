@@ -15,14 +15,14 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  stage_banks::wishes asked;
+  stage_banks::choices asked;
   const auto options = [&](CLI::App& app) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, two banks, map, target, staging")
         ->required();
     app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
     app.add_option(
         "--films", asked.films,
-        "summary.json of correct_map: film values and their standard errors as found in logs, instead of the "
+        "summary.json of correct_map: film values and their standard errors as identified from logs, instead of the "
         "session's");
     app.add_option("--seed", asked.seed, "which virtual engine is driven, instead of the session's");
     app.add_option("--pulls", asked.pulls, "dyno pulls with each plan")

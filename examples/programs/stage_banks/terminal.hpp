@@ -20,36 +20,36 @@ struct bank_sizing {
   double carried_power_kw = 0;  ///< by this bank alone, at the goal's consumption and duty
 };
 
-[[nodiscard]] inline bank_sizing size_bank(const outcome& of, std::size_t bank) {
-  const session::power_goal goal = of.session.goal.value_or(session::power_goal{});
-  const double injectors = static_cast<double>(of.session.cylinders), flow = 60 * of.banks[bank].flow_mg_ms;
+[[nodiscard]] inline bank_sizing size_bank(const outcome& results, std::size_t bank) {
+  const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
+  const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;
   return {.static_g_per_min = flow,
-          .static_cm3_per_min = fettle::cm3_per_min(flow, of.session.fuel_density_kg_m3),
+          .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),
           .needed_g_per_min = fettle::required_flow_g_per_min(
               fettle::power_target<double>{goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty}),
           .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh, goal.duty)};
 }
 
 /// The power goal against both banks, in one sentence.
-[[nodiscard]] inline std::string sizing_in_words(const outcome& of) {
-  const double primary = size_bank(of, 0).carried_power_kw, secondary = size_bank(of, 1).carried_power_kw;
-  if (!of.session.goal)
+[[nodiscard]] inline std::string sizing_in_words(const outcome& results) {
+  const double primary = size_bank(results, 0).carried_power_kw, secondary = size_bank(results, 1).carried_power_kw;
+  if (!results.session.goal)
     return fmt::format(
         "no \"target\" in the session; at 320 g/kWh and 85 % duty the primary bank carries {:.0f} kW, "
         "both carry {:.0f} kW",
         primary, primary + secondary);
-  const double goal = of.session.goal->power_kw;
+  const double goal = results.session.goal->power_kw;
   const char* verdict = goal <= primary               ? "the primary bank alone is enough"
                         : goal <= primary + secondary ? "only both banks together are enough"
                                                       : "BOTH BANKS TOGETHER ARE TOO SMALL";
   return fmt::format("{:.0f} kW at {:g} g/kWh and {:.0f} % duty: primary carries {:.0f} kW, both {:.0f} kW; {}", goal,
-                     of.session.goal->bsfc_g_per_kwh, 100 * of.session.goal->duty, primary, primary + secondary,
-                     verdict);
+                     results.session.goal->bsfc_g_per_kwh, 100 * results.session.goal->duty, primary,
+                     primary + secondary, verdict);
 }
 
 /// The answer to "did the second bank make power?".
-[[nodiscard]] inline std::string power_in_words(const power_question& of) {
-  const comparison& all = of.overall;
+[[nodiscard]] inline std::string power_in_words(const power_question& question) {
+  const comparison& all = question.overall;
   if (all.mean_b == 0) return "Both plans share the fuel alike at full throttle: there is nothing to compare.";
   const std::string interval =
       fmt::format("{:+.2f} N m ({:+.2f} to {:+.2f}) of {:.0f} N m, mean of the speeds where the plans differ",
@@ -64,73 +64,76 @@ struct bank_sizing {
 
 /// How the excursions of staging are defined, for every reader of the numbers.
 inline constexpr std::string_view definition =
-    "Excursion through staging: lambda of the mixture made in the cylinders over the lambda that one ideal bank, never "
-    "too small or too large, makes in the same passage with the same knowledge of its film, less one. What throttle "
-    "and speed do to a film without staging is in both and falls out; it is in the total, which is lambda over its "
-    "target, less one.";
+    "Staging excursion: lambda of the mixture in the cylinders, divided by the lambda that one ideal bank (never too "
+    "small or too large) makes in the same passage with its film equally well compensated, minus one. What throttle "
+    "and speed do to a film without staging is in both and cancels; it is part of the total, which is lambda over its "
+    "target, minus one.";
 
-/// What may be expected of staging, and why not more.
-[[nodiscard]] inline std::string bound_in_words(const outcome& of) {
-  const auto& wishes = of.session.staging;
+/// What staging can be expected to achieve, and what limits it.
+[[nodiscard]] inline std::string bound_in_words(const outcome& results) {
+  const auto& settings = results.session.staging;
   double per_step = 0;
-  for (const auto& bank : of.banks)
-    per_step += fettle::film_doubt_of(film_of(bank), wishes.film_error, fettle::cycle_ms(wishes.slowest_rpm)).per_step;
+  for (const auto& bank : results.banks)
+    per_step +=
+        fettle::film_doubt_of(film_of(bank), settings.film_error, fettle::cycle_ms(settings.slowest_rpm)).per_step;
   return fmt::format(
-      "The share changes by {:.3f} a second at most, so that film shares and times wrong by {:.2g} % each cannot throw "
-      "lambda off by more than {:g} % at steady load. A change of share that cannot wait comes on top: the throttle "
-      "guard, a primary at its limit, a first smallest pulse; a step by 0.1 costs up to {:.1f} %. Load that changes "
-      "quickly moves fuel onto and off both walls with or without staging: see the row with the share held.",
-      of.planned.fastest_share_per_s, 100 * wishes.film_error, 100 * wishes.lambda_excursion, 10 * per_step);
+      "The share changes by at most {:.3f} per second, so that film shares and times that are each wrong by {:.2g} % "
+      "cannot "
+      "move lambda by more than {:g} % at steady load. Changes of share that cannot wait add to this: the throttle "
+      "guard, a primary at its limit, a first smallest pulse; a step of 0.1 costs up to {:.1f} %. Load that changes "
+      "quickly moves fuel onto and off both walls with or without staging: see the row with the split kept constant.",
+      results.planned.fastest_share_per_s, 100 * settings.film_error, 100 * settings.lambda_excursion, 10 * per_step);
 }
 
-/// Was the aim kept, and if not, what would have to be known of the films?
-[[nodiscard]] inline std::string kept_in_words(const passage_result& of, std::size_t way,
-                                               const session::staging_wishes& wishes) {
-  if (of.is_kept(way, wishes.lambda_excursion)) return "kept";
-  return fmt::format("NOT KEPT, would be with films known to {:.0f} %",
-                     std::floor(100 * of.largest_film_error(way, wishes.lambda_excursion)));
+/// Whether the aim was met, and if not, how accurate the film values would have to be.
+[[nodiscard]] inline std::string aim_met_in_words(const passage_result& passage, std::size_t way,
+                                                  const session::staging_settings& settings) {
+  if (passage.meets_aim(way, settings.lambda_excursion)) return "met";
+  return fmt::format("missed; met if film values are within {:.0f} %",
+                     std::floor(100 * passage.largest_film_error(way, settings.lambda_excursion)));
 }
 
-/// What a passage reached of what was asked, up or down.
-[[nodiscard]] inline std::string verdict_in_words(const passage_result& of, std::size_t way,
-                                                  const session::staging_wishes& wishes) {
-  const double made = of.expected.staging.largest[way], naive = of.naive().largest[way];
-  return fmt::format("{}: {:.2f} % {}, 1/{:.1f} of the naive switch, share held {:.2f} %: {}", way == 0 ? "up" : "down",
-                     100 * made, of.expected.staging.is_lean(way) ? "lean" : "rich", naive / made,
-                     100 * of.held.staging.largest[way], kept_in_words(of, way, wishes));
+/// The result of a passage against the aim, up or down.
+[[nodiscard]] inline std::string verdict_in_words(const passage_result& passage, std::size_t way,
+                                                  const session::staging_settings& settings) {
+  const double made = passage.expected.staging.largest[way], at_once = passage.opened_at_once().largest[way];
+  return fmt::format("{}: {:.2f} % {}, 1/{:.1f} of opening at once, constant split {:.2f} %: {}",
+                     way == 0 ? "up" : "down", 100 * made, passage.expected.staging.is_lean(way) ? "lean" : "rich",
+                     at_once / made, 100 * passage.constant_split.staging.largest[way],
+                     aim_met_in_words(passage, way, settings));
 }
 
-/// What was asked of every passage.
-[[nodiscard]] inline std::string aim_in_words(const session::staging_wishes& wishes) {
+/// The aim for every passage.
+[[nodiscard]] inline std::string aim_in_words(const session::staging_settings& settings) {
   return fmt::format(
-      "Aim: with film values {:.2g} % wrong in both banks alike, staging throws lambda off by less than {:g} % and by "
-      "at most a fifth of the naive switch",
-      100 * wishes.film_error, 100 * wishes.lambda_excursion);
+      "Aim: with film values {:.2g} % wrong in both banks alike, staging moves lambda by less than {:g} % and by "
+      "at most a fifth of what opening the second bank at once does",
+      100 * settings.film_error, 100 * settings.lambda_excursion);
 }
 
 inline constexpr std::string_view simulated =
     "All drives and pulls are SIMULATED on a virtual engine, seed {}, with this session's injectors; its air and wall "
     "films are invented. The controller is given the true air, so map errors play no part.";
 
-[[nodiscard]] inline std::string summary(const outcome& of) {
+[[nodiscard]] inline std::string summary(const outcome& results) {
   std::string text;
   const auto line = [&](const std::string& words) { text += words + "\n"; };
-  line(of.session.title);
-  line(fmt::format(fmt::runtime(simulated), of.seed));
+  line(results.session.title);
+  line(fmt::format(fmt::runtime(simulated), results.seed));
   line("");
   line("banks          mg/ms   g/min   cm3/min   dead time   smallest pulse   film share   film time");
-  for (std::size_t b = 0; b < of.banks.size(); ++b) {
-    const auto& bank = of.banks[b];
-    const auto size = size_bank(of, b);
+  for (std::size_t b = 0; b < results.banks.size(); ++b) {
+    const auto& bank = results.banks[b];
+    const auto size = size_bank(results, b);
     line(fmt::format("  {:12} {:5.2f}  {:6.1f}   {:7.1f}     {:.3f} ms         {:.3f} ms        {:.2f}        {:.2f} s",
                      bank.name, bank.flow_mg_ms, size.static_g_per_min, size.static_cm3_per_min,
-                     bank.dead_ms(of.session.staging.battery_v), bank.smallest_pulse_ms, bank.film.share,
+                     bank.dead_ms(results.session.staging.battery_v), bank.smallest_pulse_ms, bank.film.share,
                      bank.film.time_s));
   }
-  line("  " + sizing_in_words(of));
-  if (of.session.goal)
+  line("  " + sizing_in_words(results));
+  if (results.session.goal)
     line(fmt::format("  required flow for that: {:.1f} g/min per injector from one bank",
-                     size_bank(of, 0).needed_g_per_min));
+                     size_bank(results, 0).needed_g_per_min));
   line("");
   const auto finite_least = [](const std::vector<double>& values) {
     double least = std::nan("");
@@ -141,15 +144,15 @@ inline constexpr std::string_view simulated =
   line(
       fmt::format("plan: largest share {:.2f}, largest duty primary {:.0f} %, secondary {:.0f} %, smallest pulse "
                   "margin {:.2f} ms",
-                  of.planned.plan().largest,
-                  100 * *std::max_element(of.planned.primary_duty.begin(), of.planned.primary_duty.end()),
-                  100 * *std::max_element(of.planned.secondary_duty.begin(), of.planned.secondary_duty.end()),
-                  finite_least(of.planned.pulse_margin_ms)));
-  if (of.planned.unmet_cells() > 0)
-    line(fmt::format("  {} cells cannot be met; the report names each", of.planned.unmet_cells()));
+                  results.planned.plan().largest,
+                  100 * *std::max_element(results.planned.primary_duty.begin(), results.planned.primary_duty.end()),
+                  100 * *std::max_element(results.planned.secondary_duty.begin(), results.planned.secondary_duty.end()),
+                  finite_least(results.planned.pulse_margin_ms)));
+  if (results.planned.unmet_cells() > 0)
+    line(fmt::format("  {} cells cannot be met; the report names each", results.planned.unmet_cells()));
   line("");
   line("largest (rms) lambda excursion in %      staging, up    staging, down       total, up      total, down");
-  for (const auto& one : of.passages) {
+  for (const auto& one : results.passages) {
     line(one.through.name);
     for (const strategy how : strategies) {
       const auto& r = one.with(how);
@@ -161,9 +164,9 @@ inline constexpr std::string_view simulated =
     }
   }
   line("");
-  line("compensated, by what is known of the films: largest excursion in %, up / down");
-  line("                                          staging          one ideal bank   total");
-  for (const auto& one : of.passages) {
+  line("compensated, by the accuracy of the film values: largest excursion in %, up / down");
+  line("                                          staging          unavoidable      total");
+  for (const auto& one : results.passages) {
     line(one.through.name);
     for (const auto& films : one.known) {
       std::string row = fmt::format("  {:38}", films.name);
@@ -173,17 +176,19 @@ inline constexpr std::string_view simulated =
     }
   }
   line("");
-  line(aim_in_words(of.session.staging));
-  for (const auto& one : of.passages)
+  line(aim_in_words(results.session.staging));
+  for (const auto& one : results.passages)
     for (std::size_t way = 0; way < 2; ++way)
-      line(fmt::format("  {:16} {}", one.through.name, verdict_in_words(one, way, of.session.staging)));
-  line("  " + bound_in_words(of));
+      line(fmt::format("  {:16} {}", one.through.name, verdict_in_words(one, way, results.session.staging)));
+  line("  " + bound_in_words(results));
   line("");
-  line(fmt::format("did the second bank make power? {} simulated pulls each way, torque to ISO 1585", of.power.pulls));
-  line("  " + power_in_words(of.power));
-  if (of.power.overall.mean_b > 0)
+  line(fmt::format("did the second bank make power? {} simulated pulls each way, torque to ISO 1585",
+                   results.power.pulls));
+  line("  " + power_in_words(results.power));
+  if (results.power.overall.mean_b > 0)
     line(fmt::format("  (true here: {:+.2f} N m) to see a gain of {:g} %: {} pulls each way",
-                     of.power.overall_true_difference, 100 * of.power.gain, pulls_in_words(of.power.pulls_needed)));
+                     results.power.overall_true_difference, 100 * results.power.gain,
+                     pulls_in_words(results.power.pulls_needed)));
   return text;
 }
 

@@ -10,11 +10,11 @@
 #include <string>
 #include <vector>
 
+#include "common/report/cell_states.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "trim_cylinders/job.hpp"
-#include "trim_cylinders/terminal.hpp"
 
 namespace trim_cylinders {
 namespace detail {
@@ -29,17 +29,17 @@ namespace detail {
   fettle::log_table result;
   result.names = {"cylinder"};
   for (const auto& axis : of.shape.axis_names) result.names.push_back(axis);
-  for (const char* name : {"asked", "applied", "standard_error_pct", "readings"}) result.names.emplace_back(name);
+  for (const char* name : {"needs", "gets", "standard_error_pct", "seconds"}) result.names.emplace_back(name);
   result.columns.resize(result.names.size());
   for (std::size_t i = 0; i < of.cylinders(); ++i)
     for (std::size_t k = 0; k < of.trims.correction[i].size(); ++k) {
       std::vector<double> row{static_cast<double>(i + 1)};
       for (const double x : of.point(k)) row.push_back(x);
-      const bool told = of.trims.told.trim[i] && of.trims.readings[i][k] > 0;
-      row.push_back(told ? rounded(of.trims.correction[i][k], 5) : std::nan(""));
-      row.push_back(rounded(of.loaded.applied[i][k], 5));
-      row.push_back(told ? rounded(100 * of.trims.standard_error[i][k], 3) : std::nan(""));
-      row.push_back(rounded(of.trims.readings[i][k], 1));
+      const bool known = of.is_measured(i, k);
+      row.push_back(known ? rounded(of.trims.correction[i][k], 5) : std::nan(""));
+      row.push_back(rounded(of.loaded[i].applied[k], 5));
+      row.push_back(known ? rounded(100 * of.trims.standard_error[i][k], 3) : std::nan(""));
+      row.push_back(rounded(of.trims.seconds[k], 1));
       for (std::size_t c = 0; c < row.size(); ++c) result.columns[c].push_back(row[c]);
     }
   return result;
@@ -65,10 +65,10 @@ namespace detail {
       nlohmann::ordered_json cell;
       const auto at = of.point(k);
       for (std::size_t a = 0; a < at.size(); ++a) cell[of.shape.axis_names[a]] = at[a];
-      cell["applied"] = of.loaded.applied[i][k];
-      cell["state"] = in_words(of.loaded.state[i][k]);
-      if (of.trims.told.trim[i] && of.trims.readings[i][k] > 0) {
-        cell["asked"] = of.trims.correction[i][k];
+      cell["gets"] = of.loaded[i].applied[k];
+      cell["state"] = report::key_of(of.loaded[i].state[k]);
+      if (of.is_measured(i, k)) {
+        cell["needs"] = of.trims.correction[i][k];
         cell["standard_error_pct"] = 100 * of.trims.standard_error[i][k];
       }
       cells.push_back(std::move(cell));
@@ -82,6 +82,7 @@ namespace detail {
     for (std::size_t a = 0; a < at.size(); ++a) region[of.shape.axis_names[a]] = at[a];
     region.update({{"seconds", one.seconds},
                    {"collector_lambda", one.collector_lambda},
+                   {"collector_lambda_after", one.collector_after},
                    {"target_lambda", one.target_lambda},
                    {"leanest_cylinder", one.leanest},
                    {"leanest_lambda", one.leanest_lambda},
@@ -142,7 +143,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& of, const
   for (std::size_t i = 0; i < of.cylinders(); ++i) {
     written.push_back(folder / detail::trim_name(i + 1));
     std::vector<double> values;
-    for (const double one : of.loaded.applied[i]) values.push_back(detail::rounded(one, 5));
+    for (const double one : of.loaded[i].applied) values.push_back(detail::rounded(one, 5));
     if (of.shape.table.rank() == 0) {  // one number is no map
       fettle::log_table table;
       table.names = {"trim"};

@@ -13,7 +13,6 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
-#include "common/session/evidence_words.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -28,8 +27,9 @@ struct outcome {
   bool by_collector = false;
   fettle::identification map;
   fettle::cylinder_trims trims;
-  fettle::trim_limits limits;
-  fettle::equalisation loaded;
+  fettle::decision_limits limits;
+  fettle::lean_alarm_limits alarm;
+  std::vector<fettle::decision> loaded;  ///< per cylinder
   std::vector<fettle::region> regions;
   std::vector<std::string> alarms, remarks;
   std::vector<std::string> next;  ///< what to do once the trims are loaded
@@ -47,6 +47,25 @@ struct outcome {
     for (std::size_t a = axes.size(); a-- > 0; cell /= axes[a].size())
       result[a] = axes[a].points()[cell % axes[a].size()];
     return result;
+  }
+  /// Whether anything is known of a cylinder's trim in a cell.
+  [[nodiscard]] bool is_measured(std::size_t cylinder, std::size_t cell) const {
+    return trims.passes[cylinder][cell] > 0;
+  }
+  [[nodiscard]] double needs_pct(std::size_t cylinder, std::size_t cell) const {
+    return 100 * (trims.correction[cylinder][cell] - 1);
+  }
+  [[nodiscard]] double gets_pct(std::size_t cylinder, std::size_t cell) const {
+    return 100 * (loaded[cylinder].applied[cell] - 1);
+  }
+  /// How much richer the collector will read, in percent: the largest of all cells. Below 0: leaner.
+  [[nodiscard]] double collector_richer_pct() const {
+    double most = 0;
+    for (const auto& here : regions) {
+      const double richer = 100 * (here.collector_lambda / here.collector_after - 1);
+      if (std::abs(richer) > std::abs(most)) most = richer;
+    }
+    return most;
   }
   /// Spread of lambda between cylinders, mean over the time driven.
   [[nodiscard]] double spread(double fettle::region::*which) const {
@@ -112,30 +131,32 @@ namespace detail {
 inline void add_alarms(outcome& result) {
   for (const auto& one : result.regions) {
     if (!one.lean_alarm) continue;
-    result.alarms.push_back(fmt::format(
-        "{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
-        result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
-        one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.limits.collector_slack) : "",
-        result.trims.told.trim[one.leanest - 1] ? ""
-                                                : " (its sensor's gain is not known: measure again after moving it)"));
+    result.alarms.push_back(
+        fmt::format("{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
+                    result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
+                    one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.alarm.collector_slack) : "",
+                    result.trims.told.trim[one.leanest - 1]
+                        ? ""
+                        : fmt::format(" (known to {:.1f} %, because its sensor was not moved)",
+                                      100 * result.trims.standard_error[one.leanest - 1][one.cell])));
   }
 }
 
-inline void add_refusals(outcome& result) {
+/// Cylinders that one pass could not lean as far as is sure.
+inline void add_limits_met(outcome& result) {
   for (std::size_t i = 0; i < result.cylinders(); ++i) {
-    double most = 0;
-    std::size_t where = 0, count = 0;
-    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
-      const double asked = 1 - result.trims.correction[i][k];
-      if (result.loaded.state[i][k] != fettle::cell_state::limited || asked <= result.limits.leaner) continue;
-      ++count;
-      if (asked > most) most = asked, where = k;
-    }
-    if (count > 0)
-      result.remarks.push_back(fmt::format(
-          "cylinder {} asks for up to {:.2f} % less fuel ({}); REFUSED beyond {:g} % in one pass, in {} cell{}: load "
-          "this, drive again, and see whether it still asks",
-          i + 1, 100 * most, result.place(where), 100 * result.limits.leaner, count, count == 1 ? "" : "s"));
+    const auto& applied = result.loaded[i].applied;
+    const auto cells = std::count_if(applied.begin(), applied.end(),
+                                     [&](double one) { return one < 1 && one <= 1 - result.limits.leaner; });
+    if (cells == 0) continue;
+    const auto worst = static_cast<std::size_t>(
+        std::min_element(result.trims.correction[i].begin(), result.trims.correction[i].end()) -
+        result.trims.correction[i].begin());
+    result.remarks.push_back(fmt::format(
+        "cylinder {} needs up to {:.2f} % less fuel ({}); one pass takes away {:g} % at most, in {} cell{}: load this, "
+        "drive again, and see whether it still needs less",
+        i + 1, -result.needs_pct(i, worst), result.place(worst), 100 * result.limits.leaner, cells,
+        cells == 1 ? "" : "s"));
   }
 }
 
@@ -146,23 +167,19 @@ inline void add_next_steps(outcome& result) {
   const auto above = [](const fettle::region& one) { return one.collector_lambda / one.target_lambda - 1; };
   for (const auto& one : result.regions) {
     if (!leanest || above(one) > above(*leanest)) leanest = &one;
-    bool is_held = false;
+    bool is_thin = false;
     for (std::size_t i = 0; i < result.cylinders(); ++i)
-      is_held =
-          is_held || (result.trims.told.trim[i] && result.loaded.state[i][one.cell] != fettle::cell_state::changed &&
-                      result.loaded.state[i][one.cell] != fettle::cell_state::limited);
-    if (is_held) thin += (thin.empty() ? "" : "; ") + result.place(one.cell);
+      is_thin = is_thin || result.loaded[i].state[one.cell] == fettle::cell_state::not_driven ||
+                result.loaded[i].state[one.cell] == fettle::cell_state::safe_part;
+    if (is_thin) thin += (thin.empty() ? "" : "; ") + result.place(one.cell);
   }
-  if (!thin.empty()) result.next.push_back("drive again where trims are held for thin evidence: " + thin);
+  if (!thin.empty())
+    result.next.push_back("drive again where cylinders are not yet known well enough to take fuel away: " + thin);
   if (leanest)
-    result.next.push_back(
-        fmt::format("trims leave the mean of the cylinders where it is, leanest against its target at {}: lambda "
-                    "{:.3f}, target {:.3f}; load them, drive, and correct the map from that log",
-                    result.place(leanest->cell), leanest->collector_lambda, leanest->target_lambda));
-}
-
-[[nodiscard]] inline std::string evidence_in_words(const outcome& of) {
-  return session::evidence_in_words(of.limits, "not told apart from a sensor's gain");
+    result.next.push_back(fmt::format(
+        "load the trims, drive, and correct the map from that log: the collector is leanest against its "
+        "target at {}, lambda {:.3f}, with the trims about {:.3f}, target {:.3f}",
+        result.place(leanest->cell), leanest->collector_lambda, leanest->collector_after, leanest->target_lambda));
 }
 
 /// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.
@@ -265,17 +282,22 @@ inline void add_sensor_remarks(outcome& result) {
   fettle::cylinder_trims trims =
       fettle::find_trims(logs, base.table, found.correction, all, options,
                          [&](double fraction) { progress("fitting cylinders and sensors", fraction); });
-  const fettle::trim_limits limits{.richer = of.trims.richer_pct / 100,
-                                   .leaner = of.trims.leaner_pct / 100,
-                                   .lean_alarm = of.trims.lean_alarm_pct / 100};
-  fettle::equalisation loaded = fettle::equalise(trims, limits);
-  std::vector<fettle::region> regions = fettle::regions(trims, loaded, limits);
+  const fettle::decision_limits limits{.richer = of.trims.richer_pct / 100, .leaner = of.trims.leaner_pct / 100};
+  const fettle::lean_alarm_limits alarm{.lean_alarm = of.trims.lean_alarm_pct / 100};
+  std::vector<fettle::decision> loaded;
+  std::vector<std::vector<double>> applied;
+  for (std::size_t i = 0; i < of.cylinders; ++i) {
+    loaded.push_back(fettle::decide(fettle::evidence_of(trims, i), limits));
+    applied.push_back(loaded.back().applied);
+  }
+  std::vector<fettle::region> regions = fettle::lean_regions(trims, applied, alarm);
   outcome result{.session = std::move(of),
                  .shape = std::move(shape),
                  .by_collector = by_collector,
                  .map = std::move(found),
                  .trims = std::move(trims),
                  .limits = limits,
+                 .alarm = alarm,
                  .loaded = std::move(loaded),
                  .regions = std::move(regions),
                  .alarms = {},
@@ -285,7 +307,7 @@ inline void add_sensor_remarks(outcome& result) {
                  .minutes = minutes};
   result.remarks = result.trims.told.remarks;
   detail::add_alarms(result);
-  detail::add_refusals(result);
+  detail::add_limits_met(result);
   detail::add_next_steps(result);
   detail::add_sensor_remarks(result);
   if (!by_collector)

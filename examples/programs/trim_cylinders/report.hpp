@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "common/report/cautions.hpp"
+#include "common/report/cell_states.hpp"
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
 #include "common/report/page.hpp"
@@ -96,8 +97,7 @@ class report_writer {
     page_.paragraph(fmt::format(
         "Hidden: the collector is within {:g} % of the target, so it alone would not show this cylinder. A question "
         "mark: this cylinder's trim is not told apart from its sensor's gain.",
-        100 * of_.limits.collector_slack));
-    page_.paragraph(evidence_in_words(of_));
+        100 * of_.alarm.collector_slack));
   }
 
   void all_cylinders() {
@@ -111,7 +111,7 @@ class report_writer {
         target.push_back(one.target_lambda);
         for (std::size_t i = 0; i < of_.cylinders(); ++i)
           lambda[i].push_back(one.collector_lambda * of_.trims.correction[i][one.cell] /
-                              (after ? of_.loaded.applied[i][one.cell] : 1));
+                              (after ? of_.loaded[i].applied[one.cell] : 1));
       }
       report::line_chart chart{.x_label = of_.shape.axis_names[0], .y_label = "lambda"};
       for (std::size_t i = 0; i < of_.cylinders(); ++i)
@@ -129,15 +129,15 @@ class report_writer {
     std::vector<double> applied_pct, asked_pct, low, high, error_pct;
     std::string marks;
     for (std::size_t k = 0; k < cells; ++k) {
-      const bool known = of_.trims.told.trim[i] && of_.trims.readings[i][k] > 0;
+      const bool known = of_.is_measured(i, k);
       const double asked = known ? 100 * (of_.trims.correction[i][k] - 1) : std::nan("");
       const double error = known ? 100 * of_.trims.standard_error[i][k] : std::nan("");
-      applied_pct.push_back(100 * (of_.loaded.applied[i][k] - 1));
+      applied_pct.push_back(100 * (of_.loaded[i].applied[k] - 1));
       asked_pct.push_back(asked);
       low.push_back(asked - 2 * error);
       high.push_back(asked + 2 * error);
       error_pct.push_back(error);
-      marks += mark(of_.loaded.state[i][k]);
+      marks += report::mark_of(of_.loaded[i].state[k]);
     }
     if (!of_.trims.told.trim[i])
       page_.paragraph(
@@ -171,7 +171,7 @@ class report_writer {
       for (auto& words : std::initializer_list<std::string>{
                shown(asked_pct[k], 2), shown(applied_pct[k], 2),
                std::isfinite(error_pct[k]) ? fmt::format("{:.3f}", error_pct[k]) : "-",
-               fmt::format("{:.0f}", of_.trims.readings[i][k]), in_words(of_.loaded.state[i][k])})
+               fmt::format("{:.0f}", of_.trims.readings[i][k]), report::in_words(of_.loaded[i].state[k])})
         row.push_back(words);
       table.rows.push_back(std::move(row));
     }
@@ -243,8 +243,7 @@ class report_writer {
                             .colours = std::move(colours),
                             .marks = marks,
                             .meanings = {}};
-    if (!marks.empty())
-      table.meanings = {{'L', "limited"}, {'h', "held, too little evidence"}, {'?', "unknown, never read"}};
+    if (!marks.empty()) table.meanings = report::state_meanings();
     page_.add(table);
   }
 
@@ -260,19 +259,6 @@ class report_writer {
   }
   [[nodiscard]] const std::vector<double>& points() const { return of_.shape.table.axes()[0].points(); }
   [[nodiscard]] double reach() const { return 100 * std::max(of_.limits.richer, of_.limits.leaner); }
-  [[nodiscard]] static char mark(fettle::cell_state state) {
-    switch (state) {
-      case fettle::cell_state::limited:
-        return 'L';
-      case fettle::cell_state::held:
-        return 'h';
-      case fettle::cell_state::unknown:
-        return '?';
-      default:
-        return ' ';
-    }
-  }
-
   const outcome& of_;
   report::page page_;
 };

@@ -6,22 +6,10 @@
 #include <cstddef>
 #include <string>
 
+#include "common/report/cell_states.hpp"
 #include "trim_cylinders/job.hpp"
 
 namespace trim_cylinders {
-
-[[nodiscard]] constexpr const char* in_words(fettle::cell_state state) noexcept {
-  switch (state) {
-    case fettle::cell_state::changed:
-      return "changed";
-    case fettle::cell_state::limited:
-      return "limited";
-    case fettle::cell_state::held:
-      return "held";
-    default:
-      return "unknown";
-  }
-}
 
 /// What a tuner needs to know before loading the trims.
 [[nodiscard]] inline std::string summary(const outcome& of) {
@@ -46,17 +34,13 @@ namespace trim_cylinders {
   for (const auto& one : of.regions) {
     std::string row = fmt::format("{:<{}}", of.place(one.cell), width);
     for (std::size_t i = 0; i < of.cylinders(); ++i)
-      row += fmt::format("{:>+8.2f}{}", 100 * (of.loaded.applied[i][one.cell] - 1),
-                         of.loaded.state[i][one.cell] == fettle::cell_state::limited   ? 'L'
-                         : of.loaded.state[i][one.cell] == fettle::cell_state::changed ? ' '
-                                                                                       : 'h');
+      row += fmt::format("{:>+8.2f}{}", of.gets_pct(i, one.cell), report::mark_of(of.loaded[i].state[one.cell]));
     line(row + fmt::format("   cyl {}, {:.3f} -> {:.3f}   {:.3f}    {:.3f}", one.leanest, one.leanest_lambda,
                            one.leanest_after, one.collector_lambda, one.target_lambda));
   }
-  line(fmt::format(
-      "L limited ({:g} % richer, {:g} % leaner at most, mean 0)   h held   ? not told apart from a sensor's gain",
-      100 * of.limits.richer, 100 * of.limits.leaner));
-  line(detail::evidence_in_words(of));
+  std::string marks;
+  for (const auto& [symbol, meaning] : report::state_meanings()) marks += fmt::format("{} {}   ", symbol, meaning);
+  line(marks + "? known to no more than its sensor's gain");
   line("");
   line("sensor                 gain on phi   standard error");
   for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {

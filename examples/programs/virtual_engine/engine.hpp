@@ -16,9 +16,20 @@ namespace virtual_engine {
 
 inline constexpr std::size_t cylinders = 5, banks = 2;
 inline constexpr double displacement_l = 2.5, reference_kpa = 100, reference_degc = 25;
+inline constexpr double full_charge_mg = 584.3;  ///< half a litre of air at reference conditions
 
 /// One value per cylinder.
 using per_cylinder = std::array<double, cylinders>;
+
+/// Five numbers of mean zero whose largest is of the given size.
+[[nodiscard]] inline per_cylinder centred(dice& draw, double largest) noexcept {
+  per_cylinder result;
+  double mean = 0, size = 0;
+  for (auto& x : result) mean += (x = draw.uniform(-1, 1)) / cylinders;
+  for (auto& x : result) size = std::max(size, std::abs(x -= mean));
+  for (auto& x : result) x *= largest / size;
+  return result;
+}
 
 /// 0 below `from`, 1 above `to`, a cubic without corners between.
 [[nodiscard]] inline double ramp(double x, double from, double to) noexcept {
@@ -27,8 +38,27 @@ using per_cylinder = std::array<double, cylinders>;
 }
 
 /// Fuel on the wall: `share` of what is injected lands there and leaves again with the time constant `time_s`.
+///
+/// Both hold at half a full charge and 5000 rpm; the slopes say how their logarithms change with charge and speed.
 struct wall_film {
   double share = 0, time_s = 0.1;
+  double share_by_charge = 0, share_by_speed = 0;  ///< from no charge to a full one; from 1000 to 9000 rpm
+  double time_by_charge = 0, time_by_speed = 0;
+
+  [[nodiscard]] bool varies() const noexcept {
+    return share_by_charge != 0 || share_by_speed != 0 || time_by_charge != 0 || time_by_speed != 0;
+  }
+
+  /// The film at an operating point.
+  ///
+  /// @param charge  air of a cylinder over a full charge.
+  [[nodiscard]] wall_film at(double charge, double rpm) const noexcept {
+    const double more = charge - 0.5, faster = (rpm - 5000) / 8000;
+    wall_film here = *this;
+    here.share = std::min(share * std::exp(share_by_charge * more + share_by_speed * faster), 0.9);
+    here.time_s = time_s * std::exp(time_by_charge * more + time_by_speed * faster);
+    return here;
+  }
 };
 
 /// One injector per cylinder, all alike.
@@ -68,11 +98,27 @@ struct lambda_sensor {
   std::size_t cylinder = 0;    ///< 0 = collector, else 1 to 5
   double pipe_gas_mass_g = 0;  ///< between exhaust valve and sensor
   double lag_s = 0, latency_s = 0;
+  double lag_ratio = 1;                 ///< lag toward lean over lag toward rich; `lag_s` is their geometric mean
+  double second_lag_s = 0;              ///< of a second stage after the first; 0: none
   double gain = 1;                      ///< on phi; the collector sensor is the calibrated one, so its gain is 1
   double noise = 0.006;                 ///< relative standard deviation
   double spikes = 0.0005;               ///< probability that a sample is far off
   int rate_hz = 0;                      ///< 0 = sampled in every row
   double lowest = 0.65, highest = 1.6;  ///< rails
+  double air_drawn_in = 0;              ///< outside air over the engine's air at the sensor as the flow nears zero
+  double air_drawn_in_flow_g_s = 1;     ///< exhaust flow at which it has fallen to 1/e of that
+};
+
+/// Cycles whose fuel does not burn. Their oxygen reaches the sensor, which sees only a part of their fuel.
+struct misfires {
+  double always = 0;          ///< probability of a cycle at any charge
+  double at_no_charge = 0;    ///< added to it at no charge, where much burnt gas stays in the cylinder
+  double gone_by_charge = 1;  ///< charge over a full one from which nothing is added
+  double unseen_fuel = 0;     ///< share of the unburnt fuel that a sensor does not see
+
+  [[nodiscard]] double probability(double charge) const noexcept {
+    return always + at_no_charge * (1 - ramp(charge, 0, gone_by_charge));
+  }
 };
 
 /// The hidden truth: an invented five-cylinder, 2.5-litre hill-climb engine on individual throttle bodies.
@@ -86,6 +132,9 @@ class engine {
   std::array<injector_bank, banks> bank;            ///< primary: in the port; secondary: outside the trumpets
   double revolutions = 1.5;                         ///< of the crank, from injection until the exhaust valve opens
   std::array<lambda_sensor, cylinders + 1> sensor;  ///< collector first
+  per_cylinder pipe_excess{};  ///< gas between each exhaust valve and the collector's sensor, over the mean, less 1
+  misfires misfire;
+  std::vector<std::string> physics;  ///< what `add_physics` has switched on
   double mixing_gain = 0.02;  ///< torque gained where the secondary bank has all the fuel, at speed and full throttle
 
   /// True air, mean of the cylinders.
@@ -97,7 +146,7 @@ class engine {
     const double filling = flow / std::pow(1 + std::pow(flow, knee_), 1 / knee_);
     double tuning = 0;
     for (const auto& wave : waves_) tuning += wave.height * bell(speed, wave.at, wave.width);
-    return full_mg_ * (0.82 + 0.25 * bell(speed, peak_, width_)) * filling * (1 + tuning * (0.3 + 0.7 * filling));
+    return full_charge_mg * (0.82 + 0.25 * bell(speed, peak_, width_)) * filling * (1 + tuning * (0.3 + 0.7 * filling));
   }
 
   /// How density scales the air.
@@ -140,23 +189,11 @@ class engine {
   [[nodiscard]] static double bell(double x, double at, double width) noexcept {
     return std::exp(-0.5 * (x - at) * (x - at) / (width * width));
   }
-  [[nodiscard]] static per_cylinder centred(dice& draw, double largest) noexcept;
 
-  double full_mg_ = 584.3;  // half a litre of air at reference conditions
   double peak_ = 7, width_ = 3.5, throat_ = 30, leak_ = 0.01, linear_ = 0.4, knee_ = 2.2;
   std::array<tuning_wave, 3> waves_{};
   per_cylinder offset_{}, swing_{};
 };
-
-/// Five numbers of mean zero whose largest is of the given size.
-inline per_cylinder engine::centred(dice& draw, double largest) noexcept {
-  per_cylinder result;
-  double mean = 0, size = 0;
-  for (auto& x : result) mean += (x = draw.uniform(-1, 1)) / cylinders;
-  for (auto& x : result) size = std::max(size, std::abs(x -= mean));
-  for (auto& x : result) x *= largest / size;
-  return result;
-}
 
 inline engine engine::from_seed(std::uint64_t seed) {
   dice draw{seed, 1};

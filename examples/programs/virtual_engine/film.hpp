@@ -15,6 +15,12 @@ class wall {
   wall(wall_film film, double step_ms)
       : film_{film}, step_ms_{step_ms}, keep_{std::exp(-step_ms / (film.time_s * 1000))} {}
 
+  /// The film's share and time from now on.
+  void change(const wall_film& film) {
+    film_ = film;
+    keep_ = std::exp(-step_ms_ / (film.time_s * 1000));
+  }
+
   /// Starts with the film that a steady flow leaves.
   void settle(double flow_mg_ms) { mass_mg_ = film_.share * flow_mg_ms * film_.time_s * 1000; }
 

@@ -9,6 +9,7 @@
 
 #include "virtual_engine/dice.hpp"
 #include "virtual_engine/engine.hpp"
+#include "virtual_engine/physics_json.hpp"
 
 namespace virtual_engine {
 
@@ -102,6 +103,7 @@ namespace detail {
   }
   for (int rpm = 1000; rpm <= 9000; rpm += 500)
     truth["air_factors"].push_back({{"rpm", rpm}, {"cylinder", e.air_factors(rpm)}});
+  if (!e.physics.empty()) truth["physics"] = physics_json(e);
   return truth;
 }
 

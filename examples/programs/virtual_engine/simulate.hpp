@@ -17,6 +17,7 @@
 #include "virtual_engine/engine.hpp"
 #include "virtual_engine/exhaust.hpp"
 #include "virtual_engine/film.hpp"
+#include "virtual_engine/misfire.hpp"
 
 namespace virtual_engine {
 
@@ -78,7 +79,8 @@ class simulation {
         world_{world},
         options_{options},
         noise_{options.seed, 5},
-        gas_{e.revolutions},
+        gas_{e.revolutions, e.pipe_excess},
+        misfires_{e.misfire, options.seed},
         log_{result_.log, rows()},
         truth_{result_.truth, options.keep_truth ? rows() : 0} {
     if (options.rate_hz < 1 || 1000 % options.rate_hz != 0)
@@ -168,6 +170,10 @@ class simulation {
     const double mean_air_mg =
         engine_.air_mg(now_.rpm, now_.throttle_pct) * engine::density(now_.air_kpa, now_.air_degc);
     const per_cylinder factor = engine_.air_factors(now_.rpm);
+    for (std::size_t b = 0; b < banks; ++b)
+      if (const wall_film& film = engine_.bank[b].film; film.varies())
+        for (auto& one : walls_[b]) one.change(film.at(mean_air_mg / full_charge_mg, now_.rpm));
+    misfires_.step(step_ms / 60000 * now_.rpm, mean_air_mg / full_charge_mg);
     per_cylinder fuel_mg{};  // per step
     for (std::size_t i = 0; i < cylinders; ++i) {
       air_mg_[i] = factor[i] * mean_air_mg;
@@ -183,7 +189,7 @@ class simulation {
       air_of_step_mg[i] = air_mg_[i] * step_ms / cycle_ms;
       fuel_mg_[i] = fuel_mg[i] * cycle_ms / step_ms;
     }
-    gas_.add(step_ms / 60000 * now_.rpm, air_of_step_mg, fuel_mg, engine_.stoichiometric_afr);
+    gas_.add(step_ms / 60000 * now_.rpm, air_of_step_mg, fuel_mg, engine_.stoichiometric_afr, misfires_.seen_fuel());
   }
 
   void write() {
@@ -209,7 +215,7 @@ class simulation {
       for (const double pulse_ms : commanded_.pulse_ms[b]) mass[b] += engine_.bank[b].mass_mg(pulse_ms, now_.battery_v);
     const double share = mass[1] > 0 ? mass[1] / (mass[0] + mass[1]) : 0;
     per_cylinder phi;
-    std::copy(gas_.phi_made().begin() + 1, gas_.phi_made().end(), phi.begin());
+    for (std::size_t i = 0; i < cylinders; ++i) phi[i] = misfires_.happens(i) ? 0 : gas_.phi_made()[i + 1];
     const double torque_nm = engine_.torque_nm(now_.rpm, now_.throttle_pct, air_mg_, phi, share);
     log_.add(torque_nm * (1 + world_.torque_drift) + (options_.noise ? 0.8 * noise_.normal() : 0));
   }
@@ -230,6 +236,7 @@ class simulation {
   dice noise_;
   run_result result_;
   exhaust gas_;
+  misfiring misfires_;
   std::vector<sensing> sensing_;
   std::vector<bool> fresh_;  // a slow sensor has a sample that no row has shown yet
   std::array<std::vector<wall>, banks> walls_;

@@ -16,6 +16,7 @@
 #include "common/command/run_program.hpp"
 #include "fettle/io.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/physics.hpp"
 #include "virtual_engine/session.hpp"
 #include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
@@ -28,7 +29,7 @@ using namespace virtual_engine;
 struct request {
   fs::path out;
   std::uint64_t seed = 1;
-  std::vector<std::string> drives{"stage"};
+  std::vector<std::string> drives{"stage"}, physics;
   double minutes = 15, secondary_flow_factor = 1;
   int rate_hz = 100;
   knowledge known = knowledge::estimate;
@@ -83,7 +84,8 @@ nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
 
 int make(const request& asked) {
   program::require_writable(asked.out);  // before the work, not after it
-  const engine e = engine::from_seed(asked.seed);
+  engine e = engine::from_seed(asked.seed);
+  add_physics(e, asked.physics, asked.seed);
   auto believed = e.bank;
   believed[1].flow_mg_ms *= asked.secondary_flow_factor;
   const map base = base_fuel_map(e, asked.seed), share = share_map();
@@ -149,6 +151,11 @@ int main(int count, char** words) {
     app.add_option("--rotated-runs", asked.rotated_runs,
                    "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
         ->check(CLI::Range(1, 5));
+    app.add_option("--physics", asked.physics,
+                   "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
+                   "with commas between them")
+        ->delimiter(',')
+        ->check(CLI::IsMember({"film", "pipes", "lag", "reversion", "misfire", "all"}));
     app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
   };
   return program::run_program("virtual_engine", "Makes logs of an invented five-cylinder engine with known truth.",

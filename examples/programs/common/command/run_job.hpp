@@ -12,7 +12,8 @@
 
 namespace program {
 
-/// Does a job on a session, leaves its files in a folder and tells on the terminal what came out; the exit code.
+/// Does a job on a session, leaves its files in a folder and says on the terminal what came out; the exit code, that of
+/// the outcome if it has one.
 ///
 /// @param run            takes a callable that is told the stage and its fraction done, gives the outcome.
 /// @param report_html    the report's page from the outcome.
@@ -33,6 +34,7 @@ template <class Run, class Report, class Write, class Summary>
   for (const auto caution : report::cautions) fmt::print("! {}\n", caution);
   fmt::print("\n");
   for (const auto& path : written) fmt::print("{}\n", path.string());
+  if constexpr (requires { outcome.exit_code(); }) return outcome.exit_code();
   return 0;
 }
 

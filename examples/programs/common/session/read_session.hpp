@@ -83,10 +83,10 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
   return result;
 }
 
-[[nodiscard]] inline staging_wishes read_staging(const json_value& from) {
+[[nodiscard]] inline staging_settings read_staging(const json_value& from) {
   from.only({"wanted_share", "primary_reserve", "battery_v", "richest_lambda", "slowest_rpm", "throttle_guard",
              "steepest_per_1000rpm", "steepest_per_throttle_pct", "film_error", "lambda_excursion"});
-  staging_wishes result;
+  staging_settings result;
   const auto take = [&](const char* key, double& into, double lowest, double highest) {
     if (from.has(key)) into = from[key].number(lowest, highest);
   };

@@ -68,7 +68,7 @@ struct power_goal {
 };
 
 /// What a plan for the second bank must respect, and how it comes in.
-struct staging_wishes {
+struct staging_settings {
   double wanted_share = 0.5;      ///< of the second bank where nothing forbids it
   double primary_reserve = 0.05;  ///< duty left free
   double battery_v = 12;          ///< lowest to be expected with the engine running
@@ -102,7 +102,7 @@ struct session {
   double richer_pct = 15, leaner_pct = 5;  ///< most change of one pass
   double coldest_degc = 60;
   std::optional<power_goal> goal{};
-  staging_wishes staging{};
+  staging_settings staging{};
   std::optional<std::uint64_t> virtual_engine_seed{};  ///< the session of an invented engine
   trimming trims{};
 

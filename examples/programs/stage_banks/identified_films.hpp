@@ -16,7 +16,7 @@ namespace stage_banks {
 ///
 /// @param summary  the summary.json that correct_map wrote for an engine with banks of the same names.
 /// Errors: `fettle::error` naming the file and the place in it.
-inline void take_found_films(const std::filesystem::path& summary, session::session& into) {
+inline void take_identified_films(const std::filesystem::path& summary, session::session& into) {
   const auto parameters = session::json_value::from_file(summary)["parameters"];
   double largest_error = 0.01;  // the least that a session may state
   const auto take = [&](const std::string& name, double& value, double lowest, double highest) {

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "fettle/lambda/cylinder_trims.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/screening.hpp"
 
@@ -41,6 +42,8 @@ struct identification {
   std::vector<double> readings;   ///< per cell: sum of the interpolation weights of the readings that counted
   dynamics with;                  ///< parameters as found
   std::vector<parameter_estimate> parameters;  ///< the free ones
+  std::vector<parameter_estimate> gains;       ///< of every sensor, on phi
+  cylinder_trims cylinders;                    ///< empty where every sensor sees the mean of all cylinders
   std::vector<correlated_pair> correlated;     ///< beyond 0.95
   std::vector<rejection_counts> rejected;      ///< one per sensor, all logs together
   double misfits = 0;                          ///< share of the readings that were ignored as far outside the noise

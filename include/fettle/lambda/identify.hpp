@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/lambda/detail/describe_cylinders.hpp"
 #include "fettle/lambda/detail/posterior.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
@@ -72,6 +73,10 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
                options.spreads);
   for (std::size_t l = 0; names > 1 && l < names; ++l)
     all.add({.what = scalar_unknown::kind::log_level, .index = l, .spread = options.spreads.log_level});
+  const auto calibrated = static_cast<std::size_t>(std::count_if(
+      start.sensors.begin(), start.sensors.end(), [&](const auto& one) { return is_calibrated(one, options.spreads); }));
+  if (calibrated > 0 && calibrated < start.sensors.size())  // the level hangs on those that are calibrated
+    all.add({.what = scalar_unknown::kind::shared_gain, .spread = options.spreads.shared_gain});
   std::size_t place = 0;
   dynamics::for_each(start, [&](const parameter& one) {
     const parameter_place part(place, start.banks.size());
@@ -99,6 +104,9 @@ struct cell_covariance {
   to_cells.leftCols(cells).setIdentity();
   Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
   double gain_weight = 0, logs = 0;
+  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(), [](const auto& one) {
+    return one.what == scalar_unknown::kind::shared_gain;
+  });
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto& one = all.scalars()[p];
     const auto k = first + static_cast<Eigen::Index>(p);
@@ -106,7 +114,8 @@ struct cell_covariance {
     if (one.what == scalar_unknown::kind::tilt)
       for (std::size_t c = 0; c < all.cells(); ++c) to_cells(static_cast<Eigen::Index>(c), k) = all.place(one.index, c);
     if (one.what == scalar_unknown::kind::gain) {
-      gains[k] = 1 / (one.spread * one.spread);
+      const bool counts = !shares || !(one.spread > all.spreads().calibrated_gain);
+      gains[k] = counts ? 1 / (one.spread * one.spread) : 0;
       gain_weight += gains[k];
     }
     if (one.what == scalar_unknown::kind::log_level) levels[k] = 1, ++logs;
@@ -135,6 +144,10 @@ inline void describe_parameters(const posterior& found, const unknowns& all, con
     if (one.is_free()) free.push_back(one);
   });
   std::vector<Eigen::Index> where;
+  std::vector<std::string> names;
+  result.gains.resize(start.sensors.size());
+  for (std::size_t s = 0; s < start.sensors.size(); ++s)
+    result.gains[s] = {.prior = start.sensors[s].gain, .value = start.sensors[s].gain.value};
   std::size_t next = 0;
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto what = all.scalars()[p].what;
@@ -143,17 +156,23 @@ inline void describe_parameters(const posterior& found, const unknowns& all, con
     const parameter& prior = free[next++];
     const double own = found.covariance(k, k);
     const bool is_gain = what == scalar_unknown::kind::gain;
-    result.parameters.push_back(
-        {.prior = prior,
-         .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
-         .relative_error = std::sqrt(own + (is_gain ? 0 : model_error * model_error)),
-         .reading_error = std::sqrt(own),
-         .told = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)});
+    const parameter_estimate made{
+        .prior = prior,
+        .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
+        .relative_error = std::sqrt(own + (is_gain ? 0 : model_error * model_error)),
+        .reading_error = std::sqrt(own),
+        .told = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
+    if (is_gain) {
+      result.gains[all.scalars()[p].index] = made;
+      continue;
+    }
+    result.parameters.push_back(made);
     for (std::size_t q = 0; q < where.size(); ++q) {
       const double correlation = found.covariance(k, where[q]) / std::sqrt(own * found.covariance(where[q], where[q]));
-      if (std::abs(correlation) > 0.95) result.correlated.push_back({free[q].name, prior.name, correlation});
+      if (std::abs(correlation) > 0.95) result.correlated.push_back({names[q], prior.name, correlation});
     }
     where.push_back(k);
+    names.push_back(prior.name);
   }
 }
 
@@ -234,6 +253,14 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
   result.correction = whole.now().correction;
   result.with = whole.now().with;
   result.strengths = whole.strength();
+  if (all.cylinders() > 0) {
+    std::vector<parameter> gains;
+    for (const auto& sensor : start.sensors) gains.push_back(sensor.gain);
+    detail::describe_trims(found, whole.now(), all, result.cylinders);
+    detail::count_cylinder_readings(whole, all, result.cylinders);
+    detail::describe_places(whole, all, options, base.axes(), result.cylinders);
+    detail::describe_stays(whole, all, options, gains, result.cylinders);
+  }
   auto [between, common] = detail::split_common(found, all);
   for (Eigen::Index k = 0; k < between.rows(); ++k)
     result.standard_error.push_back(std::sqrt((std::max)(between(k, k), 0.0)));

@@ -15,6 +15,7 @@ namespace fettle::detail {
 struct estimate {
   std::vector<double> value;       ///< as `unknowns` orders them
   std::vector<double> correction;  ///< of every cell
+  std::vector<double> trim;        ///< of every cylinder and trim cell, natural logarithm
   std::vector<double> gain;        ///< of every sensor, natural logarithm
   std::vector<double> log_level;   ///< of every log, natural logarithm
   dynamics with;
@@ -24,11 +25,15 @@ struct estimate {
                                    std::size_t logs) {
     estimate result{.value = std::move(value),
                     .correction = {},
+                    .trim = {},
                     .gain = std::vector<double>(start.sensors.size(), 0.0),
                     .log_level = std::vector<double>(logs, 0.0),
                     .with = start};
     result.correction.assign(result.value.begin(), result.value.begin() + static_cast<std::ptrdiff_t>(all.cells()));
+    result.trim.assign(result.value.begin() + static_cast<std::ptrdiff_t>(all.cells()),
+                       result.value.begin() + static_cast<std::ptrdiff_t>(all.first_scalar()));
     for (std::size_t j = 0; j < start.sensors.size(); ++j) result.gain[j] = std::log(start.sensors[j].gain.value);
+    std::vector<double> shared(start.sensors.size(), 0.0);
     for (std::size_t p = 0; p < all.scalars().size(); ++p) {
       const scalar_unknown& one = all.scalars()[p];
       double& number = result.value[all.first_scalar() + p];
@@ -40,17 +45,27 @@ struct estimate {
         case scalar_unknown::kind::tilt:
           for (std::size_t k = 0; k < all.cells(); ++k) result.correction[k] += number * all.place(one.index, k);
           break;
+        case scalar_unknown::kind::trim_level:
+          for (std::size_t k = 0; k < all.trim_cells(); ++k) result.trim[one.index * all.trim_cells() + k] += number;
+          break;
+        case scalar_unknown::kind::shared_gain:
+          for (std::size_t j = 0; j < start.sensors.size(); ++j)
+            if (!is_calibrated(start.sensors[j], all.spreads())) shared[j] = number;
+          break;
         case scalar_unknown::kind::log_level:
           result.log_level[one.index] = number;
           break;
         case scalar_unknown::kind::gain:
           result.gain[one.index] = number;
-          result.with.sensors[one.index].gain.value = std::exp(number);
           break;
         case scalar_unknown::kind::parameter:
           set(result.with, one.index, std::exp(number));
           break;
       }
+    }
+    for (std::size_t j = 0; j < shared.size(); ++j) {
+      result.gain[j] += shared[j];
+      result.with.sensors[j].gain.value = std::exp(result.gain[j]);
     }
     for (double& u : result.correction) u = std::exp(std::clamp(u, -largest, largest));
     return result;

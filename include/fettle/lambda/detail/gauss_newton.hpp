@@ -5,8 +5,6 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <cstdio>
-#include <cstdlib>
 #include <cstdint>
 #include <functional>
 #include <span>
@@ -15,8 +13,8 @@
 #include <vector>
 
 #include "fettle/fit/evidence.hpp"
-#include "fettle/fit/loss.hpp"
-#include "fettle/fit/penalised_system.hpp"
+#include "fettle/fit/fit_rows.hpp"
+#include "fettle/lambda/detail/system_of.hpp"
 #include "fettle/lambda/detail/censored.hpp"
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/estimate.hpp"
@@ -102,7 +100,7 @@ class gauss_newton {
     return quarter_[model_of(one)][one.origin.from[row].row];
   }
   [[nodiscard]] double noise(const channel& one, std::size_t row) const {
-    return profile_[one.sensor].at(std::getenv("FLAT") ? 0.0 : one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
+    return profile_[one.sensor].at(one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
   }
 
   /// A row's weight and residual under a loss.
@@ -185,6 +183,18 @@ class gauss_newton {
   }
 
  private:
+  // A stay of a sensor with too few readings in its log counts for nothing.
+  void leave_out_short_stays() {
+    if (all_.cylinders() == 0) return;
+    std::vector<std::vector<double>> readings(names_.size(), std::vector<double>(start_.sensors.size(), 0.0));
+    for (const auto& one : channels_)
+      readings[one.log][one.sensor] +=
+          static_cast<double>(std::count(one.kind.begin(), one.kind.end(), evidence_kind::measured));
+    for (auto& one : channels_)
+      if (readings[one.log][one.sensor] < options_.fewest_readings)
+        one.kind.assign(one.kind.size(), evidence_kind::none);
+  }
+
   void make_channels() {
     for (std::size_t m = 0; m < models_.size(); ++m)
       for (std::size_t s = 0; s < models_[m].log().sensors.size(); ++s) {
@@ -244,6 +254,12 @@ class gauss_newton {
       case scalar_unknown::kind::tilt:
         for (std::size_t k = 0; k < cells.size(); ++k) sum -= slopes[k] * all_.place(what.index, cells[k]);
         return sum;
+      case scalar_unknown::kind::trim_level:
+        return std::find(one.cylinders.begin(), one.cylinders.end(), what.index) == one.cylinders.end()
+                   ? 0
+                   : -1 / static_cast<double>(one.cylinders.size());
+      case scalar_unknown::kind::shared_gain:
+        return is_calibrated(start_.sensors[one.sensor], options_.spreads) ? 0 : 1;
       case scalar_unknown::kind::log_level:
         return what.index == one.log ? 1 : 0;
       case scalar_unknown::kind::gain:
@@ -255,13 +271,16 @@ class gauss_newton {
 
   // The cylinders' needs have the mean 1 in every cell: the sum of their logarithms is minus half their squares.
   void add_trim_sums(evidence& seen) const {
-    std::vector<std::uint32_t> columns(all_.cylinders());
-    const std::vector<double> ones(all_.cylinders(), 1.0);
-    for (std::size_t k = 0; all_.cylinders() > 0 && k < all_.trim_cells(); ++k) {
+    const std::size_t cylinders = all_.cylinders();
+    std::vector<std::uint32_t> columns(2 * cylinders);
+    const std::vector<double> ones(2 * cylinders, 1.0);
+    for (std::size_t k = 0; cylinders > 0 && k < all_.trim_cells(); ++k) {
       double squares = 0;
-      for (std::size_t i = 0; i < all_.cylinders(); ++i) {
+      for (std::size_t i = 0; i < cylinders; ++i) {
         columns[i] = static_cast<std::uint32_t>(all_.first_trim(i) + k);
-        squares += now_.value[columns[i]] * now_.value[columns[i]];
+        columns[cylinders + i] = static_cast<std::uint32_t>(all_.trim_level(i));
+        const double trim = now_.trim[i * all_.trim_cells() + k];
+        squares += trim * trim;
       }
       seen.add(columns, ones, -squares / 2, 1 / (sum_spread * sum_spread));
     }
@@ -288,6 +307,7 @@ class gauss_newton {
       if (!one.cylinders.empty()) read_trim_coordinates(one);
       find_residuals(one, at);
     }
+    leave_out_short_stays();
   }
 
   void read_trim_coordinates(channel& one) const {
@@ -311,7 +331,7 @@ class gauss_newton {
         const auto stencil = trim_stencil(one, i);
         for (const std::size_t cylinder : one.cylinders)
           for (std::size_t k = 0; k < stencil.size; ++k)
-            predicted -= stencil.weight[k] * at.value[all_.first_trim(cylinder) + stencil.cell[k]] /
+            predicted -= stencil.weight[k] * at.trim[cylinder * all_.trim_cells() + stencil.cell[k]] /
                          static_cast<double>(one.cylinders.size());
       }
       double lambda = trace.lambda[i];
@@ -343,7 +363,7 @@ class gauss_newton {
       for (std::size_t i = 0; i < one.residual.size(); ++i) {
         if (one.kind[i] == evidence_kind::none) continue;
         places[quarter(one, i)].push_back(static_cast<double>(one.residual[i]));
-        if (one.kind[i] == evidence_kind::measured) pairs[one.sensor].emplace_back(std::getenv("FLAT") ? 0.0F : one.activity[i], one.residual[i]);
+        if (one.kind[i] == evidence_kind::measured) pairs[one.sensor].emplace_back(one.activity[i], one.residual[i]);
       }
     for (std::size_t s = 0; s < profile_.size(); ++s)
       if (!pairs[s].empty()) profile_[s] = noise_profile::from(std::move(pairs[s]));
@@ -386,7 +406,7 @@ class gauss_newton {
       }
     }
     for (std::size_t s = 0; s < temper_.size(); ++s)
-      if (apart[s] > 0) temper_[s] = std::getenv("T1") ? 1 : std::clamp(together[s] / apart[s], 1.0, largest_temper);
+      if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);
   }
 
   // Mean robust cost of a row, in units of its noise, at the present residuals.
@@ -409,7 +429,7 @@ class gauss_newton {
     std::vector<map_term> terms = all_.terms(roughness_.strength());
     const std::size_t first_term = terms.size() - all_.scalars().size();
     for (int attempt = 0;; ++attempt) {
-      penalised_system system(terms, seen);
+      penalised_system system = system_of(terms, seen);
       for (int step = 0; attempt == 0 && step < 3; ++step) {
         system.solve(all_.expanded(roughness_.strength()));
         roughness_.step(system);
@@ -455,14 +475,6 @@ class gauss_newton {
     }
     find_slopes();
     measure_noise();
-    if (std::getenv("DBG")) {
-      std::fprintf(stderr, "rows %zu share %.3f cost %.4f -> %.4f temper %.1f by %d ", channels_[0].residual.size(), share, cost_before, cost(), temper_[0], (int)by_);
-      for (std::size_t p = 3; p < all_.scalars().size(); ++p) std::fprintf(stderr, " %.4f", std::exp(now_.value[all_.first_scalar() + p]));
-      std::fprintf(stderr, " noise lo %.5f hi %.5f", profile_[0].at(0), profile_[0].at(1));
-      int worst = -1; double w = 0;
-      for (std::size_t k = 0; k < all_.cells(); ++k) { if (!(seen.weight(k) > 0)) continue; double e = std::sqrt(variance[(Eigen::Index)k]); double m = std::abs(std::log(now_.correction[k] / before.correction[k])) / e; if (m > w) w = m, worst = (int)k; }
-      std::fprintf(stderr, " worst %d %.2f\n", worst, w);
-    }
     double moved = 0;
     for (std::size_t k = 0; k < all_.cells(); ++k) {
       if (!(seen.weight(k) > 0)) continue;

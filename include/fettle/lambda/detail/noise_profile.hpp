@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/fit/loss.hpp"
+#include "fettle/fit/fit_rows.hpp"
 
 namespace fettle::detail {
 

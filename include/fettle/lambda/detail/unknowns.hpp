@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/fit/map_term.hpp"
+#include "fettle/fit/map_model.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/map/dynamic_table.hpp"
@@ -18,16 +18,22 @@ namespace fettle::detail {
 
 /// A number that is sought beside the cells; for a parameter of the dynamics, its natural logarithm.
 struct scalar_unknown {
-  enum class kind { level, tilt, log_level, gain, parameter };
+  enum class kind { level, tilt, trim_level, log_level, shared_gain, gain, parameter };
   kind what = kind::level;
-  std::size_t index = 0;  ///< axis of a tilt, log of a level, sensor of a gain, place of a parameter in the dynamics
+  std::size_t index = 0;  ///< axis of a tilt, cylinder, log, sensor of a gain, place of a parameter in the dynamics
   double prior = 0, spread = 1;
   double lowest = -1e9, highest = 1e9;
 };
 
+/// Whether a sensor was compared with a reference lately: its gain's prior says so.
+[[nodiscard]] inline bool is_calibrated(const sensor_parameters& sensor, const prior_spreads& spreads) noexcept {
+  return !(sensor.gain.spread > spreads.calibrated_gain);
+}
+
 /// What is sought, as one vector: local corrections of the cells, trims cylinder by cylinder, then single numbers.
 ///
-/// The logarithm of a cell's correction is its local part + level + tilts times the cell's place on the axes, -1 .. 1.
+/// The logarithm of a cell's correction is its local part + level + tilts times the cell's place on the axes, -1 .. 1;
+/// that of a cylinder's trim is its local part + the cylinder's level.
 class unknowns {
  public:
   unknowns(std::vector<dynamic_axis<double>> axes, std::vector<dynamic_axis<double>> trim_axes, std::size_t cylinders,
@@ -46,14 +52,21 @@ class unknowns {
     add({.what = scalar_unknown::kind::level, .spread = spreads.level});
     for (std::size_t a = 0; a < axes_.size(); ++a)
       add({.what = scalar_unknown::kind::tilt, .index = a, .spread = spreads.tilt});
+    first_trim_level_ = scalars_.size();
+    for (std::size_t i = 0; i < cylinders_; ++i)
+      add({.what = scalar_unknown::kind::trim_level, .index = i, .spread = spreads.trim});
   }
 
+  [[nodiscard]] const prior_spreads& spreads() const noexcept { return spreads_; }
   void add(const scalar_unknown& one) { scalars_.push_back(one); }
 
   [[nodiscard]] std::size_t cells() const noexcept { return cells_; }
   [[nodiscard]] std::size_t cylinders() const noexcept { return cylinders_; }  ///< that have trims; 0: none
   [[nodiscard]] std::size_t trim_cells() const noexcept { return trim_cells_; }
   [[nodiscard]] std::size_t first_trim(std::size_t cylinder) const noexcept { return cells_ + cylinder * trim_cells_; }
+  [[nodiscard]] std::size_t trim_level(std::size_t cylinder) const noexcept {
+    return first_scalar() + first_trim_level_ + cylinder;
+  }
   [[nodiscard]] std::size_t first_scalar() const noexcept { return cells_ + cylinders_ * trim_cells_; }
   [[nodiscard]] std::size_t size() const noexcept { return first_scalar() + scalars_.size(); }
   [[nodiscard]] const std::vector<scalar_unknown>& scalars() const noexcept { return scalars_; }
@@ -86,7 +99,7 @@ class unknowns {
     for (std::size_t i = 0; i < cylinders_; ++i) {
       const auto own = given.subspan(axes_.size() + i * trim_axes_.size(), trim_axes_.size());
       result.push_back(trim_axes_.empty() ? map_term{.axes = {}} : smooth_term(trim_axes_, own));
-      result.back().pull.assign(trim_cells_, pull(spreads_.trim));
+      result.back().pull.assign(trim_cells_, pull(spreads_.local_trim));
     }
     for (const auto& one : scalars_) result.push_back({.axes = {}, .prior = {one.prior}, .pull = {pull(one.spread)}});
     return result;
@@ -95,7 +108,7 @@ class unknowns {
   /// Prior standard deviation and mean of every unknown.
   [[nodiscard]] std::pair<std::vector<double>, std::vector<double>> priors() const {
     std::vector<double> spread(cells_, spreads_.local), mean(size(), 0.0);
-    spread.resize(first_scalar(), spreads_.trim);
+    spread.resize(first_scalar(), spreads_.local_trim);
     for (const auto& one : scalars_) {
       mean[spread.size()] = one.prior;
       spread.push_back(one.spread);
@@ -105,7 +118,7 @@ class unknowns {
 
  private:
   std::vector<dynamic_axis<double>> axes_, trim_axes_;
-  std::size_t cylinders_, cells_ = 1, trim_cells_ = 1;
+  std::size_t cylinders_, cells_ = 1, trim_cells_ = 1, first_trim_level_ = 0;
   prior_spreads spreads_;
   std::vector<std::vector<double>> place_;  // [axis][cell]
   std::vector<scalar_unknown> scalars_;

@@ -46,7 +46,7 @@ trial make_trial(std::uint64_t seed, const request& asked) {
   const auto run =
       virtual_engine::simulate(engine, virtual_engine::alpha_n_controller(engine, seed), drive, {.seed = seed});
   auto session = virtual_session::of_engine(engine);
-  std::vector<recording> logs{session::make_recording(session, virtual_session::as_file(base), run.log, "demo")};
+  std::vector<recording> logs{session::make_recording(session, virtual_session::as_file(base), run.log, "demo").log};
   return {std::move(engine), std::move(base), std::move(session), std::move(logs)};
 }
 
@@ -63,7 +63,7 @@ double error_pct(const trial& of, std::span<const double> correction) {
   for (std::size_t i = 0; i < log.rows(); ++i) {
     if (!burns(log, i)) continue;
     const double truth = of.engine.ideal_fuel_mg(log.at[0][i], log.at[1][i]);
-    const double error = session::value_at(map, log.at, i) / truth - 1;
+    const double error = fettle::interpolate(map.view<2>(), log.at[0][i], log.at[1][i]) / truth - 1;
     squares += error * error;
     ++count;
   }
@@ -83,7 +83,7 @@ std::vector<double> fitted(const trial& of, const std::vector<double>& factor) {
     if (std::isnan(factor[i])) continue;
     const auto weights = fettle::stencil_at(view.axes, {fettle::locate(view.axes[0], of.logs[0].at[0][i]),
                                                         fettle::locate(view.axes[1], of.logs[0].at[1][i])});
-    const double value = session::value_at(of.base, of.logs[0].at, i);
+    const double value = fettle::interpolate(of.base.view<2>(), of.logs[0].at[0][i], of.logs[0].at[1][i]);
     std::array<std::uint32_t, 4> cell{};
     std::array<double, 4> share{};
     for (std::size_t k = 0; k < 4; ++k) {
@@ -101,7 +101,7 @@ std::vector<double> best_table(const trial& of) {
   std::vector<double> factor(log.rows(), std::nan(""));
   for (std::size_t i = 0; i < log.rows(); ++i)
     if (burns(log, i))
-      factor[i] = of.engine.ideal_fuel_mg(log.at[0][i], log.at[1][i]) / session::value_at(of.base, log.at, i);
+      factor[i] = of.engine.ideal_fuel_mg(log.at[0][i], log.at[1][i]) / fettle::interpolate(of.base.view<2>(), log.at[0][i], log.at[1][i]);
   return fitted(of, factor);
 }
 

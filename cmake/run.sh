@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: MIT
 # sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
 # sh cmake/run.sh test            the same for the tests, and runs them all
+# sh cmake/run.sh laboratory      builds one page in which the library runs as WebAssembly, offline
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
 # sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
 #                                 build something themselves, and threads under ThreadSanitizer
@@ -28,6 +29,12 @@ need() {
   root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $missing
 }
 
+# npm is part of nodejs where that is not Debian's own.
+need_laboratory() {
+  need emscripten nodejs libeigen3-dev libboost-dev nlohmann-json3-dev libfmt-dev make cmake
+  command -v npm >/dev/null || need npm
+}
+
 job=${1:-demo}
 programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
@@ -43,11 +50,17 @@ case $job in
     run build/demo/examples/correct_map out/demo/session.json --out out/demo/corrected
     ;;
   test)
-    need $programs $tests
+    need $programs $tests chromium
+    need_laboratory
     # -O1: these are tests, not benchmarks, and most of their time is compilation
     run cmake -S . -B build/test -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -DNDEBUG"
     run cmake --build build/test -j "$jobs"
     run ctest --test-dir build/test -j "$jobs" --no-tests=error --output-on-failure
+    ;;
+  laboratory)
+    need_laboratory
+    run sh examples/laboratory/build.sh build/laboratory
+    say "open $PWD/build/laboratory/laboratory.html in a browser"
     ;;
   fuzz)
     need $programs $fuzzing
@@ -60,7 +73,7 @@ case $job in
       -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1 -Wno-maybe-uninitialized" \
       -DFETTLE_SANITIZE=address,undefined
     run cmake --build build/sanitize -j "$jobs"
-    run ctest --test-dir build/sanitize -j "$jobs" -LE package --no-tests=error --output-on-failure
+    run ctest --test-dir build/sanitize -j "$jobs" -LE "package|browser" --no-tests=error --output-on-failure
     run cmake -S . -B build/threads -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -g1" \
       -DFETTLE_SANITIZE=thread -DFETTLE_BUILD_EXAMPLES=OFF
     run cmake --build build/threads -j "$jobs" --target threads_tests
@@ -70,7 +83,7 @@ case $job in
     need $programs $tests gcovr
     run cmake -S . -B build/coverage -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 --coverage"
     run cmake --build build/coverage -j "$jobs"
-    run ctest --test-dir build/coverage -j "$jobs" -LE package --no-tests=error --output-on-failure
+    run ctest --test-dir build/coverage -j "$jobs" -LE "package|browser" --no-tests=error --output-on-failure
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;
@@ -86,7 +99,7 @@ case $job in
     run python3 tests/mutation/mutate.py "${2:-60}"
     ;;
   *)
-    echo "usage: sh cmake/run.sh [test | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
+    echo "usage: sh cmake/run.sh [test | laboratory | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

@@ -5,7 +5,6 @@
 #include "fettle/lambda/cell_evidence.hpp"
 #include "fettle/lambda/cylinder_trims.hpp"
 #include "fettle/lambda/decide.hpp"
-#include "fettle/lambda/delivery.hpp"
 #include "fettle/lambda/drive_plan.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/evidence_of.hpp"

@@ -93,6 +93,13 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
     of.reference_drop_kpa = reference;
     expect_shut(of, {12, 300});
   }
+  expect_shut({}, {12, 300});  // nothing filled in
+  expect_shut({}, {});
+  const fettle::map_view<1, double> no_curve{};
+  auto curved = sound;
+  curved.short_pulse_ms = &no_curve;
+  expect_shut(curved, {12, 300});
+  EXPECT_EQ(fettle::mass_mg(fettle::flow_line_at(curved, {12, 300}), 5.0), 0);
   for (const bool has_flow : {false, true}) {  // and what nobody described
     fettle::injector<double> of{.smallest_open_ms = sound.smallest_open_ms, .dead_time_ms = sound.dead_time_ms};
     (has_flow ? of.static_flow_mg_per_ms : of.reference_drop_kpa) = 3;

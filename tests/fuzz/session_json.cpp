@@ -2,6 +2,7 @@
 // Session files: refused in words, or read with every number within what is allowed.
 #include <cmath>
 
+#include "common/session/channels.hpp"
 #include "common/session/read_session.hpp"
 #include "files.hpp"
 
@@ -12,7 +13,7 @@ using fuzz::law;
 void check_session(const session::session& of) {
   law(of.cylinders >= 1 && of.cylinders <= 16 && of.displacement_l > 0, "there is an engine");
   law(!of.banks.empty() && !of.sensors.empty() && !of.log_paths.empty(), "there are banks, sensors and logs");
-  law(of.seats.size() == of.log_paths.size(), "seats are known for every log");
+  law(of.facts.size() == of.log_paths.size(), "facts are known for every log");
   for (const auto& bank : of.banks) {
     law(bank.flow_mg_ms > 0 && std::isfinite(bank.flow_mg_ms), "a bank flows");
     law(!bank.dead_time_ms.empty() && (bank.battery_v.empty() || bank.battery_v.size() == bank.dead_time_ms.size()),

@@ -27,7 +27,7 @@ namespace virtual_session {
                             .dead_time_ms = {bank.dead_time_ms.begin(), bank.dead_time_ms.end()},
                             .smallest_pulse_ms = bank.smallest_pulse_ms,
                             .largest_duty = bank.largest_duty,
-                            .pulse_column = "pulse_" + bank.name + "_ms",
+                            .pulse_columns = {"pulse_" + bank.name + "_ms"},
                             .film_share = bank.film.share,
                             .film_time_s = bank.film.time_s});
   const auto& sensor = e.sensor[0];
@@ -40,6 +40,7 @@ namespace virtual_session {
                             .lowest = sensor.lowest + 0.01,
                             .highest = sensor.highest - 0.01});
   result.revolutions = e.revolutions;
+  result.loop_is_closed = false;
   return result;
 }
 

@@ -135,18 +135,6 @@ inline void refuse_unusable(const outcome& result) {
                   result.session.log_paths.front().string(), words));
 }
 
-/// Pulses that do not belong to the map make a correction that is wrong everywhere and looks sure of itself.
-inline void check_delivery(const fettle::recording& log, std::vector<std::string>& objections) {
-  constexpr double far_off = 0.04;  // beyond what closed loop and enrichments do to the median of a log
-  const double ratio = fettle::delivered_over_asked(log);
-  if (!(std::abs(ratio - 1) > far_off)) return;  // not a number: a stretch without fuel
-  const std::string what = fmt::format(
-      "{}: the pulses deliver {:.0f} % of the fuel that the map gives: injector flow or dead time, pulse "
-      "columns, banks or the map do not belong to this log",
-      log.name, 100 * ratio);
-  if (std::find(objections.begin(), objections.end(), what) == objections.end()) objections.push_back(what);
-}
-
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
 [[nodiscard]] inline std::size_t first_fitted(const session::session& then) {
   const auto found =
@@ -267,13 +255,17 @@ inline void add_remarks(outcome& result) {
   std::vector<double> usage = of.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(of, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
+  std::vector<std::string> remarks;
+  for (const auto& guess : of.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
   for (std::size_t l = 0; l < of.log_paths.size(); ++l) {
     const session::session then = of.during(l);
     const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    for (auto& part : fettle::split_at_gaps(session::make_recording(then, base, log, of.log_paths[l].string()))) {
+    session::read_recording read = session::make_recording(then, base, log, of.log_paths[l].string());
+    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
       logs.push_back(std::move(part));
       log_of_part.push_back(l);
@@ -301,13 +293,12 @@ inline void add_remarks(outcome& result) {
                  .forecasts = {},
                  .plan = {},
                  .objections = {},
-                 .remarks = {},
+                 .remarks = std::move(remarks),
                  .rows = rows,
                  .minutes = minutes};
   for (std::size_t k = 0; k < base.table.size(); ++k)
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
-  for (const auto& log : logs) detail::check_delivery(log, result.objections);
   detail::add_remarks(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {

@@ -219,15 +219,15 @@ class report_writer {
   }
   [[nodiscard]] std::string unit() const {
     switch (of_.session.holds) {
-      case session::meaning::fuel_mg:
+      case fettle::map_meaning::fuel_mg:
         return "mg per cylinder and cycle";
-      case session::meaning::ve_pct:
+      case fettle::map_meaning::ve_pct:
         return "% volumetric efficiency";
       default:
         return "ms";
     }
   }
-  [[nodiscard]] int decimals() const { return of_.session.holds == session::meaning::pulse_ms ? 3 : 1; }
+  [[nodiscard]] int decimals() const { return of_.session.holds == fettle::map_meaning::pulse_ms ? 3 : 1; }
 
   const outcome& of_;
   report::page page_;

@@ -10,10 +10,11 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/map_basis.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
-#include "fettle/fuel/charge.hpp"
 #include "fettle/fuel/film_doubt.hpp"
+#include "fettle/fuel/need.hpp"
 #include "fettle/fuel/plan.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "stage_banks/controller.hpp"
@@ -111,17 +112,13 @@ struct staging_maps {
         fmt::format("{}: the second bank is planned over rpm and throttle_pct; its first cell must be "
                     "rpm/throttle_pct",
                     session.map_path.string()));
-  const double swept_cm3 = 1000 * session.displacement_l / static_cast<double>(session.cylinders);
+  const auto basis = session::basis_of(session);
   for (std::size_t k = 0; k < map.table.size(); ++k) {
     double& value = map.table.values()[k];
     if (!(value > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", session.map_path.string(),
                                       session::cell_name(map, k), value));
-    if (session.holds == session::meaning::pulse_ms) value *= session.banks[0].flow_mg_ms;
-    if (session.holds == session::meaning::ve_pct)
-      value = fettle::speed_density_mg(value / 100, {session.reference_kpa, session.reference_degc}, swept_cm3) /
-              session.stoichiometric_afr;
-    value /= session.staging.richest_lambda;
+    value = fettle::need_mg(basis, value, basis.air.reference, 1.0) / session.staging.richest_lambda;
   }
   return map;
 }

@@ -23,11 +23,16 @@ struct bank_sizing {
 [[nodiscard]] inline bank_sizing size_bank(const outcome& results, std::size_t bank) {
   const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
   const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;
+  const double dead_ms = results.session.banks[bank].pulses_per_cycle *
+                         session::detail::dead_time_ms(results.session.banks[bank], results.session.staging.battery_v);
+  const double speed_rpm = goal.speed_rpm > 0 ? goal.speed_rpm : results.planned.demand.table.axes()[0].points().back();
   return {.static_g_per_min = flow,
           .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),
           .needed_g_per_min = fettle::required_flow_g_per_min(
-              fettle::power_target<double>{goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty}),
-          .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh, goal.duty)};
+              fettle::power_target<double>{
+              goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty, speed_rpm, dead_ms}),
+          .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh,
+                                                       fettle::open_share(goal.duty, dead_ms, speed_rpm))};
 }
 
 /// The power goal against both banks, in one sentence.

@@ -117,8 +117,8 @@ namespace detail {
 /// Whether a sensor is calibrated and stays after the collector in all logs.
 [[nodiscard]] inline bool stays_as_reference(const session::session& of, std::size_t sensor) {
   bool stays = of.sensors[sensor].cylinder == 0 && of.sensors[sensor].is_calibrated;
-  for (const auto& log : of.seats)
-    for (const auto& seat : log) stays = stays && !(seat.sensor == sensor && seat.is_fitted && seat.cylinder != 0);
+  for (const auto& log : of.facts)
+    for (const auto& seat : log.seats) stays = stays && !(seat.sensor == sensor && seat.is_fitted && seat.cylinder != 0);
   return stays;
 }
 
@@ -232,6 +232,8 @@ inline void add_sensor_remarks(outcome& result) {
   options.trims.axes = shape.table.axes();
 
   std::vector<fettle::recording> logs;
+  std::vector<std::string> remarks;
+  for (const auto& guess : of.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
   bool any_in_a_pipe = false;
@@ -239,7 +241,9 @@ inline void add_sensor_remarks(outcome& result) {
     const session::session then = of.during(l);
     const fettle::log_table log = session::read_log(then, of.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    logs.push_back(session::make_recording(then, base, log, of.log_paths[l].string()));
+    session::read_recording read = session::make_recording(then, base, log, of.log_paths[l].string());
+    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& one : then.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
   }
@@ -279,7 +283,8 @@ inline void add_sensor_remarks(outcome& result) {
                  .next = {},
                  .rows = rows,
                  .minutes = minutes};
-  result.remarks = result.trims.told.remarks;
+  result.remarks = std::move(remarks);
+  result.remarks.insert(result.remarks.end(), result.trims.told.remarks.begin(), result.trims.told.remarks.end());
   detail::add_alarms(result);
   detail::add_limits_met(result);
   detail::add_next_steps(result);

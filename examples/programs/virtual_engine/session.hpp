@@ -62,6 +62,7 @@ namespace detail {
         {"reference_degC", reference_degc}}},
       {"share_map", {{"file", "share_map.csv"}}},
       {"logs", nlohmann::ordered_json::array()},
+      {"closed_loop", false},
       {"columns", nlohmann::ordered_json::object()},
       {"sensors", nlohmann::ordered_json::array()},
       {"path", {{"revolutions", guess(e.revolutions)}}},

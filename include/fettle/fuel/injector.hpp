@@ -54,6 +54,14 @@ template <std::floating_point T>
 
 namespace detail {
 
+/// A map that somebody has filled in.
+template <std::size_t R, std::floating_point T>
+[[nodiscard]] constexpr bool is_there(const map_view<R, T>& map) noexcept {
+  for (const auto& axis : map.axes)
+    if (axis.points == nullptr || axis.size < 2) return false;
+  return map.values != nullptr;
+}
+
 /// Open time plus its short-pulse addition, if there is one.
 template <std::floating_point T>
 [[nodiscard]] constexpr T lengthened(const map_view<1, T>* addition, T open_ms) noexcept {
@@ -75,9 +83,10 @@ template <std::floating_point T>
   return long_ms - added_ms[last];
 }
 
-/// Can the addition be undone? Only when a longer opening always takes a longer pulse.
+/// Can the addition be undone? Only when there is a curve and a longer opening always takes a longer pulse.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_invertible(const map_view<1, T>& addition) noexcept {
+  if (!is_there(addition)) return false;
   T before = -(std::numeric_limits<T>::min)();
   for (std::size_t i = 0; i < addition.axes[0].size; ++i) {
     const T here = addition.axes[0].points[i] + addition.values[i];
@@ -101,15 +110,20 @@ template <std::floating_point T>
 /// Cost:    one map look-up, one square root; a pass over the short-pulse curve if there is one.
 template <std::floating_point T>
 [[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& of, const injector_supply<T>& supply) noexcept {
+  if (!detail::is_there(of.dead_time_ms)) {
+    return {.dead_time_ms = std::numeric_limits<T>::quiet_NaN(),
+            .smallest_open_ms = of.smallest_open_ms,
+            .faults = fuel_fault::injector_unusable};
+  }
   flow_line<T> line{.dead_time_ms = interpolate(of.dead_time_ms, supply.battery_v, supply.drop_kpa),
-                    .smallest_open_ms = of.smallest_open_ms,
-                    .short_pulse_ms = of.short_pulse_ms};
+                    .smallest_open_ms = of.smallest_open_ms};
   if (!detail::is_on(of.dead_time_ms.axes[0], supply.battery_v) ||
       !detail::is_on(of.dead_time_ms.axes[1], supply.drop_kpa)) {
     const bool is_nan = supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa;
     line.faults = is_nan ? fuel_fault::not_a_number : fuel_fault::supply_outside_map;
   }
   const bool has_curve_to_undo = of.short_pulse_ms == nullptr || detail::is_invertible(*of.short_pulse_ms);
+  if (has_curve_to_undo) line.short_pulse_ms = of.short_pulse_ms;
   if (of.reference_drop_kpa > T{0} && supply.drop_kpa > T{0} && has_curve_to_undo) {
     line.flow_mg_per_ms = of.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, of.reference_drop_kpa);
   }

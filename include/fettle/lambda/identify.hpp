@@ -24,8 +24,11 @@ namespace fettle {
 namespace detail {
 
 inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
-                           const dynamics& start) {
+                           const dynamics& start, const trim_shape& trims) {
   start.check();
+  if (trims.axes.size() > 2) throw error("identify: a trim map has two axes at most");
+  if (trims.along.size() != trims.axes.size())
+    throw error("identify: say for each axis of the trim maps which coordinate it reads");
   if (logs.empty()) throw error("identify: there is no log");
   if (base.rank() < 1) throw error("identify: the map needs at least one axis");
   for (std::size_t i = 0; i < base.size(); ++i)
@@ -39,6 +42,15 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
       throw error("identify: log " + log.name + " has another number of banks than the dynamics");
     if (log.sensors.size() != start.sensors.size())
       throw error("identify: log " + log.name + " has another number of sensors than the dynamics");
+    for (const auto& sensor : log.sensors)
+      if (static_cast<double>(sensor.cylinder) > log.cylinders)
+        throw error("identify: sensor " + sensor.name + " is in cylinder " + std::to_string(sensor.cylinder) +
+                    " of an engine with " + std::to_string(static_cast<int>(log.cylinders)) + "; give 1 to " +
+                    std::to_string(static_cast<int>(log.cylinders)) + ", or 0 for the collector");
+    for (const std::size_t a : trims.along)
+      if (a >= log.at.size())
+        throw error("identify: an axis of the trim maps reads coordinate " + std::to_string(a) + " of log " + log.name +
+                    ", which has " + std::to_string(log.at.size()));
   }
 }
 
@@ -229,8 +241,8 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
                                              const dynamics& start, identify_options options = {},
                                              const std::function<void(double)>& progress = {}) {
   constexpr double enough_rows = 25000;
-  detail::check_identify(logs, base, start);
-  if (options.trims.axes.empty() && options.trims.along.empty()) options.trims = detail::coarse_trims(base);
+  if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
+  detail::check_identify(logs, base, start, options.trims);
   const detail::unknowns all = detail::make_unknowns(logs, base, start, options);
   double rows = 0;
   for (const auto& log : logs) rows += static_cast<double>(log.rows());

@@ -14,12 +14,13 @@ namespace fettle {
 struct trim_shape {
   std::vector<dynamic_axis<double>> axes{};  ///< rank 0 to 2
   std::vector<std::size_t> along{};          ///< which coordinate of the log each axis reads
+  bool is_given = true;                      ///< false: coarse axes are taken from the map
 };
 
 struct identify_options {
   screening screen{};
   prior_spreads spreads{};
-  trim_shape trims{};       ///< used when a sensor sees a part of the cylinders
+  trim_shape trims{.is_given = false};  ///< used when a sensor sees a part of the cylinders
   double fewest_readings = 100;  ///< of a sensor in one log for its stay there to count, where cylinders are told apart
   int most_rounds = 12;
   double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's

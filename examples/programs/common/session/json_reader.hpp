@@ -60,11 +60,11 @@ class json_value {
     return value_.contains(key);
   }
 
-  /// Refuses any member not in the list, so that a misspelt name is not silently ignored.
+  /// Refuses any member not in the list, so that a misspelt name is not silently ignored; remarks may stand anywhere.
   void only(std::initializer_list<std::string_view> known) const {
     require_object();
     for (const auto& [key, ignored] : value_.items()) {
-      if (std::find(known.begin(), known.end(), key) != known.end()) continue;
+      if (is_remark(key) || std::find(known.begin(), known.end(), key) != known.end()) continue;
       std::string list;
       for (const auto name : known) list += (list.empty() ? "" : ", ") + std::string(name);
       refuse("has \"" + key + "\", which is not known here; known are " + list);
@@ -101,6 +101,7 @@ class json_value {
     return value_.get<bool>();
   }
   [[nodiscard]] bool is_null() const { return value_.is_null(); }
+  [[nodiscard]] bool is_number() const { return value_.is_number(); }
 
   [[nodiscard]] std::string text() const {
     if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
@@ -115,11 +116,19 @@ class json_value {
     return result;
   }
 
-  /// Members in the file's order of names.
+  /// Members in the file's order of names, without remarks.
   [[nodiscard]] std::vector<std::pair<std::string, json_value>> members() const {
     require_object();
     std::vector<std::pair<std::string, json_value>> result;
-    for (const auto& [key, ignored] : value_.items()) result.emplace_back(key, member(key));
+    for (const auto& [key, ignored] : value_.items())
+      if (!is_remark(key)) result.emplace_back(key, member(key));
+    return result;
+  }
+
+  /// Every value here and below that has a `"guess of NAME": "why"` beside it: "/banks/0/flow_mg_ms, 4.2: why".
+  [[nodiscard]] std::vector<std::string> guesses() const {
+    std::vector<std::string> result;
+    collect_guesses(result);
     return result;
   }
 
@@ -146,6 +155,28 @@ class json_value {
                                                       "\" is given twice in one object; keep one of them"));
       return true;
     };
+  }
+
+  static constexpr std::string_view guess_of = "guess of ";
+  [[nodiscard]] static bool is_remark(std::string_view key) {
+    return key.starts_with("comment") || key.starts_with(guess_of);
+  }
+
+  void collect_guesses(std::vector<std::string>& result) const {
+    if (value_.is_array())
+      for (const auto& item : list()) item.collect_guesses(result);
+    if (!value_.is_object()) return;
+    for (const auto& [key, ignored] : value_.items()) {
+      if (!key.starts_with(guess_of)) {
+        if (!is_remark(key)) member(key).collect_guesses(result);
+        continue;
+      }
+      const std::string name = key.substr(guess_of.size());
+      if (!value_.contains(name)) refuse("has \"" + key + "\", but no \"" + name + "\" to which that belongs");
+      const json_value guessed = member(name);
+      const std::string shown_place = guessed.place_.substr(guessed.place_.find(": ") + 2);
+      result.push_back(fettle::detail::printable(shown_place + ", " + guessed.shown() + ": " + member(key).text()));
+    }
   }
 
   [[nodiscard]] json_value member(const std::string& key) const { return {value_.at(key), place_ + "/" + key}; }

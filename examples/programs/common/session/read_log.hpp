@@ -10,7 +10,8 @@
 #include <string>
 #include <vector>
 
-#include "common/session/read_session.hpp"
+#include "common/session/channels.hpp"
+#include "common/session/log_maps.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
@@ -39,14 +40,16 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
 
 /// Reads what a session needs from one of its logs.
 ///
-/// @param then      the session with every sensor where it sat during this log.
+/// @param of        the session as it was during this log.
 /// @param axes      the names of the map's axes.
 /// @param progress  told the stage and how far it is.
 /// Errors: `fettle::error` naming the file and place, for what cannot be read and for rows too far apart in time.
 [[nodiscard]] inline fettle::log_table read_log(
-    const session& then, const std::filesystem::path& path, const std::vector<std::string>& axes,
+    const session& of, const std::filesystem::path& path, const std::vector<std::string>& axes,
     const std::function<void(const std::string& stage, double fraction)>& progress) {
-  fettle::log_table log = fettle::read_log_csv(path, wanted_channels(then, axes), [&](double fraction) {
+  std::vector<std::string> all_axes = axes;
+  for (auto& axis : read_log_maps(of).axes()) all_axes.push_back(std::move(axis));
+  fettle::log_table log = fettle::read_log_csv(path, wanted_channels(of, all_axes), [&](double fraction) {
     progress("reading " + path.filename().string(), fraction);
   });
   detail::require_close_rows(log, path);

@@ -7,6 +7,10 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/delivery.hpp"
+#include "common/session/judge_delivery.hpp"
+#include "common/session/log_conditions.hpp"
+#include "common/session/log_fuel.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_table.hpp"
@@ -14,121 +18,72 @@
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/lambda/recording.hpp"
-#include "fettle/map/interpolate.hpp"
 
 namespace session {
 
-/// Value of a map of rank 1 to 3 at one row of its coordinates.
-[[nodiscard]] inline double value_at(const fettle::dynamic_table<double>& map,
-                                     const std::vector<std::vector<double>>& at, std::size_t row) {
-  switch (map.rank()) {
-    case 1:
-      return fettle::interpolate(map.view<1>(), at[0][row]);
-    case 2:
-      return fettle::interpolate(map.view<2>(), at[0][row], at[1][row]);
-    default:
-      return fettle::interpolate(map.view<3>(), at[0][row], at[1][row], at[2][row]);
-  }
-}
+/// A log in the quantities that tell fuel from lambda, and what a tuner should know of how it was read.
+struct read_recording {
+  fettle::recording log;
+  std::vector<std::string> remarks;
+};
 
 namespace detail {
 
-/// A slow channel holds its last sample.
-inline void hold(std::vector<double>& series) {
-  for (std::size_t i = 1; i < series.size(); ++i)
-    if (std::isnan(series[i])) series[i] = series[i - 1];
-}
-
-[[nodiscard]] inline std::vector<double> held(const fettle::log_table& log, const std::string& name) {
-  const auto* found = log.find(name);
-  if (found == nullptr) return {};
-  std::vector<double> series = *found;
-  hold(series);
-  return series;
-}
-
-[[nodiscard]] inline std::vector<double> needed(const fettle::log_table& log, const std::string& name,
-                                                const std::string& log_name) {
-  if (log.find(name) == nullptr) throw fettle::error("log " + log_name + ": the column " + name + " is needed");
-  return held(log, name);
-}
-
-[[nodiscard]] inline double dead_time_ms(const bank& of, double battery_v) {
-  if (of.battery_v.size() < 2) return of.dead_time_ms.front();
-  return fettle::interpolate(fettle::map_view<1, double>{.axes = {{{of.battery_v.data(), of.battery_v.size()}}},
-                                                         .values = of.dead_time_ms.data()},
-                             battery_v);
+/// Logs without pulses are only good for a correction when nothing else moved the fuel.
+[[nodiscard]] inline std::vector<std::string> remarks_without_pulses(const session& of, bool loop_is_logged,
+                                                                     const std::string& name) {
+  if (!loop_is_logged && of.loop_is_closed.value_or(true))
+    throw fettle::error(
+        "log " + name +
+        ": pulses are not logged, so the map is taken as the fuel, and closed loop may have trimmed that; log the "
+        "pulses or loop_pct, or, if the loop was off, say \"closed_loop\": false in the session");
+  return {name + ": pulses are not logged; the map" + (loop_is_logged ? " with loop_pct" : "") +
+          " is taken as the fuel that was injected"};
 }
 
 }  // namespace detail
 
 /// A log in the quantities that tell fuel from lambda.
-[[nodiscard]] inline fettle::recording make_recording(const session& of, const fettle::map_file& base,
-                                                      const fettle::log_table& log, const std::string& name) {
+///
+/// @param of    the session as it was during this log.
+/// @param base  the map under correction.
+/// Errors: `fettle::error` when a column that is needed is not there, or when it is not known what fuel was injected:
+///         pulses that do not belong to the map, or a closed loop that nothing tells of.
+[[nodiscard]] inline read_recording make_recording(const session& of, const fettle::map_file& base,
+                                                   const fettle::log_table& log, const std::string& name) {
   using detail::held, detail::needed;
-  fettle::recording result;
-  result.name = name;
-  result.cylinders = static_cast<double>(of.cylinders);
-  result.stoichiometric_afr = of.stoichiometric_afr;
-  result.time_s = needed(log, "time_s", name);
-  for (const auto& axis : base.axis_names) result.at.push_back(needed(log, axis, name));
-  result.speed_rpm = needed(log, "rpm", name);
-  result.target_lambda = needed(log, "lambda_target", name);
-  result.throttle_pct = held(log, "throttle_pct");
-  result.coolant_degc = held(log, "coolant_degC");
-  result.fuel_cut = held(log, "fuel_cut");
-  const auto air_kpa = held(log, "air_kPa"), air_degc = held(log, "air_degC"), battery_v = held(log, "battery_v"),
-             fuel_kpa = held(log, "fuel_kPa");
-  const std::size_t rows = result.rows();
-
-  constexpr double kelvin = 273.15, gas_constant = 287.05;  // J/(kg K), dry air
-  const double cylinder_l = of.displacement_l / static_cast<double>(of.cylinders);
-  result.need_mg.resize(rows);
-  for (std::size_t i = 0; i < rows; ++i) {
-    const double kpa = air_kpa.empty() ? of.reference_kpa : air_kpa[i];
-    const double degc = air_degc.empty() ? of.reference_degc : air_degc[i];
-    const double density = kpa / of.reference_kpa * (of.reference_degc + kelvin) / (degc + kelvin);
-    const double value = value_at(base.table, result.at, i);
-    switch (of.holds) {
-      case meaning::fuel_mg:
-        result.need_mg[i] = value * density;
-        break;
-      case meaning::pulse_ms:
-        result.need_mg[i] = value * of.banks[0].flow_mg_ms * density;
-        break;
-      case meaning::ve_pct:
-        result.need_mg[i] =
-            value / 100 * kpa * cylinder_l * 1e6 / (gas_constant * (degc + kelvin)) / of.stoichiometric_afr;
-        break;
-    }
+  const log_conditions now(of, log, name);
+  log_fuel fuel = read_fuel(of, base, log, now, name);
+  read_recording result;
+  if (fuel.pulses_are_logged) {
+    const delivery found = assess_delivery(fuel, now, base, log);
+    result.remarks = judge_delivery(of, found, now.loop_is_logged(), name);
+    if (belongs_to_need(of, found, now.loop_is_logged()))
+      for (std::size_t i = 0; i < fuel.need_mg.size(); ++i) fuel.need_mg[i] *= found.factor[i];
+  } else {
+    result.remarks = detail::remarks_without_pulses(of, now.loop_is_logged(), name);
   }
-
-  for (std::size_t b = 0; b < of.banks.size(); ++b) {
-    const bank& one = of.banks[b];
-    auto& fuel = result.fuel_mg.emplace_back(rows);
-    const auto pulse_ms = one.pulse_column.empty() ? std::vector<double>{} : needed(log, one.pulse_column, name);
-    for (std::size_t i = 0; i < rows; ++i) {
-      if (pulse_ms.empty()) {  // pulses not logged: what the controller asked for, all from the first bank
-        fuel[i] = b == 0 ? result.need_mg[i] / result.target_lambda[i] : 0;
-        continue;
-      }
-      const double volts = battery_v.empty() ? 14 : battery_v[i];
-      const double pressure =
-          one.reference_kpa > 0 && !fuel_kpa.empty() ? std::sqrt(fuel_kpa[i] / one.reference_kpa) : 1;
-      fuel[i] = pulse_ms[i] > 0
-                    ? std::max(0.0, pulse_ms[i] - detail::dead_time_ms(one, volts)) * one.flow_mg_ms * pressure
-                    : 0;
-    }
-  }
-
-  for (const auto& one : of.sensors)
-    result.sensors.push_back(
-        {.name = one.name,
-         .cylinder = one.cylinder,
-         .flow_share = one.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
-         .lowest = one.lowest,
-         .highest = one.highest,
-         .lambda = one.is_fitted ? *log.find(one.column) : std::vector<double>(rows, std::nan(""))});
+  fettle::recording& recording = result.log;
+  recording.name = name;
+  recording.cylinders = static_cast<double>(of.cylinders);
+  recording.stoichiometric_afr = of.stoichiometric_afr;
+  recording.time_s = needed(log, "time_s", name);
+  for (const auto& axis : base.axis_names) recording.at.push_back(needed(log, axis, name));
+  recording.speed_rpm = needed(log, "rpm", name);
+  recording.target_lambda = std::move(fuel.target_lambda);
+  recording.throttle_pct = held(log, "throttle_pct");
+  recording.coolant_degc = held(log, "coolant_degC");
+  recording.fuel_cut = held(log, "fuel_cut");
+  recording.need_mg = std::move(fuel.need_mg);
+  recording.fuel_mg = std::move(fuel.delivered_mg);
+  for (const auto& sensor : of.sensors)
+    recording.sensors.push_back(
+        {.name = sensor.name,
+         .cylinder = sensor.cylinder,
+         .flow_share = sensor.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
+         .lowest = sensor.lowest,
+         .highest = sensor.highest,
+         .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});
   return result;
 }
 

@@ -8,9 +8,9 @@
 #include <string>
 #include <vector>
 
+#include "fettle/fuel/delivered.hpp"
+#include "fettle/fuel/need.hpp"
 #include "fettle/io/log_csv.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/lambda/dynamics.hpp"
 
 namespace session {
 
@@ -21,8 +21,10 @@ struct bank {
   std::vector<double> battery_v{}, dead_time_ms{};  ///< a curve; one dead time and no voltage: a constant
   double smallest_pulse_ms = 0;
   double largest_duty = 0.85;
-  std::string pulse_column{};  ///< empty: not logged
-  double reference_kpa = 0;    ///< fuel pressure at which the flow holds; 0: the log's fuel pressure is not used
+  std::vector<std::string> pulse_columns{};  ///< one, or one per cylinder; empty: not logged
+  double pulses_per_cycle = 1;
+  fettle::nozzle_place nozzle = fettle::nozzle_place::manifold;
+  double reference_kpa = 0;  ///< pressure drop at which the flow holds; 0: the log's fuel pressure is not used
   double film_share = 0;       ///< 0: no film
   double film_time_s = 0.1;
 };
@@ -53,11 +55,34 @@ struct trimming {
   double lean_alarm_pct = 3;                  ///< a cylinder this far above the target is called out
 };
 
-/// What a map's cells hold.
-enum class meaning {
-  fuel_mg,   ///< fuel per cylinder and cycle at lambda 1, at the reference air pressure and temperature
-  ve_pct,    ///< volumetric efficiency against the air pressure and temperature of the moment
-  pulse_ms,  ///< open time of the primary injector at lambda 1, at the reference air pressure and temperature
+/// How the fuel rail's pressure is known.
+struct fuel_rail {
+  fettle::rail_reading reading = fettle::rail_reading::differential;
+  bool is_given = false;        ///< false: the session does not say how the rail is read
+  std::optional<double> kpa{};  ///< where the log has no fuel_kPa
+};
+
+/// The air by which the controller scales the map.
+struct map_air {
+  bool is_in_manifold = false;  ///< true: manifold_kPa, as in speed-density; false: air_kPa
+  double reference_kpa = 100, reference_degc = 25;
+  double pressure_exponent = 1, temperature_exponent = 1;
+};
+
+/// The lambda that was commanded: a number, else a map, else the log's column lambda_target.
+struct lambda_target {
+  std::optional<double> number{};
+  std::filesystem::path map_path{};
+};
+
+/// What one log has of its own.
+struct log_facts {
+  std::vector<seat> seats{};                   ///< sensors that sat elsewhere than `sensors` says
+  std::vector<fettle::log_channel> columns{};  ///< before those of the session
+  std::filesystem::path loaded_map_path{};     ///< the map the controller ran on; empty: the session's map
+  double map_factor = 1;                       ///< by which the controller multiplied that map all the time
+  std::optional<lambda_target> target{};
+  std::optional<bool> loop_is_closed{};
 };
 
 /// What the engine is to make, and so what its injectors must carry.
@@ -65,6 +90,7 @@ struct power_goal {
   double power_kw = 0;
   double bsfc_g_per_kwh = 320;  ///< brake specific fuel consumption at full load
   double duty = 0.85;           ///< allowed at that power
+  double speed_rpm = 0;         ///< of that power; 0: the fastest of the map
 };
 
 /// What a plan for the second bank must respect, and how it comes in.
@@ -89,13 +115,20 @@ struct session {
   double stoichiometric_afr = 14.6;
   double fuel_density_kg_m3 = 745;
   std::vector<bank> banks;
+  fuel_rail rail{};
   std::filesystem::path map_path;
-  meaning holds = meaning::fuel_mg;
-  double reference_kpa = 100, reference_degc = 25;
+  fettle::map_meaning holds = fettle::map_meaning::fuel_mg;
+  map_air air{};
+  lambda_target target{};
+  std::optional<bool> loop_is_closed{};     ///< the controller's closed loop; nothing: not said
+  std::filesystem::path loaded_map_path{};  ///< of one log, see `log_facts`
+  double map_factor = 1;                    ///< of one log
   std::filesystem::path share_map_path{};  ///< empty: none
   std::filesystem::path usage_map_path{};  ///< empty: how long the logs ran at each cell
   std::vector<std::filesystem::path> log_paths;
-  std::vector<std::vector<seat>> seats{};      ///< per log: sensors that sat elsewhere than `sensors` says
+  std::vector<log_facts> facts{};              ///< one per log
+  bool is_strict = false;                      ///< logs must be plain CSV: nothing about their layout is guessed
+  std::vector<std::string> guesses{};          ///< values that whoever wrote the session only guessed, and why
   std::vector<fettle::log_channel> columns{};  ///< those whose name or unit differs from ours
   std::vector<sensor> sensors;
   double revolutions = 1.5;
@@ -109,19 +142,29 @@ struct session {
   /// Every file that the session is read from or names.
   [[nodiscard]] std::vector<std::filesystem::path> files() const {
     std::vector<std::filesystem::path> result{path, map_path};
-    for (const auto* other : {&share_map_path, &usage_map_path})
+    for (const auto* other : {&share_map_path, &usage_map_path, &target.map_path})
       if (!other->empty()) result.push_back(*other);
     result.insert(result.end(), log_paths.begin(), log_paths.end());
+    for (const auto& log : facts) {
+      if (!log.loaded_map_path.empty()) result.push_back(log.loaded_map_path);
+      if (log.target && !log.target->map_path.empty()) result.push_back(log.target->map_path);
+    }
     return result;
   }
 
-  /// The session with every sensor where it sat during one log.
+  /// The session as it was during one log: sensors where they sat, columns by their names there, what was loaded.
   [[nodiscard]] session during(std::size_t log) const {
     session result = *this;
-    for (const auto& one : seats[log]) {
+    const log_facts& then = facts[log];
+    for (const auto& one : then.seats) {
       result.sensors[one.sensor].is_fitted = one.is_fitted;
       if (one.is_fitted) result.sensors[one.sensor].cylinder = one.cylinder;
     }
+    result.columns.insert(result.columns.begin(), then.columns.begin(), then.columns.end());
+    result.loaded_map_path = then.loaded_map_path;
+    result.map_factor = then.map_factor;
+    if (then.target) result.target = *then.target;
+    if (then.loop_is_closed) result.loop_is_closed = then.loop_is_closed;
     return result;
   }
 };

@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+// node bundle.mjs STEM MODULES PAGE: makes the page from STEM.js and STEM.wasm, the folder page/ and the libraries that
+// npm put into MODULES.
+import { createHash } from "node:crypto";
+import { readFileSync, readdirSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { dirname, join, resolve } from "node:path";
+import { fileURLToPath } from "node:url";
+import { gzipSync } from "node:zlib";
+
+const here = dirname(fileURLToPath(import.meta.url));
+const [stem, modules, out] = process.argv.slice(2).map((path) => resolve(path));
+const { build } = createRequire(join(modules, "any.js"))("esbuild");
+
+/** One script or style sheet as text, with all that it imports. */
+async function bundled(entry) {
+  const result = await build({
+    entryPoints: [join(here, "page", entry)],
+    absWorkingDir: here,
+    nodePaths: [modules],
+    alias: { "fettle-module": `${stem}.js` },
+    bundle: true,
+    write: false,
+    minify: true,
+    format: "iife",
+    target: "es2022",
+    charset: "utf8",
+    legalComments: "none",
+  });
+  return result.outputFiles[0].text;
+}
+
+/** Licence texts of the libraries that the page carries. */
+function licences() {
+  const named = JSON.parse(readFileSync(join(here, "package.json"), "utf8")).dependencies;
+  return Object.keys(named).map((name) => {
+    const folder = join(modules, name);
+    const about = JSON.parse(readFileSync(join(folder, "package.json"), "utf8"));
+    const file = readdirSync(folder).find((entry) => /^(licen[cs]e|unlicense)/i.test(entry));
+    return { name, version: about.version, licence: about.license, text: file ? readFileSync(join(folder, file), "utf8") : "" };
+  });
+}
+
+const sources = Object.fromEntries(
+  readdirSync(join(here, "pictures")).map((file) => [file, readFileSync(join(here, "pictures", file), "utf8")]),
+);
+const inert = (value) => JSON.stringify(value).replaceAll("<", "\\u003c"); // may stand inside an element of HTML
+const [script, worker, style] = await Promise.all([bundled("main.js"), bundled("worker.js"), bundled("style.css")]);
+const hash = createHash("sha256").update(script).digest("base64");
+const parts = {
+  policy:
+    `default-src 'none'; script-src 'sha256-${hash}' 'wasm-unsafe-eval' blob:; worker-src blob:; ` +
+    "style-src 'unsafe-inline'; img-src data: blob:; frame-src blob:",
+  style,
+  script,
+  worker: inert(worker),
+  wasm: gzipSync(readFileSync(`${stem}.wasm`), { level: 9 }).toString("base64"),
+  sources: inert(sources),
+  licences: inert(licences()),
+};
+const html = readFileSync(join(here, "page/index.html"), "utf8").replace(/\{\{(\w+)\}\}/g, (_, name) => parts[name]);
+writeFileSync(out, html);
+console.log(`${out}: ${(html.length / 1e6).toFixed(2)} MB`);

@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: MIT
+// The way to the library: unpacked once, asked by message.
+
+/** The WebAssembly module in the page, unpacked by the browser. */
+export async function compiled_library() {
+  const coded = atob(document.getElementById("wasm").textContent.trim());
+  const bytes = new Uint8Array(coded.length);
+  for (let i = 0; i < coded.length; ++i) bytes[i] = coded.charCodeAt(i);
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return WebAssembly.compileStreaming(new Response(stream, { headers: { "content-type": "application/wasm" } }));
+}
+
+/** A worker with the library's code, not started yet. */
+export function new_worker() {
+  const code = JSON.parse(document.getElementById("worker").textContent);
+  const url = URL.createObjectURL(new Blob([code], { type: "text/javascript" }));
+  const worker = new Worker(url);
+  URL.revokeObjectURL(url);
+  return worker;
+}
+
+/** The library, ready to be asked. Questions and answers are described in examples/laboratory/pictures. */
+export class Library {
+  #worker;
+  #waiting = new Map();
+  #next = 0;
+
+  static async open(compiled) {
+    const library = new Library();
+    library.#worker = new_worker();
+    await new Promise((ready, failed) => {
+      library.#worker.onmessage = ({ data }) => (data.started ? ready() : failed(new Error(data.failed)));
+      library.#worker.onerror = (event) => failed(new Error(event.message));
+      library.#worker.postMessage({ compiled });
+    });
+    library.#worker.onmessage = ({ data }) => library.#take(data);
+    return library;
+  }
+
+  /** Rejects with the library's own sentence. */
+  ask(picture, question) {
+    const id = this.#next++;
+    this.#worker.postMessage({ id, picture, question });
+    return new Promise((answered, refused) => this.#waiting.set(id, { answered, refused }));
+  }
+
+  #take({ id, answer }) {
+    const { answered, refused } = this.#waiting.get(id);
+    this.#waiting.delete(id);
+    const parsed = JSON.parse(answer);
+    if (parsed.error) refused(new Error(parsed.error));
+    else answered(parsed);
+  }
+}
+
+/** A function to call whenever a control moves: asks, shows the answer, and skips what was overtaken meanwhile. */
+export function kept_current(library, picture, question, show) {
+  let running = false, stale = false;
+  return async function update() {
+    stale = true;
+    if (running) return;
+    running = true;
+    try {
+      while (stale) {
+        stale = false;
+        await show(await library.ask(picture, question()));
+      }
+    } finally {
+      running = false;
+    }
+  };
+}

@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: MIT
+// Which picture is open, and what every picture has around it.
+import { compiled_library, Library } from "./library.js";
+import { html, with_words } from "./parts/element.js";
+import { look_up } from "./pictures/look_up.js";
+import { smoothing } from "./pictures/smoothing.js";
+import { tip_in } from "./pictures/tip_in.js";
+import { wall_film } from "./pictures/wall_film.js";
+import { two_banks } from "./pictures/two_banks.js";
+import { collector } from "./pictures/collector.js";
+import { integer_cells } from "./pictures/integer_cells.js";
+
+const pictures = [look_up, smoothing, tip_in, wall_film, two_banks, collector, integer_cells];
+const main = document.getElementById("main");
+const inert = (id) => JSON.parse(document.getElementById(id).textContent);
+
+/** The C++ that a picture runs, as it stands in the repository. */
+function code(picture) {
+  const text = inert("sources")[picture.source];
+  const headers = [...text.matchAll(/#include "(fettle\/[^"]+)"/g)].map((found) => `include/${found[1]}`);
+  return html("details", { class: "code" },
+    html("summary", {}, `The code this picture runs: examples/laboratory/pictures/${picture.source}`),
+    html("p", {}, `It calls ${headers.join(", ")}.`),
+    html("pre", { tabindex: 0, "aria-label": "C++ source" }, text));
+}
+
+/** The links to the pictures before and after. */
+function onward(index) {
+  const link = (to, words) => to ? html("a", { href: `#${to.id}` }, `${words}: ${to.title}`) : html("span");
+  return html("div", { class: "onward" }, link(pictures[index - 1], "Before"), link(pictures[index + 1], "Next"));
+}
+
+function open_picture(index, library) {
+  const picture = pictures[index];
+  const stage = html("div", { class: "stage" });
+  main.replaceChildren(
+    html("h2", {}, `${index + 1}. ${picture.title}`),
+    ...picture.teaches.map((sentence) => html("p", {}, ...with_words(sentence))),
+    stage,
+    html("h3", {}, "Two questions"),
+    html("ol", { class: "ask" }, ...picture.questions.map((question) => html("li", {}, ...with_words(question)))),
+    code(picture),
+    onward(index));
+  return picture.open(stage, library);
+}
+
+async function open_words(library, word) {
+  const { words } = await library.ask("glossary", {});
+  main.replaceChildren(
+    html("h2", {}, "Words"),
+    html("dl", { class: "words" }, ...words.flatMap(({ term, meaning }) =>
+      [html("dt", { id: `words/${term.replaceAll(" ", "-").toLowerCase()}` }, term), html("dd", {}, meaning)])));
+  document.getElementById(`words/${word}`)?.scrollIntoView({ block: "center" });
+}
+
+function contents(current) {
+  const link = (id, words) => html("li", {}, html("a", { href: `#${id}`, "aria-current": id === current && "page" }, words));
+  document.getElementById("contents").replaceChildren(html("ol", {},
+    ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("words", "Words")));
+}
+
+let opened = null; // what is on the page
+async function route(library, is_first) {
+  const [id, word] = location.hash.slice(1).split("/");
+  if (id === "main") return;
+  const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
+  contents(id === "words" ? "words" : pictures[index].id);
+  document.title = `${id === "words" ? "Words" : pictures[index].title} · fettle laboratory`;
+  document.body.dataset.ready = "";
+  opened?.close?.();
+  opened = id === "words" ? await open_words(library, word) : await open_picture(index, library);
+  document.body.dataset.ready = id === "words" ? "words" : pictures[index].id;
+  if (!is_first && !word) main.focus();
+}
+
+function show_licences() {
+  document.getElementById("licences").append(
+    html("p", {}, "fettle: MIT. The library inside was compiled with Emscripten (MIT) and carries Eigen (MPL-2.0), " +
+      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
+    ...inert("licence-texts").map(({ name, version, licence, text }) =>
+      html("details", {}, html("summary", {}, `${name} ${version}: ${licence}`), html("pre", { tabindex: 0 }, text || licence))));
+}
+
+async function start() {
+  show_licences();
+  document.getElementById("skip").addEventListener("click", (event) => {
+    event.preventDefault();
+    main.focus();
+  });
+  const library = await Library.open(await compiled_library());
+  addEventListener("hashchange", () => route(library, false));
+  await route(library, true);
+}
+
+start().catch((failed) => main.replaceChildren(html("p", { class: "failure", role: "alert" },
+  `The page cannot start: ${failed.message}. It needs a browser with WebAssembly exceptions, workers and DecompressionStream: any from 2023 on.`)));

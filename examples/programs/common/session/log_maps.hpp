@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "common/session/session.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/io/map_file.hpp"
+
+namespace session {
+
+/// The maps that one log is read with, beside the one under correction.
+struct log_maps {
+  std::optional<fettle::map_file> loaded{}, target{};
+
+  /// Names of all their axes.
+  [[nodiscard]] std::vector<std::string> axes() const {
+    std::vector<std::string> result;
+    for (const auto* map : {&loaded, &target})
+      if (*map) result.insert(result.end(), (*map)->axis_names.begin(), (*map)->axis_names.end());
+    return result;
+  }
+};
+
+/// Reads the maps that the session names for one log.
+///
+/// Errors: as `read_map_csv`.
+[[nodiscard]] inline log_maps read_log_maps(const session& of) {
+  log_maps result;
+  if (!of.loaded_map_path.empty()) result.loaded = fettle::read_map_csv(of.loaded_map_path);
+  if (!of.target.map_path.empty()) result.target = fettle::read_map_csv(of.target.map_path);
+  return result;
+}
+
+}  // namespace session

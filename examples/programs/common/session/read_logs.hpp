@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <system_error>
+#include <utility>
+#include <vector>
+
+#include "common/session/json_reader.hpp"
+#include "common/session/read_map_facts.hpp"
+#include "common/session/session.hpp"
+
+namespace session {
+namespace detail {
+
+/// Where sensors sat during one log: {"pipe 1": 3, "pipe 2": null}; null: not fitted.
+[[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& of) {
+  std::vector<seat> result;
+  for (const auto& [name, place] : from.members()) {
+    const auto found = std::find_if(of.sensors.begin(), of.sensors.end(),
+                                    [&name = name](const sensor& each) { return each.name == name; });
+    if (found == of.sensors.end()) {
+      std::string known;
+      for (const auto& one : of.sensors) known += (known.empty() ? "\"" : ", \"") + one.name + "\"";
+      from.refuse("moves \"" + name + "\", which is not one of the sensors " + known);
+    }
+    const bool is_fitted = !place.is_null();
+    result.push_back({.sensor = static_cast<std::size_t>(found - of.sensors.begin()),
+                      .is_fitted = is_fitted,
+                      .cylinder = is_fitted ? place.whole(0, of.cylinders) : 0});
+  }
+  return result;
+}
+
+/// The readings of one drive are evidence once.
+inline void refuse_second_reading(const json_value& file, const std::vector<std::filesystem::path>& logs) {
+  std::error_code missing;  // what is not there is refused by its reader
+  for (std::size_t i = 0; i + 1 < logs.size(); ++i)
+    if (std::filesystem::equivalent(logs[i], logs.back(), missing))
+      file.refuse("is the same file as /logs/" + std::to_string(i) +
+                  "; its readings count once, expected each log once in the list");
+}
+
+/// Columns of ours that a file holds under another name or in another unit.
+[[nodiscard]] inline std::vector<fettle::log_channel> read_columns(const json_value& from) {
+  std::vector<fettle::log_channel> result;
+  for (const auto& [name, column] : from.members()) {
+    column.only({"name", "factor", "offset"});
+    fettle::log_channel channel{.name = name, .file_name = column.has("name") ? column["name"].text() : name};
+    if (column.has("factor")) channel.factor = column["factor"].number(-1e12, 1e12);
+    if (channel.factor == 0) column["factor"].refuse("is 0, which would turn every value into the offset");
+    if (column.has("offset")) channel.offset = column["offset"].number(-1e12, 1e12);
+    result.push_back(std::move(channel));
+  }
+  return result;
+}
+
+inline void read_log_entry(const json_value& from, const std::filesystem::path& folder, session& destination) {
+  from.only({"file", "assignment", "columns", "map", "lambda_target", "closed_loop"});
+  destination.log_paths.push_back(folder / from["file"].text());
+  refuse_second_reading(from["file"], destination.log_paths);
+  log_facts& facts = destination.facts.emplace_back();
+  if (from.has("assignment")) facts.seats = read_seats(from["assignment"], destination);
+  if (from.has("columns")) facts.columns = read_columns(from["columns"]);
+  if (from.has("map")) {
+    const json_value map = from["map"];
+    map.only({"file", "factor"});
+    if (map.has("file")) facts.loaded_map_path = folder / map["file"].text();
+    if (map.has("factor")) facts.map_factor = map["factor"].number(0.1, 10);
+  }
+  if (from.has("lambda_target")) facts.target = read_target(from["lambda_target"], folder);
+  if (from.has("closed_loop")) facts.loop_is_closed = from["closed_loop"].yes_or_no();
+}
+
+}  // namespace detail
+}  // namespace session

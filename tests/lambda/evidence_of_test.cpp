@@ -51,9 +51,4 @@ TEST(EvidenceOf, ATrimKeepsItsOwnErrors) {
   EXPECT_EQ(second[0].agreement, 0.8);
 }
 
-TEST(EvidenceOf, RefusesSpreadsThatHaveNoMeaning) {
-  EXPECT_THROW((void)fettle::evidence_of(found({1}, {0.01}, {1}), {.cells = 0}), fettle::error);
-  EXPECT_THROW((void)fettle::evidence_of(found({1}, {0.01}, {1}), {.one_pass = -1}), fettle::error);
-}
-
 }  // namespace

@@ -52,6 +52,10 @@ class conclusion {
     add_uncertain_parameters(spread);
     const auto [prior_spread, prior_mean] = all_.priors();
     const auto n = static_cast<Eigen::Index>(all_.size());
+    for (Eigen::Index k = 0; k < static_cast<Eigen::Index>(all_.cells()); ++k) {
+      const double scatter = all_.spreads().scatter * all_.spreads().scatter;
+      spread(k, k) += scatter / (1 + scatter * seen_.weight(static_cast<std::size_t>(k)));
+    }
     Eigen::MatrixXd between = spread;
     Eigen::VectorXd away(n);
     for (Eigen::Index k = 0; k < n; ++k) {

@@ -70,7 +70,7 @@ BENCHMARK(fit_with_given_strengths)->Arg(20)->Arg(100)->Unit(benchmark::kMillise
 void solve_by_eigen(benchmark::State& state) {
   const auto points = static_cast<std::size_t>(state.range(0));
   const auto model = square_model(points);
-  fettle::detail::penalised_system system(model, seen_by(model, points));
+  fettle::penalised_system system(model.terms(), seen_by(model, points));
   system.solve(model.strengths());
   std::vector<Eigen::Triplet<double>> entries;
   system.for_each_entry([&](auto row, auto column, double value) {

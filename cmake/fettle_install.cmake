@@ -31,6 +31,6 @@ if(PROJECT_IS_TOP_LEVEL)
   set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
   set(CPACK_DEBIAN_PACKAGE_ARCHITECTURE all)
   set(CPACK_DEBIAN_PACKAGE_SECTION libdevel)
-  set(CPACK_DEBIAN_PACKAGE_SUGGESTS "libeigen3-dev (>= 3.4), libboost-dev")  # for fit and lambda
+  set(CPACK_DEBIAN_PACKAGE_SUGGESTS "libeigen3-dev (>= 3.4), libboost-dev, libfast-float-dev")  # fit, lambda; io
   include(CPack)
 endif()

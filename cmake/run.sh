@@ -36,7 +36,7 @@ need_laboratory() {
 }
 
 job=${1:-demo}
-programs="g++ make cmake libeigen3-dev libboost-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
+programs="g++ make cmake libeigen3-dev libboost-dev libfast-float-dev nlohmann-json3-dev libcli11-dev libfmt-dev gnuplot-nox"
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
 fuzzing="clang libclang-rt-dev"
 peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"

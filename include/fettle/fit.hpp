@@ -3,6 +3,7 @@
 
 // The fit layer: maps made from numbers, on a host.
 #include "fettle/fit/best_breakpoints.hpp"
+#include "fettle/fit/cell_text.hpp"
 #include "fettle/fit/compare.hpp"
 #include "fettle/fit/curve.hpp"
 #include "fettle/fit/evidence.hpp"
@@ -12,9 +13,14 @@
 #include "fettle/fit/fitted_map.hpp"
 #include "fettle/fit/grid_evidence.hpp"
 #include "fettle/fit/limit_shape.hpp"
+#include "fettle/fit/loss.hpp"
+#include "fettle/fit/map_fit.hpp"
 #include "fettle/fit/map_model.hpp"
+#include "fettle/fit/map_term.hpp"
+#include "fettle/fit/penalised_system.hpp"
 #include "fettle/fit/rebin.hpp"
 #include "fettle/fit/roughness.hpp"
 #include "fettle/fit/sample_rows.hpp"
 #include "fettle/fit/smooth.hpp"
+#include "fettle/fit/smoothness.hpp"
 #include "fettle/fit/strengths.hpp"

@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "fit/normal_matrix.hpp"
 #include "reference.hpp"
 
 namespace {
@@ -352,7 +353,7 @@ TEST(Evidence, MergedPartsEqualTheWholeInAnyEnvelope) {
   }
   left.merge(right);
   EXPECT_EQ(left.samples(), whole.samples());
-  const Eigen::MatrixXd a = whole.normal_matrix(), b = left.normal_matrix();
+  const Eigen::MatrixXd a = normal_matrix(whole), b = normal_matrix(left);
   EXPECT_LT((a - b).cwiseAbs().maxCoeff(), 1e-14);
   EXPECT_THROW(left.merge(fettle::evidence(3)), fettle::error);
 }

@@ -17,7 +17,7 @@ namespace scratch {
 /// A folder of its own for one test, removed with all it holds.
 class folder {
  public:
-  folder() : path_(std::filesystem::temp_directory_path() / ("fettle_io_" + std::to_string(std::random_device{}()))) {
+  folder() : path_(place() / ("fettle_io_" + std::to_string(std::random_device{}()))) {
     std::filesystem::create_directory(path_);
   }
   folder(const folder&) = delete;
@@ -36,6 +36,11 @@ class folder {
   }
 
  private:
+  // In memory where that is offered: files are forced to disk, and these tests write thousands.
+  [[nodiscard]] static std::filesystem::path place() {
+    const std::filesystem::path memory = "/dev/shm";
+    return std::filesystem::is_directory(memory) ? memory : std::filesystem::temp_directory_path();
+  }
   std::filesystem::path path_;
 };
 

@@ -401,12 +401,12 @@ TEST(ReportGnuplot, LabelsAreNeverCommands) {
         "\n" + command + "\n", "a\nEND\n" + command, "\\'; " + command + " #", std::string("ends in \\")}) {
     const auto picture = draw(line_chart{label, label, {{label, x, x}}, {{1.5, label}}, band{label, x, x, x}});
     EXPECT_FALSE(fs::exists(made)) << label;
-    EXPECT_EQ(picture.has_value(), find_program("gnuplot").has_value()) << label;
+    EXPECT_EQ(picture.has_value(), fettle::system::find_program("gnuplot").has_value()) << label;
   }
 }
 
 TEST(ReportGnuplot, EveryKindOfChartIsDrawnFromFewFromEqualAndFromNoValues) {
-  if (!find_program("gnuplot")) GTEST_SKIP() << "gnuplot is not installed";
+  if (!fettle::system::find_program("gnuplot")) GTEST_SKIP() << "gnuplot is not installed";
   const std::vector<double> none, one{1}, zeros{0, 0}, holes{nan, nan}, places{1, 2};
   for (const auto* values : {&none, &one, &zeros, &holes}) {
     const std::vector<double>& v = *values;

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "fettle/fit/grid_evidence.hpp"
+#include "fit/normal_matrix.hpp"
 
 namespace {
 
@@ -54,7 +55,7 @@ TEST(GridEvidence, SummedByManyThreadsIsThatOfOneToTheLastBit) {
   EXPECT_EQ(many.samples(), one.samples());
   EXPECT_EQ(many.square(), one.square());
   EXPECT_EQ(many.moment(), one.moment());
-  EXPECT_EQ(Eigen::MatrixXd(many.normal_matrix()), Eigen::MatrixXd(one.normal_matrix()));
+  EXPECT_EQ(normal_matrix(many), normal_matrix(one));
 }
 
 }  // namespace

@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
-#include "fettle/fit/fitted_map.hpp"
+#include "fettle/fit/cell_text.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace fettle {

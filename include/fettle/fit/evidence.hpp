@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Sparse>
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
@@ -79,18 +78,6 @@ class evidence {
     for (std::size_t i = 0; i < cells(); ++i)
       for (std::size_t k = 0; k < rows_[i].size(); ++k)
         if (rows_[i][k] != 0) use(i, first_[i] + k, rows_[i][k]);
-  }
-
-  /// B'WB, lower triangle.
-  [[nodiscard]] Eigen::SparseMatrix<double> normal_matrix() const {
-    const auto n = static_cast<Eigen::Index>(cells());
-    std::vector<Eigen::Triplet<double, int>> entries;
-    for_each_entry([&](std::size_t row, std::size_t column, double value) {
-      entries.emplace_back(static_cast<int>(row), static_cast<int>(column), value);
-    });
-    Eigen::SparseMatrix<double> result(n, n);
-    result.setFromTriplets(entries.begin(), entries.end());
-    return result;
   }
 
  private:

@@ -12,6 +12,7 @@
 #include "fettle/error.hpp"
 #include "fettle/fit/fit_rows.hpp"
 #include "fettle/fit/fitted_map.hpp"
+#include "fettle/fit/smoothness.hpp"
 
 namespace fettle {
 

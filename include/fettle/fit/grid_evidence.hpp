@@ -7,7 +7,6 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
-#include <cstring>
 #include <limits>
 #include <span>
 #include <string>
@@ -15,55 +14,13 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/detail/exact_sum.hpp"
+#include "fettle/fit/detail/lanes.hpp"
 #include "fettle/fit/evidence.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/place.hpp"
 
 namespace fettle {
-namespace detail {
-
-// Several doubles worked on at once, where the compiler has a type for that; else one.
-#if defined(__GNUC__) && defined(__AVX__)
-using real_lanes = double __attribute__((vector_size(32)));
-using unit_lanes = std::uint64_t __attribute__((vector_size(32)));
-#elif defined(__GNUC__)
-using real_lanes = double __attribute__((vector_size(16)));
-using unit_lanes = std::uint64_t __attribute__((vector_size(16)));
-#else
-using real_lanes = double;
-using unit_lanes = std::uint64_t;
-#endif
-inline constexpr std::size_t lanes = sizeof(real_lanes) / sizeof(double);
-
-[[nodiscard]] inline real_lanes load(const double* from) noexcept {
-  real_lanes result;
-  std::memcpy(&result, from, sizeof result);
-  return result;
-}
-
-/// A sum of integers that never overflows.
-class exact_sum {
- public:
-  exact_sum() = default;
-  void add(std::int64_t x) noexcept { add(exact_sum{static_cast<std::uint64_t>(x), x < 0 ? -1 : 0}); }
-  void add(const exact_sum& other) noexcept {
-    low_ += other.low_;
-    high_ += other.high_ + (low_ < other.low_ ? 1 : 0);
-  }
-  void subtract(const exact_sum& other) noexcept { add(other.negative()); }
-  [[nodiscard]] double value() const noexcept {
-    if (high_ < 0) return -negative().value();
-    return static_cast<double>(high_) * 0x1p64 + static_cast<double>(low_);
-  }
-
- private:
-  exact_sum(std::uint64_t low, std::int64_t high) noexcept : low_{low}, high_{high} {}
-  [[nodiscard]] exact_sum negative() const noexcept { return {~low_ + 1, ~high_ + (low_ == 0 ? 1 : 0)}; }
-  std::uint64_t low_ = 0;
-  std::int64_t high_ = 0;
-};
-
-}  // namespace detail
 
 /// What long logs say about the cells of one map of rank 2: evidence summed per square of the grid, in exact integers.
 ///

@@ -12,8 +12,8 @@
 #include <vector>
 
 #include "fettle/error.hpp"
-#include "fettle/fit/fitted_map.hpp"
-#include "fettle/fit/limited_squares.hpp"
+#include "fettle/fit/cell_text.hpp"
+#include "fettle/fit/detail/limited_squares.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace fettle {

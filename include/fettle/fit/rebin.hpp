@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -12,9 +11,12 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/cell_text.hpp"
 #include "fettle/fit/curve.hpp"
+#include "fettle/fit/detail/tridiagonal.hpp"
 #include "fettle/fit/fitted_map.hpp"
 #include "fettle/map/dynamic_table.hpp"
+#include "fettle/map/place.hpp"
 
 namespace fettle {
 
@@ -92,34 +94,41 @@ template <class LineOf>
 /// breakpoints of either axis.
 class line_projection {
  public:
-  line_projection(const dynamic_axis<double>& from, const dynamic_axis<double>& to) {
-    const auto n = static_cast<Eigen::Index>(to.size()), m = static_cast<Eigen::Index>(from.size());
-    Eigen::MatrixXd mass = Eigen::MatrixXd::Zero(n, n), cross = Eigen::MatrixXd::Zero(n, m);
-    const dynamic_axis<double> both = union_of(from, to);
-    const auto& x = both.points();
+  line_projection(const dynamic_axis<double>& from, const dynamic_axis<double>& to)
+      : from_{from}, to_{to}, both_{union_of(from, to)}, mass_{mass_of(to.points())} {}
+
+  [[nodiscard]] std::vector<double> operator()(const std::vector<double>& line) const {
+    std::vector<double> result(to_.size(), 0.0);
+    const auto& x = both_.points();
     for (std::size_t k = 0; k + 1 < x.size(); ++k) {
-      if (x[k] < to.points().front() || x[k + 1] > to.points().back()) continue;
+      if (x[k] < to_.points().front() || x[k + 1] > to_.points().back()) continue;
       const double width = x[k + 1] - x[k];
       const double at[] = {x[k], (x[k] + x[k + 1]) / 2, x[k + 1]}, weight[] = {width / 6, 4 * width / 6, width / 6};
       for (std::size_t s = 0; s < 3; ++s) {  // Simpson's rule is exact for products of straight lines
-        const auto p = locate(to.view(), at[s]), q = locate(from.view(), at[s]);
-        const auto i = static_cast<Eigen::Index>(p.index), j = static_cast<Eigen::Index>(q.index);
-        const Eigen::Vector2d hat(1 - p.fraction, p.fraction), old(1 - q.fraction, q.fraction);
-        mass.block<2, 2>(i, i) += weight[s] * hat * hat.transpose();
-        cross.block<2, 2>(i, j) += weight[s] * hat * old.transpose();
+        const auto p = locate(to_.view(), at[s]), q = locate(from_.view(), at[s]);
+        const double value = (1 - q.fraction) * line[q.index] + q.fraction * line[q.index + 1];
+        result[p.index] += weight[s] * (1 - p.fraction) * value;
+        result[p.index + 1] += weight[s] * p.fraction * value;
       }
     }
-    matrix_ = mass.llt().solve(cross);
-  }
-
-  [[nodiscard]] std::vector<double> operator()(const std::vector<double>& line) const {
-    const Eigen::VectorXd result =
-        matrix_ * Eigen::Map<const Eigen::VectorXd>(line.data(), static_cast<Eigen::Index>(line.size()));
-    return {result.begin(), result.end()};
+    mass_.solve(result);
+    return result;
   }
 
  private:
-  Eigen::MatrixXd matrix_;
+  [[nodiscard]] static tridiagonal_factor mass_of(const std::vector<double>& x) {
+    std::vector<double> diagonal(x.size(), 0.0), beside;
+    for (std::size_t k = 0; k + 1 < x.size(); ++k) {
+      const double width = x[k + 1] - x[k];
+      diagonal[k] += width / 3;
+      diagonal[k + 1] += width / 3;
+      beside.push_back(width / 6);
+    }
+    return {std::move(diagonal), std::move(beside)};
+  }
+
+  dynamic_axis<double> from_, to_, both_;
+  tridiagonal_factor mass_;
 };
 
 /// Integral of the square of a map along every axis, by the inner products of its hat functions.
@@ -182,13 +191,10 @@ class line_projection {
     distance[k] -= old[k];
     if (std::abs(distance[k]) > std::abs(distance[largest])) largest = k;
   }
-  rebinned_map result{.table = detail::table_of(std::move(axes), std::move(values)),
-                      .largest_error = std::abs(distance[largest]),
-                      .largest_at = std::vector<double>(both.size()),
-                      .rms_error = std::sqrt((std::max)(0.0, detail::square_integral(both, distance)) / volume)};
-  for (std::size_t a = both.size(), rest = largest; a-- > 0; rest /= both[a].size())
-    result.largest_at[a] = both[a].points()[rest % both[a].size()];
-  return result;
+  return {.table = detail::table_of(std::move(axes), std::move(values)),
+          .largest_error = std::abs(distance[largest]),
+          .largest_at = cell_coordinates(both, largest),
+          .rms_error = std::sqrt((std::max)(0.0, detail::square_integral(both, distance)) / volume)};
 }
 
 }  // namespace fettle

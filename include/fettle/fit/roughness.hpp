@@ -1,9 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <cstddef>
+#include <utility>
+#include <vector>
 
+#include "fettle/fit/detail/banded_rows.hpp"
+#include "fettle/fit/detail/tridiagonal.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace fettle {
@@ -21,12 +25,17 @@ struct roughness {
 /// Source: P. H. C. Eilers, "A perfect smoother", Anal. Chem. 75 (2003) 3631-3636, doi:10.1021/ac034173t.
 [[nodiscard]] inline roughness difference_roughness(std::size_t count, std::size_t order) {
   const auto n = static_cast<Eigen::Index>(count);
-  Eigen::MatrixXd differences = Eigen::MatrixXd::Identity(n, n);
-  for (std::size_t d = 0; d < order && differences.rows() > 0; ++d) {
-    const Eigen::Index rows = differences.rows() - 1;
-    differences = (differences.bottomRows(rows) - differences.topRows(rows)).eval();
+  if (order >= count) return {Eigen::MatrixXd::Zero(n, n), count};
+  std::vector<double> stencil{1.0};  // of one difference: binomial coefficients with alternating signs
+  for (std::size_t d = 0; d < order; ++d) {
+    stencil.insert(stencil.begin(), 0.0);
+    for (std::size_t k = 0; k + 1 < stencil.size(); ++k) stencil[k] -= stencil[k + 1];
   }
-  return {differences.transpose() * differences, order < count ? order : count};
+  const auto rows = static_cast<Eigen::Index>(count - order);
+  Eigen::MatrixXd differences = Eigen::MatrixXd::Zero(rows, n);
+  for (Eigen::Index row = 0; row < rows; ++row)
+    for (std::size_t k = 0; k <= order; ++k) differences(row, row + static_cast<Eigen::Index>(k)) = stencil[k];
+  return {detail::weighted_gram(differences, std::vector<double>(count - order, 1.0)), order};
 }
 
 /// Second derivative estimates at the inner breakpoints: twice the second divided difference.
@@ -52,14 +61,10 @@ struct roughness {
 /// cost nothing.
 [[nodiscard]] inline roughness curvature_roughness(const dynamic_axis<double>& axis) {
   const auto& x = axis.points();
-  const Eigen::MatrixXd second = second_divided_differences(axis);
-  Eigen::VectorXd width(second.rows());
-  for (Eigen::Index i = 0; i < width.size(); ++i) {
-    const auto k = static_cast<std::size_t>(i);
-    width[i] = (x[k + 2] - x[k]) / 2;
-  }
   const double span = x.back() - x.front();
-  return {span * span * span * (second.transpose() * width.asDiagonal() * second), 2};
+  std::vector<double> width;
+  for (std::size_t k = 0; k + 2 < x.size(); ++k) width.push_back(span * span * span * ((x[k + 2] - x[k]) / 2));
+  return {detail::weighted_gram(second_divided_differences(axis), width), 2};
 }
 
 /// Integral of the squared second derivative of the natural cubic spline through the node values, in the axis's unit.
@@ -68,18 +73,26 @@ struct roughness {
 ///         K = Q R^-1 Q'.
 [[nodiscard]] inline roughness spline_roughness(const dynamic_axis<double>& axis) {
   const auto& x = axis.points();
-  const Eigen::MatrixXd second = second_divided_differences(axis);
-  const Eigen::Index inner = second.rows();
-  Eigen::MatrixXd gram = Eigen::MatrixXd::Zero(inner, inner);  // R: inner products of the hat functions
-  Eigen::MatrixXd scaled = second;                             // Q': divided differences before the division
-  for (Eigen::Index i = 0; i < inner; ++i) {
-    const auto k = static_cast<std::size_t>(i);
-    gram(i, i) = (x[k + 2] - x[k]) / 3;
-    if (i + 1 < inner) gram(i, i + 1) = gram(i + 1, i) = (x[k + 2] - x[k + 1]) / 6;
-    scaled.row(i) *= (x[k + 2] - x[k]) / 2;
+  const auto n = static_cast<Eigen::Index>(x.size());
+  roughness result{Eigen::MatrixXd::Zero(n, n), 2};
+  if (n == 2) return result;
+  std::vector<double> diagonal, beside;                       // of R: inner products of the hat functions
+  Eigen::MatrixXd scaled = second_divided_differences(axis);  // Q': divided differences before the division
+  for (std::size_t k = 0; k + 2 < x.size(); ++k) {
+    diagonal.push_back((x[k + 2] - x[k]) / 3);
+    if (k + 3 < x.size()) beside.push_back((x[k + 2] - x[k + 1]) / 6);
+    for (Eigen::Index j = 0; j < n; ++j) scaled(static_cast<Eigen::Index>(k), j) *= (x[k + 2] - x[k]) / 2;
   }
-  if (inner == 0) return {Eigen::MatrixXd::Zero(2, 2), 2};
-  return {scaled.transpose() * gram.llt().solve(scaled), 2};
+  const detail::tridiagonal_factor gram(std::move(diagonal), std::move(beside));
+  std::vector<double> column(static_cast<std::size_t>(n - 2));
+  for (Eigen::Index j = 0; j < n; ++j) {
+    for (Eigen::Index i = 0; i < n - 2; ++i) column[static_cast<std::size_t>(i)] = scaled(i, j);
+    gram.solve(column);
+    for (Eigen::Index i = 0; i < n - 2; ++i)  // row i of Q' has three entries
+      for (Eigen::Index k = i; k < i + 3; ++k)
+        result.matrix(k, j) += scaled(i, k) * column[static_cast<std::size_t>(i)];
+  }
+  return result;
 }
 
 }  // namespace fettle

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -15,9 +14,12 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/cell_text.hpp"
+#include "fettle/fit/detail/limited_squares.hpp"
 #include "fettle/fit/fitted_map.hpp"
-#include "fettle/fit/limited_squares.hpp"
 #include "fettle/fit/map_model.hpp"
+#include "fettle/fit/penalised_system.hpp"
+#include "fettle/fit/smoothness.hpp"
 #include "fettle/fit/strengths.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
@@ -59,7 +61,7 @@ class surface {
     map_term term = model_.terms().front();
     term.prior.assign(otherwise.begin(), otherwise.end());
     model_ = map_model({std::move(term)});
-    system_.emplace(model_, seen_);
+    system_.emplace(model_.terms(), seen_);
     system_->solve(model_.strengths());
     double squares = 0;  // cell by cell: their difference from the surface may be far below rounding of y'Wy
     for (std::size_t k = 0; k < table.size(); ++k)

@@ -1,22 +1,22 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <boost/math/tools/minima.hpp>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <numbers>
 #include <span>
 #include <utility>
 #include <vector>
 
+#include "fettle/fit/detail/penalty_spectrum.hpp"
 #include "fettle/fit/map_model.hpp"
+#include "fettle/fit/penalised_system.hpp"
+#include "fettle/fit/smoothness.hpp"
 
 namespace fettle {
-
-/// How smoothing strengths are chosen from the data.
-enum class criterion { reml, gcv };
 
 /// A model with strengths chosen from the evidence, and the score they reached.
 struct chosen_strengths {
@@ -27,9 +27,8 @@ struct chosen_strengths {
 /// Finds the smoothing strengths of a model, one per smoothed axis; an axis of strength 0 stays unsmoothed.
 class strength_search {
  public:
-  strength_search(const map_model& model, const evidence& seen) : model_{model}, system_{model, seen} {
-    for (const auto& term : model.terms()) spectra_.push_back(spectrum(term));
-  }
+  strength_search(const map_model& model, const evidence& seen)
+      : model_{model}, system_{model.terms(), seen}, spectrum_{model.terms()} {}
 
   /// Minus the restricted log likelihood with the scale profiled out.
   ///
@@ -53,45 +52,9 @@ class strength_search {
   }
 
  private:
-  // The eigenvalues of each smoothed axis of a term; its penalty's eigenvalues are their weighted sums.
-  struct term_spectrum {
-    std::vector<Eigen::VectorXd> axis;
-  };
-
-  static term_spectrum spectrum(const map_term& term) {
-    term_spectrum result;
-    for (const auto& smooth : term.smooth) {
-      Eigen::VectorXd values =
-          Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd>(smooth.rough.matrix, Eigen::EigenvaluesOnly).eigenvalues();
-      for (Eigen::Index i = 0; i < static_cast<Eigen::Index>(smooth.rough.free); ++i)
-        values[i] = 0;  // exact null space
-      result.axis.push_back(std::move(values));
-    }
-    return result;
-  }
-
-  // For every eigenvector of every term's penalty: its eigenvalue, and the share of each axis in it.
-  template <class Use>
-  void for_each_eigenvalue(std::span<const double> strength, Use&& use) const {
-    std::size_t first = 0;
-    for (const auto& term : spectra_) {
-      const std::size_t axes = term.axis.size();
-      std::vector<Eigen::Index> at(axes, 0);
-      for (bool more = axes > 0; more;) {
-        double total = 0;
-        for (std::size_t a = 0; a < axes; ++a) total += strength[first + a] * term.axis[a][at[a]];
-        use(first, term, at, total);
-        std::size_t a = axes;
-        while (a > 0 && ++at[a - 1] == term.axis[a - 1].size()) at[--a] = 0;
-        more = a > 0;
-      }
-      first += axes;
-    }
-  }
-
   [[nodiscard]] double restricted_score_of_solved(std::span<const double> strength) {
     double log_penalty = 0, penalised = 0;
-    for_each_eigenvalue(strength, [&](std::size_t, const term_spectrum&, const auto&, double total) {
+    spectrum_.for_each(strength, [&](std::size_t, const auto&, double total) {
       if (!(total > 0)) return;
       log_penalty += std::log(total);
       penalised += 1;
@@ -142,17 +105,17 @@ class strength_search {
   /// Where a search may go: from next to no smoothing to next to no curvature.
   [[nodiscard]] double bounded(double strength, std::size_t j) const {
     const double unit = system_.unit_strength(j);
-    return std::clamp(strength, unit * detail::penalised_system::loosest, unit * detail::penalised_system::stiffest);
+    return std::clamp(strength, unit * penalised_system::loosest, unit * penalised_system::stiffest);
   }
 
   // log of the Fellner-Schall factor of every strength, at the solved system.
   [[nodiscard]] std::vector<double> log_step(std::span<const double> strength) {
     std::vector<double> expected(strength.size(), 0.0);  // tr(S^- S_j)
     double penalised = 0;
-    for_each_eigenvalue(strength, [&](std::size_t first, const term_spectrum& term, const auto& at, double total) {
+    spectrum_.for_each(strength, [&](std::size_t first, const auto& share, double total) {
       if (!(total > 0)) return;
       penalised += 1;
-      for (std::size_t a = 0; a < term.axis.size(); ++a) expected[first + a] += term.axis[a][at[a]] / total;
+      for (std::size_t a = 0; a < share.size(); ++a) expected[first + a] += share[a] / total;
     });
     const double free = system_.samples_and_priors() - (static_cast<double>(model_.cells()) - penalised);
     const double scale = system_.penalised_squares() / free;
@@ -190,8 +153,8 @@ class strength_search {
   }
 
   const map_model& model_;
-  detail::penalised_system system_;
-  std::vector<term_spectrum> spectra_;
+  penalised_system system_;
+  detail::penalty_spectrum spectrum_;
 };
 
 /// The model with smoothing strengths chosen from the evidence; the model's own strengths are where the search starts.

@@ -1,10 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <signal.h>
-#include <sys/types.h>
-#include <unistd.h>
-
 #include <cerrno>
 #include <charconv>
 #include <concepts>
@@ -20,6 +16,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/io/message.hpp"
+#include "fettle/io/system.hpp"
 
 namespace fettle {
 
@@ -62,10 +59,10 @@ inline std::filesystem::file_status require_writable_place(const std::filesystem
 }
 
 /// The process that writes a file's temporary neighbour `.name.PROCESS.NUMBER.tmp`; nothing for any other name.
-[[nodiscard]] inline std::optional<pid_t> writer_in(std::string_view neighbour, std::string_view name) {
+[[nodiscard]] inline std::optional<system::process_id> writer_in(std::string_view neighbour, std::string_view name) {
   const std::string head = message(".", name, ".");
   if (!neighbour.starts_with(head) || !neighbour.ends_with(".tmp")) return std::nullopt;
-  pid_t writer = 0;
+  system::process_id writer = 0;
   std::uint64_t number = 0;
   const char* const last = neighbour.data() + neighbour.size() - std::string_view(".tmp").size();
   const auto process = std::from_chars(neighbour.data() + head.size(), last, writer);
@@ -81,11 +78,11 @@ inline void clear_leftovers(const std::filesystem::path& target) {
   const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
   for (fs::directory_iterator at(folder, ignored), none; at != none; at.increment(ignored)) {
     const auto writer = writer_in(at->path().filename().string(), target.filename().string());
-    if (writer && kill(*writer, 0) != 0 && errno == ESRCH) fs::remove(at->path(), ignored);
+    if (writer && system::has_ended(*writer)) fs::remove(at->path(), ignored);
   }
 }
 
-/// Deletes its file unless told that the file is in place.
+/// Deletes its file unless the file is in place.
 struct temporary_file {
   std::filesystem::path path;
   bool in_place = false;
@@ -112,7 +109,8 @@ struct temporary_file {
 /// shared between machines it may take the other machine's writer for dead: that write then fails, with an error.
 /// @param write  called once with the stream to fill; what it throws passes through.
 /// Errors: `fettle::error` naming the path and the reason; then an older file of this name is as it was, and nothing
-///         else is left behind. Not proof against a power cut: nothing is forced to disk.
+///         else is left behind.
+/// Cost:   waits until the file is on the disk, so that a power cut leaves the old file or the new one.
 template <std::invocable<std::ostream&> Write>
 void write_atomically(const std::filesystem::path& path, Write&& write) {
   namespace fs = std::filesystem;
@@ -122,7 +120,7 @@ void write_atomically(const std::filesystem::path& path, Write&& write) {
   std::random_device draw;
   const std::uint64_t number = std::uint64_t{draw()} << 32U | draw();
   const fs::path beside = fs::path(target).replace_filename(
-      detail::message(".", target.filename().string(), ".", getpid(), ".", number, ".tmp"));
+      detail::message(".", target.filename().string(), ".", system::process_number(), ".", number, ".tmp"));
 
   errno = 0;
   std::ofstream out(beside, std::ios::binary);
@@ -135,8 +133,8 @@ void write_atomically(const std::filesystem::path& path, Write&& write) {
   errno = out.bad() ? errno : 0;
   out.close();
   if (!out) detail::refuse_writing(path, detail::reason_from_errno());
-  fs::rename(temporary.path, target, failure);
-  if (failure) detail::refuse_writing(path, failure.message());
+  if ((failure = system::flush_to_disk(temporary.path))) detail::refuse_writing(path, failure.message());
+  if ((failure = system::replace(temporary.path, target))) detail::refuse_writing(path, failure.message());
   temporary.in_place = true;
 }
 

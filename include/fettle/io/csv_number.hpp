@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fast_float/fast_float.h>
+
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -20,17 +23,44 @@ namespace fettle::detail {
   return text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
+enum class number_fault { none, no_number, too_large_or_small };
+
+/// A decimal number at the beginning of a text, and where it ends.
+struct parsed_number {
+  double value = 0;
+  const char* stop = nullptr;
+  number_fault fault = number_fault::no_number;
+};
+
+/// Reads a decimal number, correctly rounded, whatever the locale; no plus sign, blanks or words for infinity and NaN.
+///
+/// By fast_float, because libc++ before 20 cannot read floating-point numbers by std::from_chars.
+[[nodiscard]] inline parsed_number parse_number(const char* first, const char* last) noexcept {
+  parsed_number result;
+  const auto [stop, status] = fast_float::from_chars(first, last, result.value);
+  result.stop = stop;
+  if (status == std::errc::invalid_argument) return result;
+  const char lead = *first == '-' ? first[1] : *first;
+  if (lead > '9') return result;  // infinity or NaN in words
+  const auto digit_counts = [](char c) { return c >= '1' && c <= '9'; };
+  const bool vanished =
+      result.value == 0 &&
+      std::any_of(first, std::find_if(first, stop, [](char c) { return c == 'e' || c == 'E'; }), digit_counts);
+  const bool fits = status == std::errc{} && std::isfinite(result.value) && !vanished;
+  result.fault = fits ? number_fault::none : number_fault::too_large_or_small;
+  return result;
+}
+
 /// The finite number that a whole cell spells, with a decimal point; nothing for any other text.
 [[nodiscard]] inline std::optional<double> number_in(std::string_view text) noexcept {
   text = without_blanks(text);
   if (text.size() > 1 && text[0] == '+' && text[1] != '-') text.remove_prefix(1);
-  double value = 0;
-  const auto [stop, status] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (status != std::errc{} || stop != text.data() + text.size() || !std::isfinite(value)) return std::nullopt;
-  return value;
+  const parsed_number found = parse_number(text.data(), text.data() + text.size());
+  if (found.fault != number_fault::none || found.stop != text.data() + text.size()) return std::nullopt;
+  return found.value;
 }
 
-/// What a cell should have held instead of this text, which is no number.
+/// What a cell should have contained instead of this text, which is no number.
 [[nodiscard]] inline std::string number_wanted_instead_of(std::string_view text) {
   text = without_blanks(text);
   std::string pointed(text);
@@ -38,9 +68,8 @@ namespace fettle::detail {
     pointed[comma] = '.';
     if (number_in(pointed)) return message("a decimal point: ", pointed);
   }
-  double value = 0;
-  const auto [stop, status] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (status == std::errc::result_out_of_range && stop == text.data() + text.size())
+  const parsed_number found = parse_number(text.data(), text.data() + text.size());
+  if (found.fault == number_fault::too_large_or_small && found.stop == text.data() + text.size())
     return "a number between 1e-307 and 1e308 in size";
   return "a number";
 }

@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <unistd.h>
-
 #include <filesystem>
 #include <system_error>
 
 #include "fettle/error.hpp"
+#include "fettle/io/system.hpp"
 
 namespace program {
 
@@ -19,7 +18,7 @@ inline void require_writable(const std::filesystem::path& folder) {
   while (!std::filesystem::exists(there, none) && there.has_relative_path()) there = there.parent_path();
   if (!std::filesystem::is_directory(there, none))
     throw fettle::error(there.string() + ": is not a folder; give --out a folder, or the name of one to make");
-  if (::access(there.c_str(), W_OK | X_OK) != 0)
+  if (!fettle::system::may_write_in(there))
     throw fettle::error(there.string() + ": cannot be written; give --out a folder that you may write to");
 }
 

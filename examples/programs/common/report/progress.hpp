@@ -2,8 +2,6 @@
 #pragma once
 
 #include <fmt/format.h>
-#include <sys/ioctl.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
@@ -14,6 +12,8 @@
 #include <string_view>
 #include <utility>
 
+#include "fettle/io/system.hpp"
+
 namespace report {
 
 /// A line on a terminal that says how far the work is; it erases itself.
@@ -23,7 +23,8 @@ namespace report {
 class progress {
  public:
   /// On standard error.
-  progress() : progress(stderr, isatty(STDERR_FILENO) == 1, terminal_columns(), &seconds) {}
+  progress()
+      : progress(stderr, fettle::system::is_terminal(stderr), fettle::system::terminal_columns(stderr), &seconds) {}
 
   /// On another stream, with another clock.
   progress(std::FILE* out, bool is_terminal, std::size_t columns, std::function<double()> now_s)
@@ -68,11 +69,6 @@ class progress {
 
   [[nodiscard]] static double seconds() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
-  }
-
-  [[nodiscard]] static std::size_t terminal_columns() noexcept {
-    winsize size{};
-    return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
   }
 
   /// Characters of UTF-8 text, each taken as one column wide.

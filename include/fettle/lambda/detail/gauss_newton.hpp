@@ -13,8 +13,8 @@
 #include <vector>
 
 #include "fettle/fit/evidence.hpp"
-#include "fettle/fit/fit_rows.hpp"
-#include "fettle/lambda/detail/system_of.hpp"
+#include "fettle/fit/loss.hpp"
+#include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/censored.hpp"
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/estimate.hpp"
@@ -429,7 +429,7 @@ class gauss_newton {
     std::vector<map_term> terms = all_.terms(roughness_.strength());
     const std::size_t first_term = terms.size() - all_.scalars().size();
     for (int attempt = 0;; ++attempt) {
-      penalised_system system = system_of(terms, seen);
+      penalised_system system(terms, seen);
       for (int step = 0; attempt == 0 && step < 3; ++step) {
         system.solve(all_.expanded(roughness_.strength()));
         roughness_.step(system);

@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/fit/fit_rows.hpp"
+#include "fettle/fit/loss.hpp"
 
 namespace fettle::detail {
 

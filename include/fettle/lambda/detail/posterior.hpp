@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/lambda/detail/system_of.hpp"
+#include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/detail/score_clusters.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
@@ -40,7 +40,7 @@ class conclusion {
         all_{all},
         block_s_{block_s},
         seen_{found.gather(loss::tukey)},
-        system_{system_of(all.terms(found.strength(), barely), seen_)} {
+        system_{all.terms(found.strength(), barely), seen_} {
     system_.solve(all.expanded(found.strength()));
     const auto n = static_cast<Eigen::Index>(all.size());
     inverse_.resize(n, n);

@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/lambda/detail/system_of.hpp"
+#include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 
 namespace fettle::detail {

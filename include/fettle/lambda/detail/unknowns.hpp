@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/fit/map_model.hpp"
+#include "fettle/fit/map_term.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/map/dynamic_table.hpp"

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -11,7 +11,7 @@
 #include <span>
 #include <vector>
 
-#include "fettle/fit/spd_factor.hpp"
+#include "fettle/fit/detail/spd_factor.hpp"
 
 namespace fettle::detail {
 
@@ -35,7 +35,7 @@ struct quadratic {
 struct limited_optimum {
   Eigen::VectorXd cells;
   bool feasible = true;
-  std::size_t worst = 0;  ///< if not feasible, the limit that is missed most
+  std::size_t worst = 0;  ///< if not feasible, one of the limits that contradict each other
 };
 
 /// Least squares within linear limits: a primal-dual interior-point method, then one equality-constrained solution on
@@ -64,7 +64,7 @@ class limited_squares {
 
   [[nodiscard]] limited_optimum solve() {
     assemble(Eigen::VectorXd::Zero(limit_count()));
-    Eigen::VectorXd cells = factor_.solve(goal_.right);
+    Eigen::VectorXd cells = solved(goal_.right);
     if (limit_.empty()) return {std::move(cells)};
     const double size = (std::max)(cells.cwiseAbs().maxCoeff(), least().cwiseAbs().maxCoeff());
     const Eigen::VectorXd missed = least() - image(cells);
@@ -90,14 +90,17 @@ class limited_squares {
       step = toward(dual, primal, slack,
                     (-slack.cwiseProduct(force_) - step.slack.cwiseProduct(step.force)).array() + centring * gap);
       const double length = (std::min)(1.0, 0.995 * (std::min)(room(slack, step.slack), room(force_, step.force)));
+      if (!std::isfinite(step.cells.sum() + step.force.sum())) break;  // contradicting limits: forces without bound
       cells += length * step.cells;
       slack += length * step.slack;
       force_ += length * step.force;
     }
     polish(cells, slack, unit);
     limited_optimum result{std::move(cells)};
-    const Eigen::VectorXd still = least() - image(result.cells);
-    result.feasible = still.maxCoeff(&result.worst) <= 1e-7 * unit + rounding * size;
+    const double still = (least() - image(result.cells)).maxCoeff();
+    result.feasible = still <= 1e-7 * unit + rounding * size;
+    // The forces of limits that contradict each other grow without bound, those of others do not (Farkas' lemma).
+    if (!result.feasible) force_.maxCoeff(&result.worst);
     return result;
   }
 
@@ -120,6 +123,11 @@ class limited_squares {
         for (std::size_t b = 0; b < a; ++b)
           if (limit.factor[a] != 0 && limit.factor[b] != 0) meet(limit.cell[a], limit.cell[b]);
     factor_.lay_out(first);
+  }
+
+  [[nodiscard]] Eigen::VectorXd solved(Eigen::VectorXd right) const {
+    factor_.solve({right.data(), static_cast<std::size_t>(right.size())});
+    return right;
   }
 
   /// H + A' diag(weight) A, factored.
@@ -179,7 +187,7 @@ class limited_squares {
                                  const Eigen::VectorXd& slack, const Eigen::VectorXd& target) const {
     direction step;
     const Eigen::VectorXd pressed = (target - force_.cwiseProduct(primal)).cwiseQuotient(slack);
-    step.cells = factor_.solve(dual + transposed(pressed));
+    step.cells = solved(dual + transposed(pressed));
     step.slack = image(step.cells) + primal;
     step.force = (target - force_.cwiseProduct(step.slack)).cwiseQuotient(slack);
     return step;
@@ -204,7 +212,7 @@ class limited_squares {
     for (int round = 0; round < 8; ++round) {
       const Eigen::VectorXd primal = (least() - image(exact)).cwiseProduct(weight);
       const Eigen::VectorXd dual = goal_.right - times(exact) + transposed(force);
-      const Eigen::VectorXd step = factor_.solve(dual + transposed(primal));
+      const Eigen::VectorXd step = solved(dual + transposed(primal));
       exact += step;
       force += primal - image(step).cwiseProduct(weight);
     }

@@ -1,0 +1,43 @@
+# Cross-compiles for Windows with mingw-w64: cmake -DCMAKE_PROJECT_TOP_LEVEL_INCLUDES=cmake/windows.cmake and the
+# compiler x86_64-w64-mingw32-g++-posix. `sh cmake/run.sh windows` does it.
+#
+# The libraries used are header-only. Debian keeps their headers beside those of its own C library, so links to them
+# alone are made, in a folder of this build.
+set(headers ${CMAKE_BINARY_DIR}/headers)
+file(MAKE_DIRECTORY ${headers})
+foreach(library IN ITEMS boost fast_float fmt nlohmann CLI)
+  if(NOT EXISTS /usr/include/${library})
+    message(FATAL_ERROR "there is no /usr/include/${library}; sh cmake/run.sh windows installs it")
+  endif()
+  file(CREATE_LINK /usr/include/${library} ${headers}/${library} SYMBOLIC)
+endforeach()
+file(CREATE_LINK /usr/include/eigen3/Eigen ${headers}/Eigen SYMBOLIC)
+
+function(header_library name)
+  if(NOT TARGET ${name})
+    add_library(${name} INTERFACE IMPORTED GLOBAL)
+    target_include_directories(${name} INTERFACE ${headers})
+    target_compile_definitions(${name} INTERFACE ${ARGN})
+  endif()
+endfunction()
+
+macro(provide_headers method package)
+  if("${package}" STREQUAL "Eigen3")
+    header_library(Eigen3::Eigen)
+    set(Eigen3_VERSION 3.4)
+  elseif("${package}" STREQUAL "Boost")
+    header_library(Boost::headers)
+  elseif("${package}" STREQUAL "FastFloat")
+    header_library(FastFloat::fast_float)
+  elseif("${package}" STREQUAL "fmt")
+    header_library(fmt::fmt FMT_HEADER_ONLY)
+  elseif("${package}" STREQUAL "nlohmann_json")
+    header_library(nlohmann_json::nlohmann_json)
+  elseif("${package}" STREQUAL "CLI11")
+    header_library(CLI11::CLI11)
+  endif()
+  if("${package}" MATCHES "^(Eigen3|Boost|FastFloat|fmt|nlohmann_json|CLI11)$")
+    set(${package}_FOUND TRUE)
+  endif()
+endmacro()
+cmake_language(SET_DEPENDENCY_PROVIDER provide_headers SUPPORTED_METHODS FIND_PACKAGE)

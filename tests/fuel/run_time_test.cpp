@@ -267,6 +267,131 @@ TEST(RunCycle, FuelWithoutEndIsNone) {
   }
 }
 
+// Nothing filled in, neither calibration nor lines: nothing is injected, and each reason is said.
+TEST(RunCycle, OfNothingButDefaultsInjectsNothingAndSaysWhy) {
+  fettle::bank_state<float> state;
+  const auto out = fettle::run_cycle(fettle::fuel_calibration<float>{}, full_throttle, {}, state);
+  EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+  EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));  // no air, over no air-fuel ratio
+  const auto no_lines = fettle::run_cycle(calibration, full_throttle, {}, state);
+  EXPECT_EQ(no_lines.banks.primary_ms + no_lines.banks.secondary_ms, 0);
+  EXPECT_EQ(no_lines.banks.faults, fuel_fault::injector_unusable | fuel_fault::shortfall);
+  const auto nobody = fettle::flow_line_at(fettle::injector<float>{}, {12, 300});
+  EXPECT_TRUE(has(fettle::run_cycle(calibration, full_throttle, {nobody, nobody}, state).banks.faults,
+                  fuel_fault::injector_unusable));
+}
+
+// A cell that is NaN stops injection at the points that it counts for, and nowhere else.
+TEST(RunCycle, AMapCellThatIsNaNInjectsNothingWhereItCounts) {
+  auto cells = air_mg.values();
+  cells[8] = std::nanf("");  // 9000 rpm, 100 %
+  auto holed = calibration;
+  holed.mixture.air_mg = cells.data();
+  fettle::bank_state<float> state;
+  const auto at_hole = fettle::run_cycle(holed, full_throttle, lines, state);
+  EXPECT_EQ(at_hole.banks.primary_ms + at_hole.banks.secondary_ms, 0);
+  EXPECT_TRUE(has(at_hole.banks.faults, fuel_fault::not_a_number));
+  auto beside = full_throttle;
+  beside.throttle_pct = 20;  // on the breakpoint before it: no weight
+  EXPECT_EQ(fettle::run_cycle(holed, beside, lines, state).banks.faults, fuel_fault::none);
+}
+
+// By hand: 1.05 * 1.1 * 0.98 * 1.02 * 0.99 * 1.03 = 1.177282.
+TEST(RunCycle, FactorsMultiplyTheFuel) {
+  fettle::bank_state<float> bare, with;
+  const fettle::fuel_factors<float> factors{1.05F, 1.1F, 0.98F, 1.02F, 0.99F, 1.03F};
+  const auto plain = fettle::run_cycle(calibration, full_throttle, lines, bare);
+  const auto out = fettle::run_cycle(calibration, full_throttle, lines, with, factors);
+  EXPECT_NEAR(out.wanted_mg / plain.wanted_mg, 1.177282, 1e-5);
+  EXPECT_EQ(fettle::run_cycle(calibration, full_throttle, lines, bare, {}).wanted_mg, plain.wanted_mg);
+}
+
+// A dead sensor behind a factor must not lean the engine: the factor does nothing, and is named.
+TEST(RunCycle, AFactorThatIsNoneCountsAsOne) {
+  using factors = fettle::fuel_factors<float>;
+  for (const float bad : {std::nanf(""), -0.5F, std::numeric_limits<float>::infinity()})
+    for (const auto which : {&factors::warm_up, &factors::after_start, &factors::acceleration, &factors::closed_loop,
+                             &factors::cylinder_trim, &factors::learned}) {
+      factors given{.warm_up = 1.2F, .learned = 1.1F};
+      given.*which = bad;
+      factors expected = given;
+      expected.*which = 1;
+      fettle::bank_state<float> one, other;
+      const auto out = fettle::run_cycle(calibration, full_throttle, lines, one, given);
+      EXPECT_TRUE(has(out.banks.faults, fuel_fault::factor_unusable));
+      EXPECT_FLOAT_EQ(out.wanted_mg, fettle::run_cycle(calibration, full_throttle, lines, other, expected).wanted_mg);
+    }
+}
+
+// Speed-density by hand: 0.9 of 500 cm3 at 100 kPa and 25 degC hold 525.799 mg (checks of air charge), 36.01 mg of fuel.
+TEST(RequestOf, SpeedDensityAndAGivenAirMassTakeThePlaceOfAlphaN) {
+  static constexpr fettle::axis<float, 2> pressure_kpa{{40, 110}};
+  static constexpr fettle::table efficiency{speed_rpm, pressure_kpa, {0.9, 0.9, 0.9, 0.9, 0.9, 0.9}};
+  fettle::mixture_maps<float> maps{.axes = efficiency.view().axes,
+                                   .volumetric_efficiency = efficiency.values().data(),
+                                   .swept_cm3 = 500,
+                                   .stoichiometric_afr = 14.6F};
+  const auto dense = fettle::request_of(maps, {.speed_rpm = 6000, .throttle_pct = 50, .air = {100, 25}});
+  EXPECT_NEAR(dense.wanted_mg, 525.799 / 14.6, 1e-3);
+  EXPECT_EQ(dense.secondary_share, 0);
+  EXPECT_FALSE(dense.secondary_stays_shut);
+  const auto given =
+      fettle::request_of(fettle::mixture_maps<float>{.stoichiometric_afr = 14.6F}, {.speed_rpm = 6000, .air_mg = 292});
+  EXPECT_FLOAT_EQ(given.wanted_mg, 20);
+  EXPECT_FLOAT_EQ(given.cycle_ms, 20);
+}
+
+TEST(Deliver, OneBankAloneKeepsTheLawsOfTwo) {
+  fettle::bank_state<float> state;
+  const fettle::checked_line<float> line = lines.primary;
+  for (int k = 0; k < 200; ++k) {
+    const auto out = fettle::deliver({.wanted_mg = 12.0F + static_cast<float>(k % 20), .cycle_ms = 20},
+                                     calibration.delivery, line, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none);
+    EXPECT_EQ(out.banks.secondary_ms, 0);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  }
+}
+
+// Fuel is cut: both banks shut, the walls dry out, and the first cycle after it knows how wet they still are.
+TEST(Deliver, FuelCutShutsBothBanksAndFollowsTheWalls) {
+  fettle::bank_state<float> state;
+  auto readings = full_throttle;
+  for (int k = 0; k < 100; ++k) (void)fettle::run_cycle(calibration, readings, lines, state);
+  const float wet_mg = state.primary_film_mg;
+  readings.fuel_cut = true;
+  for (int k = 0; k < 10; ++k) {
+    const auto out = fettle::run_cycle(calibration, readings, lines, state);
+    EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none);
+    EXPECT_GT(out.cylinder_mg, 0);
+  }
+  EXPECT_NEAR(state.primary_film_mg, wet_mg * std::exp(-133.333F / 300), 1e-3F);
+  EXPECT_EQ(state.share, 0);
+  readings.fuel_cut = false;
+  const auto after = fettle::run_cycle(calibration, readings, lines, state);
+  EXPECT_NEAR(after.cylinder_mg, after.wanted_mg, 1e-4);
+}
+
+// Two pulses in a cycle: each has a dead time of its own and half of the cycle, and together they carry the same fuel.
+TEST(Deliver, TwoPulsesCarryTheFuelOfOne) {
+  auto twice = calibration;
+  twice.delivery.pulses_per_cycle = 2;
+  auto readings = full_throttle;
+  readings.throttle_pct = 20;
+  fettle::bank_state<float> one, two;
+  const auto single = fettle::run_cycle(calibration, readings, lines, one);
+  const auto pair = fettle::run_cycle(twice, readings, lines, two);
+  EXPECT_EQ(pair.banks.faults, fuel_fault::none);
+  EXPECT_NEAR(pair.banks.primary_mg, single.banks.primary_mg, 1e-4);
+  const float dead_ms = lines.primary.line().dead_time_ms;
+  EXPECT_NEAR(2 * (pair.banks.primary_ms - dead_ms), single.banks.primary_ms - dead_ms, 1e-4);
+  EXPECT_NEAR(pair.cylinder_mg, pair.wanted_mg, 1e-4);
+  readings.air.pressure_kpa = 400;
+  const auto full = fettle::run_cycle(twice, readings, lines, two);
+  EXPECT_LE(full.banks.primary_ms, 0.85F * 13.3334F / 2);
+}
+
 constexpr float pulse_at_compile_time = [] {
   fettle::bank_state<float> state;
   return fettle::run_cycle(calibration, full_throttle, lines, state).banks.primary_ms;

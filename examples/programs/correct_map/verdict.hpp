@@ -36,9 +36,9 @@ namespace detail {
                        result.objections.size() == 1 ? "" : fmt::format(" And {} more.", result.objections.size() - 1));
   const auto lean = result.lean_cells();
   if (lean.empty())
-    return fmt::format("as far as these logs tell: no cell that was driven stays more than {:g} % lean. {} not driven.",
-                       100 * result.limits.lean_tolerance,
-                       cells_in_words(result.count(fettle::cell_state::not_driven)));
+    return fmt::format(
+        "yes, as far as these logs tell: no cell that was driven stays more than {:g} % lean. {} not driven.",
+        100 * result.limits.lean_tolerance, cells_in_words(result.count(fettle::cell_state::not_driven)));
   const std::size_t worst = lean.front();
   return fmt::format("NO. {} stay{} lean; the worst, {}, needs {:.0f} % more fuel and got {:.0f} %.",
                      cells_in_words(lean.size()), lean.size() == 1 ? "s" : "", session::cell_name(result.base, worst),

@@ -56,9 +56,9 @@ namespace detail {
       {"title", result.session.title},
       {"rows", result.rows},
       {"minutes", result.minutes},
-      {"noise_phi", result.trims.noise},
-      {"rounds", result.trims.rounds},
-      {"settled", result.trims.settled},
+      {"noise_phi", result.map.noise},
+      {"rounds", result.map.rounds},
+      {"settled", result.map.settled},
       {"every_trim_separable", result.trims.told.tells_every_trim()},
       {"spread_pct",
        {{"before", 100 * result.spread(&fettle::region::spread_before)},
@@ -99,13 +99,13 @@ namespace detail {
                    {"hidden_by_the_collector", one.hidden}});
     json["regions"].push_back(std::move(region));
   }
-  for (std::size_t s = 0; s < result.trims.gains.size(); ++s) {
+  for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
                                   {"calibrated", result.session.sensors[s].is_calibrated},
                                   {"separable", bool{result.trims.told.gain[s]}}};
     if (result.trims.told.gain[s]) {
-      sensor["gain"] = result.trims.gains[s].value;
-      sensor["standard_error_pct"] = 100 * result.trims.gains[s].relative_error;
+      sensor["gain"] = result.map.gains[s].value;
+      sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
     }
     json["sensors"].push_back(std::move(sensor));
   }

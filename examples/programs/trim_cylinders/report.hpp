@@ -56,7 +56,7 @@ class report_writer {
          {"Trims distinguishable from sensor gains", fmt::format("{} of {}", told, result_.cylinders())},
          {"One pass may change",
           fmt::format("{:g} % richer, {:g} % leaner", 100 * result_.limits.richer, 100 * result_.limits.leaner)},
-         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * result_.trims.noise)}});
+         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * result_.map.noise)}});
     if (told < result_.cylinders())
       page_.paragraph(
           "These runs leave some trims mixed with the gains of the sensors that read them. Such trims are as sure as "
@@ -240,9 +240,9 @@ class report_writer {
         .columns =
             {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
         .rows = {}};
-    for (std::size_t s = 0; s < result_.trims.gains.size(); ++s) {
-      const auto& one = result_.trims.gains[s];
-      const auto& path = result_.trims.with.sensors[s];
+    for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
+      const auto& one = result_.map.gains[s];
+      const auto& path = result_.map.with.sensors[s];
       const bool calibrated = result_.session.sensors[s].is_calibrated, told = result_.trims.told.gain[s];
       table.rows.push_back({result_.session.sensors[s].name, told ? fmt::format("{:.4f}", one.value) : "-",
                             told && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",

@@ -79,8 +79,8 @@ class summary_writer {
   void sensors() {
     line("");
     line("sensor                 gain on phi   standard error");
-    for (std::size_t s = 0; s < result_.trims.gains.size(); ++s) {
-      const auto& gain = result_.trims.gains[s];
+    for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
+      const auto& gain = result_.map.gains[s];
       const auto& sensor = result_.session.sensors[s];
       if (sensor.is_calibrated)
         line(fmt::format("  {:<20} {:>7.4f}       calibrated", sensor.name, gain.value));

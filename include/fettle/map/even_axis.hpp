@@ -132,7 +132,8 @@ class even_axis {
   static constexpr std::size_t longest_settled = 1024;
 
   T first_, interval_, cells_per_unit_, per_unit_;
-  T above_ = (std::numeric_limits<T>::max)(), below_ = std::numeric_limits<T>::lowest();  ///< the quick way between these
+  T above_ = (std::numeric_limits<T>::max)(),
+    below_ = std::numeric_limits<T>::lowest();  ///< the quick way between these
   std::size_t size_;
 };
 

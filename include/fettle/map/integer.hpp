@@ -17,9 +17,8 @@ namespace fettle {
 
 /// What `interpolate_fine` gives for cells V: units of 2^-16 of a cell's own. 32 bits hold every cell of 8 or 16 bits.
 template <raw_integer V>
-using fine_value =
-    std::conditional_t<sizeof(V) == 4, std::int64_t,
-                       std::conditional_t<std::unsigned_integral<V>, std::uint32_t, std::int32_t>>;
+using fine_value = std::conditional_t<sizeof(V) == 4, std::int64_t,
+                                      std::conditional_t<std::unsigned_integral<V>, std::uint32_t, std::int32_t>>;
 
 namespace detail {
 

@@ -69,19 +69,19 @@ class page {
   /// The three answers, before all else, and what has to be said beside every result: two cautions in sight, the rest to
   /// be unfolded, and open on paper.
   void answers(const verdict& v) {
-    const auto add = [&](const std::string& html) { top_ += html; };
-    add(fmt::format("<section class=\"answers {}\"><dl>\n", v.is_safe ? "safe" : "unsafe"));
+    const auto put = [&](const std::string& html) { top_ += html; };
+    put(fmt::format("<section class=\"answers {}\"><dl>\n", v.is_safe ? "safe" : "unsafe"));
     for (const auto& [name, words] : {std::pair{"Load", &v.load}, {"Safe", &v.safe}, {"Next", &v.next}})
-      add(fmt::format("<div><dt>{}</dt><dd>{}</dd></div>\n", name, escaped(*words)));
-    add("</dl></section>\n<aside class=\"cautions\"><ul>\n");
+      put(fmt::format("<div><dt>{}</dt><dd>{}</dd></div>\n", name, escaped(*words)));
+    put("</dl></section>\n<aside class=\"cautions\"><ul>\n");
     constexpr std::size_t in_sight = 2;
     for (std::size_t i = 0; i < cautions.size(); ++i) {
       if (i == in_sight)
-        add(fmt::format("</ul><details><summary>{} more before you start the engine</summary><ul>\n",
+        put(fmt::format("</ul><details><summary>{} more before you start the engine</summary><ul>\n",
                         cautions.size() - i));
-      add(fmt::format("<li>{}</li>\n", escaped(cautions[i])));
+      put(fmt::format("<li>{}</li>\n", escaped(cautions[i])));
     }
-    add("</ul></details></aside>\n");
+    put("</ul></details></aside>\n");
   }
 
   /// Begins parts of which one is shown at a time; each begins with `option`.

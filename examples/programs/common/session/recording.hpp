@@ -54,6 +54,8 @@ namespace detail {
   const log_conditions now(of, log, name);
   log_fuel fuel = read_fuel(of, base, log, now, name);
   read_recording result;
+  std::vector<std::string> notes;
+  for (const auto& note : log.notes) notes.push_back(name + ": " + note);
   if (fuel.pulses_are_logged) {
     const delivery found = assess_delivery(fuel, now, base, log);
     result.remarks = judge_delivery(of, found, now.loop_is_logged(), name);
@@ -62,6 +64,7 @@ namespace detail {
   } else {
     result.remarks = detail::remarks_without_pulses(of, now.loop_is_logged(), name);
   }
+  result.remarks.insert(result.remarks.begin(), notes.begin(), notes.end());
   fettle::recording& recording = result.log;
   recording.name = name;
   recording.cylinders = static_cast<double>(of.cylinders);

@@ -11,6 +11,7 @@ import sys
 import tempfile
 
 from selenium import webdriver
+from selenium.common.exceptions import SessionNotCreatedException
 from selenium.webdriver.common.by import By
 
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars",
@@ -37,7 +38,13 @@ class Browser:
         options.binary_location = "/usr/bin/chromium"
         for flag in FLAGS + [f"--user-data-dir={profile}"]:
             options.add_argument(flag)
-        self.driver = webdriver.Chrome(options=options)
+        for attempt in range(3):  # a busy machine may be too slow for the driver's patience
+            try:
+                self.driver = webdriver.Chrome(options=options)
+                return
+            except SessionNotCreatedException as problem:
+                print(f"attempt {attempt + 1}: {problem.msg}", flush=True)
+        sys.exit("chromium does not start")
 
     def command(self, name, **arguments):
         return self.driver.execute_cdp_cmd(name, arguments)
@@ -71,7 +78,8 @@ def first_screen(browser, width, said):
     bottom = browser.read("document.querySelector('.answers').getBoundingClientRect().bottom")
     height = browser.read("innerHeight")
     expect(bottom <= height, f"{width}: the answers end at {bottom:.0f} of {height} pixels")
-    expect(browser.read("document.documentElement.scrollWidth <= innerWidth"), f"{width}: nothing is wider than the screen")
+    wide = browser.read("Math.max(innerWidth, document.documentElement.scrollWidth)")
+    expect(wide == width, f"{width}: nothing is wider than the screen, the page has {wide}")
     sentences = [found.text for found in browser.visible(".cautions li") if found.text]
     expect(len(sentences) == 2, f"{width}: two cautions in sight, the others folded")
 
@@ -106,7 +114,7 @@ def maps(browser, width):
     marks = browser.read("[...new Set([...document.querySelectorAll('.maps td[data-mark]')].map(x => x.dataset.mark))]")
     if "n" in marks:
         browser.press("not driven")
-        wrong = browser.read("[...document.querySelectorAll('.maps [data-name=Change] td')].filter(x => "
+        wrong = browser.read("[...document.querySelectorAll('.maps [data-name=Change] td[data-mark]')].filter(x => "
                              "x.classList.contains('dim') === (x.dataset.mark === 'n')).length")
         expect(wrong == 0, f"{width}: cells of one state alone")
         browser.press("all cells")

@@ -30,6 +30,7 @@ a{color:var(--accent)}
 h2{margin:2.2rem 0 .6rem;padding-bottom:.2rem;border-bottom:1px solid var(--line);font-size:1.3rem}
 h3{margin:1.4rem 0 .4rem;font-size:1.05rem}
 p{max-width:46rem;margin:.6rem 0}
+h1,p,li,dd,figcaption{overflow-wrap:anywhere}
 aside{max-width:52rem;margin:1rem 0;padding:.7rem 1rem;background:var(--stone);border-left:8px solid var(--ink)}
 aside h3{margin:0}
 aside ul{margin:.3rem 0 0;padding-left:1.2rem}

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+#include "fettle/lambda/reading_model.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstddef>
+#include <vector>
+
+namespace {
+
+using fettle::dynamic_axis;
+using fettle::parameter;
+
+struct example {
+  fettle::dynamic_table<double> base = *fettle::dynamic_table<double>::from(
+      {*dynamic_axis<double>::from({1000, 3000, 6000}), *dynamic_axis<double>::from({0, 30, 100})},
+      {8, 14, 20, 9, 18, 28, 7, 20, 36});
+  fettle::dynamics with{.revolutions = parameter::held("revolutions", 1.5),
+                        .banks = {{parameter::held("film share", 0.2), parameter::held("film time", 0.3)}},
+                        .sensors = {{parameter::held("pipe gas mass", 0.8), parameter::held("latency", 0.01),
+                                     parameter::held("lag", 0.06), parameter::held("gain", 1)}}};
+  fettle::recording log;
+
+  example() {
+    log.name = "example";
+    log.cylinders = 5;
+    log.at.resize(2);
+    log.fuel_mg.resize(1);
+    for (int i = 0; i < 600; ++i) {
+      const double t = 0.01 * i, rpm = 3000 + 1500 * std::sin(t), pct = 40 + 30 * std::sin(2.3 * t);
+      log.time_s.push_back(t);
+      log.at[0].push_back(rpm);
+      log.at[1].push_back(pct);
+      log.speed_rpm.push_back(rpm);
+      log.need_mg.push_back(15 + 0.1 * pct);
+      log.fuel_mg[0].push_back(16 + 0.11 * pct);
+      log.target_lambda.push_back(1);
+    }
+    log.sensors.push_back({.name = "collector", .lambda = std::vector<double>(600, 1.0)});
+  }
+};
+
+TEST(ReadingModel, OfASteadyEngineReadsFuelOverNeedWhateverThePath) {
+  example one;
+  for (std::size_t i = 0; i < one.log.rows(); ++i) {
+    one.log.at[0][i] = one.log.speed_rpm[i] = 3000;
+    one.log.at[1][i] = 30;
+    one.log.need_mg[i] = 18;
+    one.log.fuel_mg[0][i] = 19.8;
+  }
+  const fettle::reading_model model(one.log, one.base);
+  const std::vector<double> right(one.base.size(), 1.1);
+  for (const double phi : model.predict(model.origin_of(0, right, one.with))) EXPECT_NEAR(phi, 1.0, 1e-12);
+}
+
+TEST(ReadingModel, SlopesAreTheDifferenceQuotientsOfItsPredictions) {
+  const example one;
+  const fettle::reading_model model(one.log, one.base);
+  std::vector<double> correction(one.base.size());
+  for (std::size_t k = 0; k < correction.size(); ++k) correction[k] = 1 + 0.05 * std::sin(3.0 * static_cast<double>(k));
+  const auto origin = model.origin_of(0, correction, one.with);
+  const auto here = model.predict(origin);
+  std::vector<std::vector<double>> slope(one.log.rows(), std::vector<double>(correction.size(), 0.0));
+  model.for_each_slope(origin, correction, here, [&](std::size_t row, const auto& cells, const auto& factors) {
+    for (std::size_t k = 0; k < cells.size(); ++k) slope[row][cells[k]] = factors[k];
+  });
+  for (std::size_t k = 0; k < correction.size(); ++k) {
+    auto moved = correction;
+    moved[k] *= std::exp(1e-6);
+    auto there = origin;
+    there.correction = model.correction_at_rows(moved);  // the same gas: its time of flight hardly depends on a cell
+    const auto changed = model.predict(there);
+    for (std::size_t i = 0; i < here.size(); i += 37)
+      EXPECT_NEAR(slope[i][k], -std::log(changed[i] / here[i]) / 1e-6, 2e-3) << "row " << i << ", cell " << k;
+  }
+}
+
+TEST(ReadingModel, SlopesOfARowSumTo1) {
+  const example one;
+  const fettle::reading_model model(one.log, one.base);
+  const std::vector<double> right(one.base.size(), 1.0);
+  const auto origin = model.origin_of(0, right, one.with);
+  model.for_each_slope(origin, right, model.predict(origin), [&](std::size_t, const auto&, const auto& factors) {
+    double sum = 0;
+    for (const double factor : factors) sum += factor;
+    EXPECT_NEAR(sum, 1, 2e-3);
+  });
+}
+
+}  // namespace

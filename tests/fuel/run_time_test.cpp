@@ -246,7 +246,7 @@ TEST(RunCycle, KeepsTheMixtureOverWallsThatAreWettedContinuously) {
     EXPECT_EQ(out.banks.faults, fuel_fault::none) << k;
     const double cylinder_mg =
         primary.cylinder_mg(out.banks.primary_mg, 40) + secondary.cylinder_mg(out.banks.secondary_mg, 40);
-    EXPECT_NEAR(cylinder_mg / out.wanted_mg, 1, 5e-4) << k;
+    EXPECT_NEAR(cylinder_mg / static_cast<double>(out.wanted_mg), 1, 5e-4) << k;
   }
 }
 

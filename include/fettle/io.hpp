@@ -6,6 +6,7 @@
 #include "fettle/io/csv_layout.hpp"
 #include "fettle/io/log_channel.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/log_preview.hpp"
 #include "fettle/io/log_table.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"

@@ -221,7 +221,11 @@ TEST(ReadLogCsvRefuses, TimeThatFallsOrStandsStill) {
   EXPECT_EQ(refusal_of("T,lambda_1\n2,1\n1,1\n", {{.name = "time_s", .file_name = "T", .factor = 0.001}}),
             "run.csv, line 3, column 1 (T): found the time stamp 1 after 2, expected times that increase");
   EXPECT_EQ(refusal_of("time_s,lambda_1\n3.25,1\n3.25,1\n"),
-            place + "one time stamp in all rows, expected a clock that goes on");
+            place + "one time stamp in all rows up to here, expected a clock that goes on");
+  EXPECT_EQ(
+      refusal_of("time_s,lambda_1\n3.25,1\n3.25,1\n1,1\n"),
+      "run.csv, line 4, column 1 (time_s): found one time stamp in all rows up to here, expected a clock that goes "
+      "on");
   std::string still = "time_s,lambda_1\n0,1\n";
   for (int i = 0; i < 1001; ++i) still += "1,1\n";
   EXPECT_EQ(refusal_of(still + "2,1\n"),

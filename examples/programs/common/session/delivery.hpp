@@ -32,7 +32,7 @@ struct delivery_trend {
 /// factor of the controller that was not logged, or an injector described otherwise than the controller has it: either
 /// acts on the corrected map as it did on this one, so it belongs to the need.
 struct delivery {
-  double ratio = std::nan("");  ///< the median; NaN without fuel or without pulses
+  double ratio = std::nan("");  ///< the median, at the reference drop; NaN without fuel or without pulses
   std::vector<delivery_trend> trends{};
   std::vector<double>
       factor{};  ///< per row: what slow changes, pressure and dead time make of it; empty without pulses
@@ -80,6 +80,7 @@ struct delivery_rows {
 struct explanation {
   std::string name, cause;
   std::vector<double> value{};  ///< per row of the log
+  double middle = 0;            ///< the median that was taken off
   double span = 0;              ///< from the 5 % to the 95 % point
   double slope = 0;             ///< of the logarithm of the ratio
   bool is_condition = true;
@@ -121,7 +122,7 @@ inline void add_explanation(std::vector<explanation>& list, std::string name, st
   const double span = seen[seen.size() - 1 - seen.size() / 20] - seen[seen.size() / 20];
   if (!(span > 0)) return;
   std::string cause = cause_of(name);
-  list.push_back({std::move(name), std::move(cause), std::move(value), span, 0, is_condition});
+  list.push_back({std::move(name), std::move(cause), std::move(value), middle, span, 0, is_condition});
 }
 
 /// Least squares one explanation at a time, always the one that explains most of what is left.
@@ -208,6 +209,8 @@ inline void explain(std::vector<explanation>& list, const delivery_rows& rows, d
   for (const auto& axis : base.axis_names) detail::add_explanation(list, axis, detail::held(log, axis), rows, false);
   double level = 0;
   detail::explain(list, rows, level);
+  for (const auto& one : list)  // what pressure alone explains is no fault of the description
+    if (one.name == "nozzle pressure") result.ratio *= std::exp(-one.slope * one.middle);
   const auto quick = [&](std::size_t row) {
     double sum = 0;
     for (const auto& one : list)

@@ -35,17 +35,24 @@ class json_value {
     std::ifstream in(path, std::ios::binary);
     if (!in) throw fettle::error(path.string() + ": cannot be opened; check the path");
     const std::string text{std::istreambuf_iterator<char>(in), {}};
+    return from_text(text, path.string());
+  }
+
+  /// Reads a text.
+  ///
+  /// @param name  of where it comes from, for refusals.
+  [[nodiscard]] static json_value from_text(const std::string& text, const std::string& name) {
     if (text.find_first_not_of(" \t\r\n") == std::string::npos)
-      throw fettle::error(path.string() + ": the file is empty, expected a JSON object");
+      throw fettle::error(name + ": the file is empty, expected a JSON object");
     try {
-      return {nlohmann::json::parse(text, refuse_at_once(path)), path.string() + ": "};
+      return {nlohmann::json::parse(text, refuse_at_once(name)), name + ": "};
     } catch (const nlohmann::json::parse_error& problem) {
       const std::size_t end = std::min(problem.byte, text.size());
       const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '\n');
-      throw fettle::error(path.string() + ", line " + std::to_string(line) +
+      throw fettle::error(name + ", line " + std::to_string(line) +
                           ": not JSON here; look for a missing comma, quote or brace on this line or the one before");
     } catch (const nlohmann::json::out_of_range&) {
-      throw fettle::error(path.string() + ": a number is beyond 1e308 in size; look for an exponent too long");
+      throw fettle::error(name + ": a number is beyond 1e308 in size; look for an exponent too long");
     }
   }
 
@@ -141,17 +148,16 @@ class json_value {
 
   // JSON readers keep the last of two members with one name; here the first would be lost without a word. And copying
   // and showing a value take stack for every level of it.
-  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::filesystem::path& path) {
-    return [path, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
+  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::string& name) {
+    return [name, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
                                                                nlohmann::json& value) mutable {
       using event_kind = nlohmann::json::parse_event_t;
       if (depth > 20)
-        throw fettle::error(path.string() +
-                            ": lists and objects stand more than 20 deep in one another; far fewer are needed");
+        throw fettle::error(name + ": lists and objects stand more than 20 deep in one another; far fewer are needed");
       if (event == event_kind::object_start) open.emplace_back();
       if (event == event_kind::object_end) open.pop_back();
       if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
-        throw fettle::error(fettle::detail::printable(path.string() + ": \"" + value.get<std::string>() +
+        throw fettle::error(fettle::detail::printable(name + ": \"" + value.get<std::string>() +
                                                       "\" is given twice in one object; keep one of them"));
       return true;
     };

@@ -224,7 +224,7 @@ class log_rows {
       restarts_ = true;
     }
     if (restarts_) {
-      clock_->hand_on(std::numeric_limits<double>::infinity(), use);
+      end_clock(use);
       clock_->restart(now);
     } else if (now > before) {
       clock_->hand_on(now, use);
@@ -240,7 +240,7 @@ class log_rows {
   template <class Use>
   void end_clock(Use& use) {
     if (clock_->waiting() > 1 && !clock_->has_resolution())
-      refuse_cell(time_->number, "found one time stamp in all rows, expected a clock that goes on");
+      refuse_cell(time_->number, "found one time stamp in all rows up to here, expected a clock that goes on");
     clock_->hand_on(std::numeric_limits<double>::infinity(), use);
   }
 

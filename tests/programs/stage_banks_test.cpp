@@ -204,7 +204,7 @@ TEST(StagingPulls, IntervalsHoldTheTrueGain) {
   for (const std::uint64_t seed : {1U, 2U, 3U, 4U, 5U, 6U, 7U, 8U}) {
     const auto e = virtual_engine::engine::from_seed(seed);
     const auto with = staged_engine::planned(e, seed, 0.5), without = staged_engine::planned(e, seed, 0);
-    const auto found = ask_for_power(e, e.bank, {with.plan(), without.plan()}, seed, 6, 0.01, [](double) {});
+    const auto found = compare_power(e, e.bank, {with.plan(), without.plan()}, seed, 6, 0.01, [](double) {});
     covered += std::abs(found.overall.difference() - found.overall_true_difference) <= found.overall.half_width ? 1 : 0;
     ++all;
     EXPECT_GT(found.overall_true_difference, 0);

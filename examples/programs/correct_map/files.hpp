@@ -99,7 +99,7 @@ namespace detail {
                                   {"unit", unit_of(one.prior.name)},
                                   {"standard_error_pct", 100 * one.relative_error},
                                   {"session_value", one.prior.value},
-                                  {"told_by_the_logs", one.told}});
+                                  {"identified_share", one.told}});
   json["remarks"] = result.remarks;
   return json;
 }

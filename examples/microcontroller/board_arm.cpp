@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
-#include "board.hpp"
-
 #include <cstddef>
+
+#include "board.hpp"
 
 // Cortex-M4F and M7 by QEMU's machines mps2-an386 and mps2-an500, Cortex-M0 by its microbit.
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
-#include "board.hpp"
-
 #include <cstddef>
+
+#include "board.hpp"
 
 // 32-bit RISC-V: QEMU's machine virt without firmware.
 extern "C" {

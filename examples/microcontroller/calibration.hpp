@@ -22,9 +22,10 @@ inline constexpr fettle::axis<real, 16> speed_rpm{
 inline constexpr fettle::axis<real, 16> throttle_pct{{0, 3, 6, 9, 13, 17, 22, 28, 34, 41, 48, 56, 65, 75, 87, 100}};
 
 template <class F>
-consteval fettle::table<real, 16, 16> sampled(F of) {
+consteval fettle::table<real, 16, 16> sampled(F value_at) {
   std::array<real, 256> values{};
-  for (std::size_t i = 0; i < 256; ++i) values[i] = of(speed_rpm.points()[i / 16], throttle_pct.points()[i % 16] / 100);
+  for (std::size_t i = 0; i < 256; ++i)
+    values[i] = value_at(speed_rpm.points()[i / 16], throttle_pct.points()[i % 16] / 100);
   return {speed_rpm, throttle_pct, values};
 }
 inline constexpr auto air_mg = sampled([](real n, real a) { return 70 + 480 * a / (a + n / 20000); });

@@ -72,16 +72,16 @@ RC_GTEST_PROP(SplitOverFilms, SteadyEngineSettlesAtTheWantedShare, ()) {
 }
 
 // Largest error of the fuel in the cylinder while the share steps to 0.5 and back, at 6000 rpm and 30 mg. Films that
-// the engine has and films that the compensation believes in may differ; `compensate` off splits the wanted mass
+// the engine has and films that the compensation assumes may differ; `compensate` off splits the wanted mass
 // itself.
-[[nodiscard]] double largest_bump(bool compensate, double believed) {
+[[nodiscard]] double largest_bump(bool compensate, double assumed) {
   const fettle::flow_line<double> bank{3, 0.9, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const auto films_of = [&](double factor) {
     return fettle::bank_films<double>{fettle::film_over<double>({0.25 * factor, 300 * factor}, limits.cycle_ms),
                                       fettle::film_over<double>({0.10 * factor, 500 * factor}, limits.cycle_ms)};
   };
-  const auto engine = films_of(1), model = films_of(believed);
+  const auto engine = films_of(1), model = films_of(assumed);
   bank_state<double> in_engine, in_model;
   double bump = 0;
   for (int k = 0; k < 3000; ++k) {

@@ -5,6 +5,7 @@
 #include <rapidcheck/gtest.h>
 
 #include <cmath>
+#include <numbers>
 
 #include "draws.hpp"
 
@@ -33,7 +34,7 @@ TEST(RotatingMass, FollowsTheRuleOfThumb) {
 
 TEST(RoadSpeed, IsTheCircumferenceTimesTheTurnsOfTheWheel) {
   const gear third{1.5, 4, 0.3};  // 6000 rpm: 1000 turns of the wheel a minute
-  EXPECT_NEAR(fettle::road_speed_mps(third, 6000.0), 2 * M_PI * 0.3 * 1000 / 60, 1e-12);
+  EXPECT_NEAR(fettle::road_speed_mps(third, 6000.0), 2 * std::numbers::pi * 0.3 * 1000 / 60, 1e-12);
 }
 
 RC_GTEST_PROP(RoadSpeed, AndEngineSpeedAreInverses, ()) {

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <numbers>
 #include <string>
 #include <vector>
 
@@ -135,7 +136,7 @@ struct outside {
         (torque * turns * gear.efficiency - resisting) / (mass + engine_kgm2 * turns * turns * gear.efficiency);
     drive_n = mass * a + resisting;
     v += a * dt;
-    const double shuffle = 0.004 * std::exp(-t / 0.4) * std::sin(2 * M_PI * shuffle_hz * t);
+    const double shuffle = 0.004 * std::exp(-t / 0.4) * std::sin(2 * std::numbers::pi * shuffle_hz * t);
     rpm = fettle::engine_rpm(gear, v, truth.slip_per_n * drive_n);
     if (i % 10 == 0)
       detail::add_row(log,

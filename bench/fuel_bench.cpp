@@ -68,7 +68,7 @@ void split_of_two_banks(benchmark::State& state) {
   auto mode = fettle::bank_mode::none;
   for (auto _ : state) {
     for (std::size_t i = 0; i < mass_mg.size(); ++i) {
-      const auto banks = fettle::split(mass_mg[i], share[i], primary, secondary, limits, mode);
+      const auto banks = fettle::split(mass_mg[i], share[i], {primary, secondary}, limits, mode);
       benchmark::DoNotOptimize(banks);
       mode = banks.mode;
     }

@@ -10,6 +10,9 @@
 # sh cmake/run.sh coverage        which lines of include/ the tests run
 # sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map, fuel and vehicle the tests notice, 60 unless said
 #                                 otherwise; 5 to 30 s each
+# sh cmake/run.sh windows         all layers and programs for Windows by mingw-w64, and the demo by them under wine
+# sh cmake/run.sh libcxx          all layers and programs by clang 19 and libc++, and the demo by them
+# sh cmake/run.sh costs           how long each layer's header takes to include, and how large the headers are
 set -eu
 cd "$(dirname "$0")/.."
 
@@ -40,6 +43,8 @@ programs="g++ make cmake libeigen3-dev libboost-dev libfast-float-dev nlohmann-j
 tests="libgtest-dev librapidcheck-dev pkg-config python3 gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm"
 fuzzing="clang libclang-rt-dev"
 peers="libbenchmark-dev libgsl-dev libalglib-dev python3-scipy"
+windows="g++-mingw-w64-x86-64-posix wine wine64"
+libcxx="clang-19 libc++-19-dev libc++abi-19-dev"
 jobs=$(getconf _NPROCESSORS_ONLN)
 case $job in
   demo)
@@ -87,6 +92,28 @@ case $job in
     run gcovr --root . --filter include/ --exclude-throw-branches --txt --html-details build/coverage/report.html \
       build/coverage
     ;;
+  windows)
+    need $programs $windows
+    run cmake -S . -B build/windows -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF -DFETTLE_INSTALL=OFF \
+      -DCMAKE_SYSTEM_NAME=Windows -DCMAKE_CXX_COMPILER=x86_64-w64-mingw32-g++-posix \
+      -DCMAKE_C_COMPILER=x86_64-w64-mingw32-gcc-posix -DCMAKE_EXE_LINKER_FLAGS=-static \
+      -DCMAKE_PROJECT_TOP_LEVEL_INCLUDES="$PWD/cmake/windows.cmake"
+    run cmake --build build/windows -j "$jobs"
+    export WINEPREFIX="$PWD/build/windows/wine" WINEDEBUG=-all
+    run wine build/windows/examples/virtual_engine.exe --out build/windows/demo --drive stage --minutes 15
+    run wine build/windows/examples/correct_map.exe build/windows/demo/session.json --out build/windows/demo/corrected
+    ;;
+  libcxx)
+    need $programs $libcxx
+    run cmake -S . -B build/libcxx -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF -DFETTLE_INSTALL=OFF \
+      -DCMAKE_CXX_COMPILER=clang++-19 -DCMAKE_C_COMPILER=clang-19 -DCMAKE_CXX_FLAGS="-stdlib=libc++ -DFMT_HEADER_ONLY"
+    run cmake --build build/libcxx -j "$jobs"
+    run build/libcxx/examples/virtual_engine --out build/libcxx/demo --drive stage --minutes 15
+    run build/libcxx/examples/correct_map build/libcxx/demo/session.json --out build/libcxx/demo/corrected
+    ;;
+  costs)
+    run sh cmake/costs.sh
+    ;;
   peers)
     need $programs $peers
     run cmake -S . -B build/peers -DCMAKE_BUILD_TYPE=Release -DFETTLE_BUILD_TESTS=OFF -DFETTLE_BUILD_EXAMPLES=OFF \
@@ -99,7 +126,7 @@ case $job in
     run python3 tests/mutation/mutate.py "${2:-60}"
     ;;
   *)
-    echo "usage: sh cmake/run.sh [test | laboratory | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
+    echo "usage: sh cmake/run.sh [test | laboratory | windows | libcxx | costs | fuzz [SECONDS] | sanitize | coverage | peers | mutate [COUNT]]" >&2
     exit 2
     ;;
 esac

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// A map with a hole and a bump that the measurements do not support: smoothed and filled with the evidence in view.
+// A map with a hole and a bump that the measurements do not support: filled and smoothed, with a standard error for every cell.
 #include <cmath>
 #include <cstdio>
 #include <vector>

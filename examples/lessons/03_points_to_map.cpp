@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Air per cycle from scattered measurements: fitted to a map, held to the shape it must have, then put on the few
+// Air per cycle from scattered measurements: fitted to a map, limited to the shape it must have, then put on the few
 // breakpoints that a controller has room for.
 #include <cmath>
 #include <cstdio>

@@ -1,71 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "board.hpp"
 
-#include <cstddef>
-
-// From mps2.ld.
-extern "C" {
-extern std::uint32_t stack_top, data_in_flash, data_begin, data_end, bss_begin, bss_end;
-int main();
-[[noreturn]] void reset();
-[[noreturn]] void fault() {
-  board::leave(false);
-}
-}
-
-namespace {
-
-std::uint32_t semihost(std::uint32_t operation, const void* argument) {
-  register std::uint32_t r0 asm("r0") = operation;
-  register const void* r1 asm("r1") = argument;
-  asm volatile("bkpt 0xAB" : "+r"(r0) : "r"(r1) : "memory");
-  return r0;
-}
-
-volatile std::uint32_t& at(std::uint32_t address) {
-  return *reinterpret_cast<volatile std::uint32_t*>(address);
-}
-
-constexpr std::uint32_t timer = 0x40000000;  // CMSDK APB timer 0: CTRL, VALUE, RELOAD
-
-}  // namespace
-
-using handler = void (*)();
-[[gnu::section(".vectors"), gnu::used]] const handler vectors[16] = {reinterpret_cast<handler>(&stack_top),
-                                                                     reset,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault,
-                                                                     fault};
-
-void reset() {
-  at(0xE000ED88) |= 0xFU << 20;  // CPACR: switch the floating-point unit on
-  asm volatile("dsb\n isb");
-  const std::uint32_t* from = &data_in_flash;
-  for (std::uint32_t* to = &data_begin; to < &data_end; ++to, ++from) *to = *from;
-  for (std::uint32_t* to = &bss_begin; to < &bss_end; ++to) *to = 0;
-  at(timer + 8) = 0xFFFFFFFF;
-  at(timer + 4) = 0xFFFFFFFF;
-  at(timer) = 1;
-  main();
-  board::leave(true);
-}
-
 namespace board {
-
-void print(const char* text) {
-  semihost(0x04, text);
-}  // SYS_WRITE0
 
 void print(std::int32_t number) {
   char text[12];
@@ -77,20 +13,5 @@ void print(std::int32_t number) {
   if (number < 0) *--at = '-';
   print(at);
 }
-
-void print_tenths(std::int32_t tenths) {
-  print(tenths / 10);
-  print(".");
-  print((tenths < 0 ? -tenths : tenths) % 10);
-}
-
-void leave(bool well) {
-  const std::uint32_t block[] = {well ? 0x20026U : 0x20023U, 0};  // ADP_Stopped_ApplicationExit, _RunTimeErrorUnknown
-  for (;;) semihost(0x18, reinterpret_cast<const void*>(block[0]));  // SYS_EXIT
-}
-
-std::uint32_t ticks() {
-  return 0U - at(timer + 4);
-}  // it counts down
 
 }  // namespace board

@@ -3,22 +3,22 @@
 
 #include <cstdint>
 
-/// The little that a program needs of an Arm MPS2 board with a Cortex-M4F (image AN386), as QEMU models it.
+/// The little that a program needs of an emulated board: an Arm one (board_arm.cpp) or a RISC-V machine
+/// (board_virt.cpp), as QEMU models them.
 namespace board {
 
-/// Writes text to the debugger (Arm semihosting).
+/// Writes text to the debugger (semihosting).
 void print(const char* text);
 void print(std::int32_t number);
-
-/// A number with one decimal.
-void print_tenths(std::int32_t tenths);
 
 /// Ends the program; QEMU returns 0 when all is well.
 [[noreturn]] void leave(bool well);
 
-/// Instructions executed since some start, in steps of 40: under `qemu -icount shift=0` an instruction takes 1 ns, and
-/// the timer counts at 25 MHz. Wraps after 2^32 ticks.
-std::uint32_t ticks();
-inline constexpr std::int32_t instructions_per_tick = 40;
+/// A counter whose steps are a fixed part of an instruction; its differences go to `instructions`. Wraps after more
+/// than a hundred million instructions.
+std::uint32_t counter();
+
+/// Whole instructions in a difference of counters.
+std::int32_t instructions(std::uint32_t difference);
 
 }  // namespace board

@@ -1,86 +1,30 @@
 // SPDX-License-Identifier: MIT
-// Maps on a microcontroller: in flash, read in float and in pure integers, one of them learning, in a simulated loop.
-// Prints what a look-up costs in instructions, call and return included. No heap, no exceptions, no RTTI.
+// Maps and fuelling on a microcontroller, in a simulated drive: prints what each call costs in instructions, call and
+// return included, in the mean and at worst.
 #include <array>
+#include <concepts>
 #include <cstddef>
 #include <cstdint>
 
 #include "board.hpp"
-#include "calibration.hpp"
-#include "fettle/fuel.hpp"
-#include "fettle/map.hpp"
+#include "controller.hpp"
+
+#ifndef FETTLE_CYCLES
+#define FETTLE_CYCLES 1000
+#endif
 
 namespace {
 
-using namespace controller;
+using controller::real;
 
-constexpr auto spark_deg = sampled([](float n, float a) { return 10 + n / 400 - 12 * a; });
-constexpr auto air_view = air_mg.view();
-
-// The same four maps without axes of their own: shared axes, one search.
-constexpr fettle::cells<float, 16, 16> air_cells{air_mg.values()}, lambda_cells{lambda.values()},
-    share_cells{share.values()}, spark_cells{spark_deg.values()};
-
-// The same air map in integers: 16-bit inputs, 8-bit cells of 2.5 mg.
-constexpr fettle::axis<std::uint16_t, 16> speed_raw{
-    {500, 800, 1100, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5600, 6300, 7000, 8000, 9000}};
-constexpr fettle::axis<std::uint16_t, 16> throttle_raw{{0, 3, 6, 9, 13, 17, 22, 28, 34, 41, 48, 56, 65, 75, 87, 100}};
-constexpr fettle::linear_scaling<float> cell_mg{2.5F, 0};
-constexpr auto air_raw = [] {
-  std::array<std::uint8_t, 256> cells{};
-  for (std::size_t i = 0; i < 256; ++i) cells[i] = *cell_mg.raw<std::uint8_t>(air_mg.values()[i]);
-  return cells;
-}();
-constexpr fettle::map_view<2, std::uint16_t, std::uint8_t> air_raw_view{.axes = {speed_raw.view(), throttle_raw.view()},
-                                                                        .values = air_raw.data()};
-
-// What changes: the places of the last look-up, and a map that learns.
-std::array<fettle::place<float>, 2> last;
-std::array<fettle::integer_place, 2> last_raw;
-std::array<float, 256> correction, variance;
-
-[[gnu::noinline]] float look_up(float x, float y) {
-  return fettle::interpolate(air_view, x, y);
-}
-[[gnu::noinline]] float look_up_near(float x, float y) {
-  return fettle::interpolate(air_view, last, x, y);
-}
-[[gnu::noinline]] std::array<float, 4> look_up_four(float x, float y) {
-  last = fettle::locate(air_view, last, x, y);
-  return fettle::interpolate_each(last, air_cells, lambda_cells, share_cells, spark_cells);
-}
-[[gnu::noinline]] std::uint8_t look_up_raw(std::uint16_t x, std::uint16_t y) {
-  return fettle::interpolate(air_raw_view, x, y);
-}
-[[gnu::noinline]] std::uint8_t look_up_raw_near(std::uint16_t x, std::uint16_t y) {
-  return fettle::interpolate(air_raw_view, last_raw, x, y);
-}
-
-/// One step of learning: the lambda sensor says how far the correction at this point was off.
-[[gnu::noinline]] bool learn(float x, float y, float measured) {
-  const std::array at{fettle::locate(air_view.axes[0], x), fettle::locate(air_view.axes[1], y)};
-  return fettle::adapt(correction.data(), variance.data(), fettle::stencil_at(air_view.axes, at), measured,
-                       {.noise_variance = 1e-3F, .forgetting = 0.999F, .variance_cap = 0.01F})
-      .has_value();
-}
-
-// Two banks of injectors on one cylinder.
-fettle::bank_lines<float> lines;
-fettle::bank_state<float> banks;
-
-// [fuel]
-[[gnu::noinline]] fettle::fuel_cycle<float> fuel(float rpm, float pct) {
-  return fettle::run_cycle(calibration, {.speed_rpm = rpm, .throttle_pct = pct, .air = {100, 20}}, lines, banks);
-}
-// [/fuel]
-
-// A drive of 1000 cycles: speed and throttle wander from cycle to cycle.
-constexpr std::size_t cycles = 1000;
-std::array<float, cycles> speed, throttle;
+// A drive: speed and throttle wander from cycle to cycle, coolant warms up.
+constexpr std::size_t cycles = FETTLE_CYCLES;
+std::array<real, cycles> speed, throttle, coolant;
 std::array<std::uint16_t, cycles> speed_in, throttle_in;
+std::array<std::int32_t, cycles> x_in, y_in;
 
 void make_drive() {
-  float n = 3000, a = 20, dn = 9, da = 0.4F;
+  real n = 3000, a = 20, dn = 9, da = real(0.4);
   for (std::size_t i = 0; i < cycles; ++i) {
     n += dn;
     a += da;
@@ -88,88 +32,144 @@ void make_drive() {
     if (a > 97 || a < 2) da = -da;
     speed[i] = n;
     throttle[i] = a;
+    coolant[i] = static_cast<real>(i) / 10;
     speed_in[i] = static_cast<std::uint16_t>(n);
     throttle_in[i] = static_cast<std::uint16_t>(a);
+    x_in[i] = static_cast<std::int32_t>(n * 1600);
+    y_in[i] = static_cast<std::int32_t>(a * 150000);
   }
 }
 
-void use(float value) {
-  asm volatile("" ::"t"(value));
+/// The compiler may not drop what a value took; numbers stay in the register in which they came.
+template <class V>
+void use(const V& value) {
+  asm volatile("" ::"m"(value));
 }
-void use(std::uint32_t value) {
+template <std::integral V>
+void use(const V& value) {
   asm volatile("" ::"r"(value));
 }
+#if defined(__ARM_FP)
+void use(const real& value) {
+  asm volatile("" ::"w"(value));
+}
+#elif defined(__riscv_flen)
+void use(const real& value) {
+  asm volatile("" ::"f"(value));
+}
+#endif
+
+/// Instructions of a call in tenths of one, in the mean over the drive, and of the longest.
+struct cost {
+  std::int32_t mean_tenths = 0, most = 0;
+};
 
 template <class F>
-std::int32_t ticks_of(F each) {
-  const std::uint32_t start = board::ticks();
+cost cost_of(F each) {
+  const std::uint32_t start = board::counter();
   for (std::size_t i = 0; i < cycles; ++i) each(i);
-  return static_cast<std::int32_t>(board::ticks() - start);
-}
-
-/// Prints the instructions of one call, in tenths, above those of a loop that only reads the inputs.
-template <class F>
-std::int32_t report(const char* what, F each) {
-  const std::int32_t empty = ticks_of([](std::size_t i) { use(speed[i]), use(throttle[i]); });
-  const std::int32_t tenths =
-      (ticks_of(each) - empty) * board::instructions_per_tick / (static_cast<std::int32_t>(cycles) / 10);
-  board::print(what);
-  board::print_tenths(tenths);
-  board::print(" instructions\n");
-  return tenths;
-}
-
-/// Instructions of the longest call, in steps of the timer, reading it included.
-template <class F>
-std::int32_t costliest(F each) {
-  std::uint32_t longest = 0;
+  cost result{board::instructions(board::counter() - start) / (static_cast<std::int32_t>(cycles) / 10)};
   for (std::size_t i = 0; i < cycles; ++i) {
-    const std::uint32_t start = board::ticks();
+    const std::uint32_t from = board::counter();
     each(i);
-    const std::uint32_t took = board::ticks() - start;
-    if (took > longest) longest = took;
+    const std::int32_t took = board::instructions(board::counter() - from);
+    if (took > result.most) result.most = took;
   }
-  return static_cast<std::int32_t>(longest) * board::instructions_per_tick;
+  return result;
+}
+
+void print_padded(std::int32_t number, std::int32_t width) {
+  for (std::int32_t digits = 1, rest = number; digits < width; ++digits)
+    if ((rest /= 10) == 0) board::print(" ");
+  board::print(number);
+}
+
+/// Prints the instructions of one call above those of a call that does nothing with as many inputs.
+template <class F>
+cost report(const char* what, F each) {
+  const cost empty = cost_of([](std::size_t i) { use(speed[i]), use(throttle[i]); });
+  const cost all = cost_of(each);
+  const cost own{all.mean_tenths - empty.mean_tenths, all.most - empty.most};
+  board::print(what);
+  print_padded(own.mean_tenths / 10, 6);
+  board::print(".");
+  board::print(own.mean_tenths % 10);
+  print_padded(own.most, 8);
+  board::print("\n");
+  return own;
+}
+
+#define FETTLE_EACH(call) [](std::size_t i) { (void)i, use(call); }
+
+/// Every budget that is passed is named, and the program fails.
+bool within(const char* what, cost measured, std::int32_t mean) {
+  if (measured.mean_tenths <= 10 * mean || FETTLE_BUDGETS == 0) return true;
+  board::print("OVER BUDGET: ");
+  board::print(what);
+  board::print("\n");
+  return false;
+}
+
+bool measure() {
+  bool well = true;
+  const auto row = [&](const char* what, std::int32_t budget, auto each) {
+    well = within(what, report(what, each), budget) && well;
+  };
+  board::print("instructions                            mean    worst\n");
+  row("look-up 16x16, uneven axes          ", 130, FETTLE_EACH(controller::look_up(speed[i], throttle[i])));
+  row("  of cells without axes of their own", 999, FETTLE_EACH(controller::look_up_present(speed[i], throttle[i])));
+  row("  near the last point               ", 69, FETTLE_EACH(controller::look_up_near(speed[i], throttle[i])));
+  row("  even axes                         ", 90, FETTLE_EACH(controller::look_up_even(speed[i], throttle[i])));
+  row("  axes of breakpoints alone         ", 999, FETTLE_EACH(controller::look_up_compact(speed[i], throttle[i])));
+  row("  four maps from one search         ", 130, FETTLE_EACH(controller::look_up_four(speed[i], throttle[i])));
+  row("  8-bit cells                       ", 999, FETTLE_EACH(controller::look_up_bytes(speed[i], throttle[i])));
+  row("  8-bit cells by columns            ", 999,
+      FETTLE_EACH(controller::look_up_bytes_by_column(speed[i], throttle[i])));
+  row("look-up 16x16x8, uneven axes        ", 999,
+      FETTLE_EACH(controller::look_up_rank3(speed[i], throttle[i], coolant[i])));
+  row("integers, 16-bit uneven axes        ", 999, FETTLE_EACH(controller::look_up_raw(speed_in[i], throttle_in[i])));
+  row("  near the last point               ", 999,
+      FETTLE_EACH(controller::look_up_raw_near(speed_in[i], throttle_in[i])));
+  row("  in 65536ths of a cell             ", 999,
+      FETTLE_EACH(controller::look_up_raw_fine(speed_in[i], throttle_in[i])));
+  row("integers, axes by shift, int8 cells ", 44, FETTLE_EACH(controller::look_up_int8(x_in[i], y_in[i])));
+  row("  int16 cells                       ", 63, FETTLE_EACH(controller::look_up_int16(x_in[i], y_in[i])));
+  row("  int32 cells                       ", 60, FETTLE_EACH(controller::look_up_int32(x_in[i], y_in[i])));
+  row("one step of learning                ", 380, FETTLE_EACH(controller::learn(speed[i], throttle[i], real(0.05))));
+  const auto* const volatile somewhere = &controller::calibration;
+  row("one fuel cycle, calibration in flash", 700,
+      [calibration = somewhere](std::size_t i) { use(controller::fuel_by(*calibration, speed[i], throttle[i])); });
+  row("  calibration seen by the compiler  ", 600, FETTLE_EACH(controller::fuel(speed[i], throttle[i])));
+  return well;
+}
+
+/// Hint or not, the same value; other layouts and integers, the same map within what their cells can hold.
+bool agree() {
+  bool well = true;
+  for (std::size_t i = 0; i < cycles; ++i) {
+    const real n = speed[i], a = throttle[i], value = controller::look_up(n, a);
+    well = well && value == controller::look_up_near(n, a);
+    const real near = value - controller::look_up_compact(n, a);
+    well = well && near < value * real(1e-5) && near > -value * real(1e-5);
+    well = well && controller::look_up_bytes(n, a) == controller::look_up_bytes_by_column(n, a);
+    const std::uint8_t raw = controller::look_up_raw(speed_in[i], throttle_in[i]);
+    well = well && raw == controller::look_up_raw_near(speed_in[i], throttle_in[i]);
+    well = well && raw == (controller::look_up_raw_fine(speed_in[i], throttle_in[i]) + 32768) / 65536;
+    const real off = controller::cell_mg.physical(raw) - controller::look_up(speed_in[i], throttle_in[i]);
+    well = well && off < real(2.6) && off > real(-2.6);
+  }
+  return well;
 }
 
 }  // namespace
 
 int main() {
   make_drive();
-  variance.fill(0.01F);
-  const fettle::injector_supply<float> supply{13.5F, 300};
-  lines = {fettle::flow_line_at(injector, supply), fettle::flow_line_at(injector, supply)};
-  bool well = true;
-
-  report("float look-up 16x16:                ", [](std::size_t i) { use(look_up(speed[i], throttle[i])); });
-  const std::int32_t near =
-      report("float look-up near the last:        ", [](std::size_t i) { use(look_up_near(speed[i], throttle[i])); });
-  report("four float maps from one search:    ", [](std::size_t i) { use(look_up_four(speed[i], throttle[i])[3]); });
-  report("integer look-up 16x16:              ",
-         [](std::size_t i) { use(std::uint32_t{look_up_raw(speed_in[i], throttle_in[i])}); });
-  report("integer look-up near the last:      ",
-         [](std::size_t i) { use(std::uint32_t{look_up_raw_near(speed_in[i], throttle_in[i])}); });
-  report("one step of adapt with its search:  ",
-         [](std::size_t i) { use(std::uint32_t{learn(speed[i], throttle[i], 0.05F)}); });
-  const std::int32_t cycle = report("one fuel cycle of two banks:        ",
-                                    [](std::size_t i) { use(fuel(speed[i], throttle[i]).banks.primary_ms); });
-  board::print("  the costliest of them, to 40:     ");
-  board::print(costliest([](std::size_t i) { use(fuel(speed[i], throttle[i]).banks.primary_ms); }));
-  board::print(" instructions\n");
-  well = well && near <= 1200 && cycle <= 9000;
-
-  for (std::size_t i = 0; i < cycles; ++i) {  // hint or not, the same value; integers, the same map within a cell
-    const float value = look_up(speed[i], throttle[i]);
-    well = well && value == look_up_near(speed[i], throttle[i]);
-    const float raw = cell_mg.physical(look_up_raw(speed_in[i], throttle_in[i]));
-    const float same = look_up(speed_in[i], throttle_in[i]);
-    well = well && raw - same < 2.6F && same - raw < 2.6F;
-    well = well && look_up_raw(speed_in[i], throttle_in[i]) == look_up_raw_near(speed_in[i], throttle_in[i]);
-  }
-  fettle::map_view<2, float> learned = air_view;
-  learned.values = correction.data();
+  controller::start();
+  bool well = measure();
+  well = agree() && well;
   board::print("learned correction at 3000 rpm, 20 %: ");
-  board::print(static_cast<std::int32_t>(fettle::interpolate(learned, 3000, 20) * 1000 + 0.5F));
+  board::print(static_cast<std::int32_t>(controller::learned(3000, 20) * 1000 + real(0.5)));
   board::print(" per mille of 50\n");
   board::print(well ? "all is well\n" : "something is wrong\n");
   board::leave(well);

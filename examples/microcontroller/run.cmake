@@ -1,53 +1,97 @@
-# cmake -P run.cmake: builds the microcontroller example for a Cortex-M4F, prints what it weighs, runs it under QEMU.
-# Says `SKIP:` where the cross tools are not installed (Debian: gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib
-# qemu-system-arm).
+# cmake -P run.cmake [TARGET...]: builds the microcontroller example for a Cortex-M4F, M7 and M0+ and for 32-bit RISC-V,
+# or for those named (m4f, m7, m0plus, rv32), prints what it weighs, and runs it under QEMU.
+# Says `SKIP:` where the tools of a target are not installed. Debian:
+#   m4f, m7, m0plus   gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm
+#   rv32              gcc-riscv64-unknown-elf qemu-system-misc, and for the C++ headers the first two above
 cmake_path(GET CMAKE_CURRENT_LIST_FILE PARENT_PATH here)
-set(image ${CMAKE_CURRENT_BINARY_DIR}/microcontroller.elf)  # where the script is called
-foreach(tool arm-none-eabi-g++ arm-none-eabi-size arm-none-eabi-nm qemu-system-arm)
-  string(MAKE_C_IDENTIFIER ${tool} variable)
-  find_program(${variable} ${tool})
-  if(NOT ${variable})
-    message("SKIP: ${tool} is not installed")
-    return()
+set(work ${CMAKE_CURRENT_BINARY_DIR})  # where the script is called
+include(${here}/call_graph.cmake)
+
+set(targets)
+foreach(i RANGE ${CMAKE_ARGC})
+  if("${CMAKE_ARGV${i}}" MATCHES "^(m4f|m7|m0plus|rv32)$")
+    list(APPEND targets ${CMAKE_ARGV${i}})
   endif()
 endforeach()
+if(NOT targets)
+  set(targets m4f m7 m0plus rv32)
+endif()
 
+set(m4f_name "Cortex-M4F, float")
+set(m4f_options -mcpu=cortex-m4 -mthumb -mfpu=fpv4-sp-d16 -mfloat-abi=hard -DFETTLE_BUDGETS=1)
+set(m4f_machine mps2-an386)
+set(m7_name "Cortex-M7, double")
+set(m7_options -mcpu=cortex-m7 -mthumb -mfpu=fpv5-d16 -mfloat-abi=hard -DFETTLE_BUDGETS=0 -DFETTLE_DOUBLE)
+set(m7_machine mps2-an500)
+set(m0plus_name "Cortex-M0+ without floating-point unit, float")
+set(m0plus_options -mcpu=cortex-m0plus -mthumb -mfloat-abi=soft -DFETTLE_BUDGETS=0 -DFETTLE_CYCLES=250)
+set(m0plus_machine microbit)
+set(rv32_name "RISC-V 32 (rv32imafc), float")
+# without a C library, so without errno: the square root is the processor's own
+set(rv32_options -march=rv32imafc_zicsr -mabi=ilp32f -mcmodel=medany -msmall-data-limit=0 -fno-math-errno
+                 -DFETTLE_BUDGETS=0)
+set(rv32_machine virt -bios none)
+
+# run(OUTPUT <variable> COMMAND ...): fails with what the command printed.
 function(run)
   cmake_parse_arguments(PARSE_ARGV 0 arg "" "OUTPUT" "COMMAND")
-  execute_process(COMMAND ${arg_COMMAND} RESULT_VARIABLE failed OUTPUT_VARIABLE output ERROR_VARIABLE errors TIMEOUT 300)
+  execute_process(COMMAND ${arg_COMMAND} WORKING_DIRECTORY ${work} RESULT_VARIABLE failed OUTPUT_VARIABLE output
+                  ERROR_VARIABLE errors TIMEOUT 300)
   if(failed)
-    if(errors MATCHES "(array|optional): No such file")
-      message("SKIP: the cross compiler has no C++ standard library (Debian: libstdc++-arm-none-eabi-newlib)")
-      return()
-    endif()
     list(JOIN arg_COMMAND " " command)
     message(FATAL_ERROR "${command}\n${output}${errors}")
   endif()
   set(${arg_OUTPUT} "${output}${errors}" PARENT_SCOPE)  # QEMU gives the program's words to stderr
 endfunction()
 
-run(OUTPUT ignored COMMAND ${arm_none_eabi_g__}
-    -mcpu=cortex-m4 -mthumb -mfpu=fpv4-sp-d16 -mfloat-abi=hard -O2 -std=c++20 -fno-exceptions -fno-rtti
-    -ffunction-sections -fdata-sections -Wall -Wextra -Wconversion -Wsign-conversion -Wshadow -Wdouble-promotion -Werror
-    -I${here}/../../include ${here}/main.cpp ${here}/board.cpp
-    -nostartfiles --specs=nano.specs -T ${here}/mps2.ld -Wl,--gc-sections -o ${image})
-if(NOT EXISTS ${image})
-  return()
-endif()
-
-run(OUTPUT symbols COMMAND ${arm_none_eabi_nm} -CS ${image})
-foreach(word malloc _sbrk "operator new" __cxa_throw __aeabi_dadd __aeabi_dmul)
-  string(FIND "${symbols}" "${word}" at)
-  if(NOT at EQUAL -1)
-    message(FATAL_ERROR "the image holds ${word}: heap, exceptions and double arithmetic do not belong here")
+# tools(<target>): sets compiler, nm, size, emulator and what else the target needs, or says what is missing.
+macro(tools target)
+  set(missing)
+  if(${target} STREQUAL rv32)
+    set(prefix riscv64-unknown-elf)
+    set(emulator qemu-system-riscv32)
+    set(shift 0)
+    # Debian has no C++ library for bare RISC-V; the headers of the one for Arm are the same.
+    file(GLOB headers /usr/include/newlib/c++/*)
+    set(headers_of ${headers}/arm-none-eabi/thumb/nofp)
+    if(NOT EXISTS "${headers_of}")
+      set(missing "the headers of libstdc++-arm-none-eabi-newlib")
+    endif()
+    set(${target}_headers -isystem ${headers} -isystem ${headers_of} -isystem /usr/include/newlib)
+    set(${target}_link -nostdlib -T ${here}/virt.ld -lgcc)
+    set(board ${here}/board_virt.cpp)
+  else()
+    set(prefix arm-none-eabi)
+    set(emulator qemu-system-arm)
+    set(shift 10)
+    string(REGEX REPLACE "-.*" "" script ${${target}_machine})
+    set(${target}_link --specs=nano.specs -T ${here}/${script}.ld)
+    set(board ${here}/board_arm.cpp)
   endif()
-endforeach()
+  foreach(tool ${prefix}-g++ ${prefix}-nm ${prefix}-size ${emulator})
+    find_program(found_${tool} ${tool})
+    if(NOT found_${tool})
+      set(missing ${tool})
+    endif()
+  endforeach()
+  if(NOT missing AND NOT ${target} STREQUAL rv32)
+    file(WRITE ${work}/${target}_has_array.cpp "#include <array>\n")
+    execute_process(COMMAND ${prefix}-g++ -std=c++20 -fsyntax-only ${work}/${target}_has_array.cpp RESULT_VARIABLE failed
+                    ERROR_QUIET)
+    if(failed)
+      set(missing "the compiler's C++ standard library")
+    endif()
+  endif()
+endmacro()
 
-run(OUTPUT sizes COMMAND ${arm_none_eabi_size} ${image})
-string(REGEX MATCH "\n *([0-9]+)[ \t]+([0-9]+)[ \t]+([0-9]+)" ignored "${sizes}")
-math(EXPR flash "${CMAKE_MATCH_1} + ${CMAKE_MATCH_2}")
-math(EXPR ram "${CMAKE_MATCH_2} + ${CMAKE_MATCH_3}")
-message("image: ${flash} bytes of flash, ${ram} bytes of RAM and its stack")
+function(forbid symbols)
+  foreach(word ${ARGN})
+    string(FIND "${symbols}" "${word}" at)
+    if(NOT at EQUAL -1)
+      message(FATAL_ERROR "the image holds ${word}: heap, exceptions and foreign arithmetic do not belong here")
+    endif()
+  endforeach()
+endfunction()
 
 # code_of(<variable> <pattern>...): bytes of all functions whose names match.
 function(code_of variable)
@@ -62,18 +106,52 @@ function(code_of variable)
 endfunction()
 
 # With all they call.
-code_of(code "look_up_near\\(float" "fettle::detail::locate_anew<2u, float>" "fettle::detail::search_further<float>")
-message("code of a float look-up of rank 2 with its search: ${code} bytes")
-code_of(cycle "fettle::run_cycle<float>" "fettle::split<float>" "fettle::detail::choose<float>"
-        "fettle::detail::range_of<float>" "fettle::detail::search_further<float>")
-message("code of a fuel cycle of two banks, charge, three maps, guard, ramp, split and two films: ${cycle} bytes")
-if(code GREATER 1024)
-  message(FATAL_ERROR "more than 1 KB")
-endif()
+function(weigh_code symbols)
+  code_of(code "look_up_near\\(float" "fettle::detail::interpolate_anew<2u, float" "fettle::detail::search_further<float>")
+  message("code of a float look-up of rank 2 with its search: ${code} bytes")
+  code_of(cycle "fettle::request_of<float>" "fettle::deliver<float>" "fettle::detail::split_weighed<float>"
+          "fettle::detail::choose<float>" "fettle::detail::search_further<float>")
+  message("code of a fuel cycle, from sensors to two pulses: ${cycle} bytes")
+  code_of(flat "controller::fuel\\(")
+  message("  flattened, its calibration seen by the compiler: ${flat} bytes")
+  if(code GREATER 1024 OR cycle GREATER 6000)
+    message(FATAL_ERROR "more than 1024 or 6000 bytes")
+  endif()
+endfunction()
 
-run(OUTPUT printed COMMAND ${qemu_system_arm} -M mps2-an386 -icount shift=0 -nographic
-    -semihosting-config enable=on,target=native -kernel ${image})
-message("${printed}")
-if(NOT printed MATCHES "all is well")
-  message(FATAL_ERROR "it did not come to its end")
-endif()
+foreach(target ${targets})
+  tools(${target})
+  if(missing)
+    message("SKIP: ${${target}_name}: ${missing} not installed")
+    continue()
+  endif()
+  message("${${target}_name}")
+  set(image ${work}/${target}.elf)
+  set(flags ${${target}_options} ${${target}_headers} -O2 -std=c++20 -fno-exceptions -fno-rtti -ffunction-sections
+            -fdata-sections -Wall -Wextra -Wconversion -Wsign-conversion -Wshadow -Wdouble-promotion -Werror
+            -I${here}/../../include)
+  run(OUTPUT ignored COMMAND ${prefix}-g++ ${flags} -fcallgraph-info=su -c ${here}/controller.cpp
+                             -o ${work}/${target}_controller.o)
+  run(OUTPUT ignored COMMAND ${prefix}-g++ ${flags} ${here}/main.cpp ${work}/${target}_controller.o ${here}/board.cpp
+                             ${board} -nostartfiles -L${here} ${${target}_link} -Wl,--gc-sections -o ${image})
+  run(OUTPUT symbols COMMAND ${prefix}-nm -CS ${image})
+  forbid("${symbols}" malloc _sbrk "operator new" __cxa_throw __cxa_guard)
+  if(NOT target STREQUAL m7)
+    forbid("${symbols}" __aeabi_dadd __aeabi_dmul __adddf3 __muldf3)
+  endif()
+  run(OUTPUT sizes COMMAND ${prefix}-size ${image})
+  string(REGEX MATCH "\n *([0-9]+)[ \t]+([0-9]+)[ \t]+([0-9]+)" ignored "${sizes}")
+  math(EXPR flash "${CMAKE_MATCH_1} + ${CMAKE_MATCH_2}")
+  math(EXPR ram "${CMAKE_MATCH_2} + ${CMAKE_MATCH_3}")
+  message("image: ${flash} bytes of flash, ${ram} bytes of RAM and its stack")
+  if(target STREQUAL m4f)
+    weigh_code("${symbols}")
+  endif()
+  deepest_stacks(${work}/${target}_controller.ci)
+  run(OUTPUT printed COMMAND ${emulator} -M ${${target}_machine} -icount shift=${shift} -nographic
+                             -semihosting-config enable=on,target=native -kernel ${image})
+  message("${printed}")
+  if(NOT printed MATCHES "all is well")
+    message(FATAL_ERROR "it did not come to its end")
+  endif()
+endforeach()

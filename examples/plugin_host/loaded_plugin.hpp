@@ -94,31 +94,31 @@ class loaded_plugin {
 /// Errors: `fettle::error` with the plugin's own explanation.
 class instance {
  public:
-  instance(std::shared_ptr<const loaded_plugin> of, const fettle_settings& settings) : of_(std::move(of)) {
+  instance(std::shared_ptr<const loaded_plugin> plugin, const fettle_settings& settings) : plugin_(std::move(plugin)) {
     char message[512] = "";
     fettle_instance* made = nullptr;
-    const fettle_status status = of_->table().create(&settings, message, sizeof message, &made);
-    of_->require(status, "be set up", message);
-    if (made == nullptr) of_->refuse("says that it is set up but gives no instance");
-    self_ = {made, of_->table().destroy};
-    inputs_ = names(of_->table().input_name);
-    outputs_ = names(of_->table().output_name);
+    const fettle_status status = plugin_->table().create(&settings, message, sizeof message, &made);
+    plugin_->require(status, "be set up", message);
+    if (made == nullptr) plugin_->refuse("says that it is set up but gives no instance");
+    self_ = {made, plugin_->table().destroy};
+    inputs_ = names(plugin_->table().input_name);
+    outputs_ = names(plugin_->table().output_name);
   }
 
-  [[nodiscard]] const loaded_plugin& plugin() const noexcept { return *of_; }
+  [[nodiscard]] const loaded_plugin& plugin() const noexcept { return *plugin_; }
   [[nodiscard]] const std::vector<std::string>& inputs() const noexcept { return inputs_; }
   [[nodiscard]] const std::vector<std::string>& outputs() const noexcept { return outputs_; }
 
   /// @param inputs   a column of `rows` values for each input name.
   /// @param outputs  likewise, to be written.
   void run(const double* const* inputs, double* const* outputs, std::size_t rows) const {
-    of_->require(of_->table().run(self_.get(), inputs, inputs_.size(), outputs, outputs_.size(), rows), "run");
+    plugin_->require(plugin_->table().run(self_.get(), inputs, inputs_.size(), outputs, outputs_.size(), rows), "run");
   }
 
   /// The same with columns of its own.
   [[nodiscard]] std::vector<std::vector<double>> run(const std::vector<const double*>& inputs, std::size_t rows) const {
     if (inputs.size() != inputs_.size())
-      of_->refuse("takes " + std::to_string(inputs_.size()) + " columns, not " + std::to_string(inputs.size()));
+      plugin_->refuse("takes " + std::to_string(inputs_.size()) + " columns, not " + std::to_string(inputs.size()));
     std::vector<std::vector<double>> columns(outputs_.size(), std::vector<double>(rows));
     std::vector<double*> outputs;
     for (auto& column : columns) outputs.push_back(column.data());
@@ -127,8 +127,8 @@ class instance {
   }
 
   void reset() const {
-    if (!of_->can_reset()) of_->refuse("cannot forget: it is older than that; make a new instance instead");
-    of_->require(of_->table().reset(self_.get()), "forget the rows so far");
+    if (!plugin_->can_reset()) plugin_->refuse("cannot forget: it is older than that; make a new instance instead");
+    plugin_->require(plugin_->table().reset(self_.get()), "forget the rows so far");
   }
 
  private:
@@ -140,7 +140,7 @@ class instance {
     return result;
   }
 
-  std::shared_ptr<const loaded_plugin> of_;  // before self_: the plugin outlives its instance
+  std::shared_ptr<const loaded_plugin> plugin_;  // before self_: the plugin outlives its instance
   std::unique_ptr<fettle_instance, void (*)(fettle_instance*)> self_{nullptr, nullptr};
   std::vector<std::string> inputs_, outputs_;
 };

@@ -48,7 +48,7 @@ std::vector<fs::path> plugin_files(const std::vector<fs::path>& given) {
   return files;
 }
 
-/// Does the work for one plugin after the other; what goes wrong with one is told and does not stop the rest.
+/// Does the work for one plugin after the other; a fault in one is reported and does not stop the rest.
 template <class Work>
 int for_each_plugin(const std::vector<fs::path>& given, Work&& work) {
   int left_out = 0;
@@ -90,8 +90,8 @@ int run(const request& asked) {
   int status =
       for_each_plugin(asked.plugins, [&](auto plugin) { instances.emplace_back(std::move(plugin), given.view()); });
   std::vector<fettle::log_channel> channels{{.name = "time_s", .file_name = "time_s"}};
-  for (const auto& one : instances)
-    for (const auto& input : one.inputs()) {
+  for (const auto& instance : instances)
+    for (const auto& input : instance.inputs()) {
       const auto name = column_name(input);
       const bool is_known = std::any_of(channels.begin(), channels.end(), [&](auto& c) { return c.name == name; });
       if (!is_known) channels.push_back({.name = name, .file_name = name, .required = false});
@@ -100,27 +100,27 @@ int run(const request& asked) {
   for (auto& column : log.columns) hold(column);
 
   fettle::log_table result{.names = {"time_s"}, .columns = {log.columns[0]}};
-  for (auto& one : instances) {
+  for (auto& instance : instances) {
     try {
       std::vector<const double*> inputs;
-      for (const auto& input : one.inputs()) {
+      for (const auto& input : instance.inputs()) {
         const auto* column = log.find(column_name(input));
         if (column == nullptr)
-          one.plugin().refuse("needs the column " + column_name(input) +
-                              ", which neither the log nor a plugin before it has; --column " + input +
-                              "=NAME names another");
+          instance.plugin().refuse("needs the column " + column_name(input) +
+                                   ", which neither the log nor a plugin before it has; --column " + input +
+                                   "=NAME names another");
         inputs.push_back(column->data());
       }
-      auto outputs = one.run(inputs, log.rows());
+      auto outputs = instance.run(inputs, log.rows());
       for (std::size_t i = 0; i < outputs.size(); ++i) {
-        const std::string& name = one.outputs()[i];
-        if (result.find(name) != nullptr) one.plugin().refuse("gives the column " + name + " a second time");
+        const std::string& name = instance.outputs()[i];
+        if (result.find(name) != nullptr) instance.plugin().refuse("gives the column " + name + " a second time");
         result.names.push_back(name);
         result.columns.push_back(outputs[i]);
         log.names.push_back(name);
         log.columns.push_back(std::move(outputs[i]));
       }
-      fmt::print("{}: {} rows, {} columns\n", one.plugin().table().name, log.rows(), one.outputs().size());
+      fmt::print("{}: {} rows, {} columns\n", instance.plugin().table().name, log.rows(), instance.outputs().size());
     } catch (const std::exception& problem) {
       fmt::print(stderr, "plugin_host: {}\n", problem.what());
       status = 1;
@@ -144,8 +144,8 @@ int main(int count, char** words) {
       job->add_option("plugins", asked.plugins, "shared objects, or folders of them")->required();
     running->add_option("--log", asked.log, "log (CSV)")->required();
     running->add_option("--out", asked.out, "file for the results (CSV)")->required();
-    const auto words_option = [&](const char* name, std::vector<std::string>& into, const char* help) {
-      running->add_option(name, into, help)->allow_extra_args(false);  // once per word: plugins may follow
+    const auto words_option = [&](const char* name, std::vector<std::string>& values, const char* help) {
+      running->add_option(name, values, help)->allow_extra_args(false);  // once per word: plugins may follow
     };
     words_option("--map", asked.maps, "a map for all plugins that know it: map=fuel_map.csv");
     words_option("--number", asked.numbers, "a number likewise: largest_duty=0.85");

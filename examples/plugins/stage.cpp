@@ -52,9 +52,9 @@ class stage {
     for (std::size_t row = 0; row < rows; ++row) {
       const double battery_v = in[3][row];
       // [split]
+      const double asked_mg = in[4][row], planned = fettle::interpolate(share, in[0][row], in[1][row]);
       const auto banks =
-          fettle::split(in[4][row], fettle::interpolate(share, in[0][row], in[1][row]), primary_.line(battery_v),
-                        secondary_.line(battery_v),
+          fettle::split(asked_mg, planned, {primary_.line(battery_v), secondary_.line(battery_v)},
                         {.cycle_ms = fettle::cycle_ms(in[2][row]), .largest_duty = largest_duty_}, before_);
       before_ = banks.mode;
       // [/split]

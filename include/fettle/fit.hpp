@@ -5,6 +5,7 @@
 #include "fettle/fit/best_breakpoints.hpp"
 #include "fettle/fit/cell_text.hpp"
 #include "fettle/fit/compare.hpp"
+#include "fettle/fit/conclude.hpp"
 #include "fettle/fit/curve.hpp"
 #include "fettle/fit/evidence.hpp"
 #include "fettle/fit/fill.hpp"

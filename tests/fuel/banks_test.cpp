@@ -52,7 +52,7 @@ struct drawn {
     return result;
   }
   [[nodiscard]] fettle::bank_split<T> split() const {
-    return fettle::split(mass_mg, share, primary, secondary, limits, before);
+    return fettle::split(mass_mg, share, {primary, secondary}, limits, before);
   }
 };
 
@@ -221,7 +221,7 @@ RC_GTEST_PROP(Split, TakeOverAtThePrimaryLimitDoesNotChatter, ()) {
   int changes = 0;
   for (int k = 0; k < 300; ++k) {
     const float mass_mg = 21 + 0.5F * draws::between<float>(-1, 1);  // 21 mg is the most the primary can do
-    const auto out = fettle::split(mass_mg, 0.0F, primary, secondary, limits, mode);
+    const auto out = fettle::split(mass_mg, 0.0F, {primary, secondary}, limits, mode);
     RC_ASSERT(std::abs(out.shortfall_mg) <= 1e-5F * mass_mg);
     changes += out.mode != mode ? 1 : 0;
     mode = out.mode;
@@ -232,11 +232,11 @@ RC_GTEST_PROP(Split, TakeOverAtThePrimaryLimitDoesNotChatter, ()) {
 TEST(Split, GivesAllOfASmallMassOrNoneByTheNearer) {
   const fettle::flow_line<double> bank{2, 1, 0.5}, shut{};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
-  const auto more = fettle::split(0.9, 0.0, bank, shut, limits, bank_mode::none);  // smallest pulse: 1 mg
+  const auto more = fettle::split(0.9, 0.0, {bank, shut}, limits, bank_mode::none);  // smallest pulse: 1 mg
   EXPECT_EQ(more.primary_ms, 1.5);
   EXPECT_NEAR(more.shortfall_mg, -0.1, 1e-15);
   EXPECT_TRUE(has(more.faults, fuel_fault::excess));
-  const auto none = fettle::split(0.2, 0.0, bank, shut, limits, bank_mode::primary);
+  const auto none = fettle::split(0.2, 0.0, {bank, shut}, limits, bank_mode::primary);
   EXPECT_EQ(none.primary_ms, 0.0);
   EXPECT_EQ(none.shortfall_mg, 0.2);
   EXPECT_TRUE(has(none.faults, fuel_fault::shortfall));
@@ -246,7 +246,7 @@ TEST(Split, WithoutAShareTheSecondaryDoesNotServeSmallMasses) {
   const fettle::flow_line<double> primary{4, 1, 1}, secondary{1, 1, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   for (const auto before : {bank_mode::none, bank_mode::primary, bank_mode::both, bank_mode::secondary}) {
-    const auto out = fettle::split(3.0, 0.0, primary, secondary, limits, before);
+    const auto out = fettle::split(3.0, 0.0, {primary, secondary}, limits, before);
     EXPECT_EQ(out.secondary_ms, 0.0);
     EXPECT_EQ(out.primary_ms, 2.0);
   }
@@ -256,12 +256,12 @@ TEST(Split, SecondaryThatStaysShutRelievesNobody) {
   const fettle::flow_line<double> bank{2, 1, 0.5};
   const fettle::pulse_limits<double> limits{.cycle_ms = 10, .largest_duty = 0.8, .secondary_stays_shut = true};
   for (const auto before : {bank_mode::none, bank_mode::primary, bank_mode::both, bank_mode::secondary}) {
-    const auto out = fettle::split(20.0, 0.5, bank, bank, limits, before);
+    const auto out = fettle::split(20.0, 0.5, {bank, bank}, limits, before);
     EXPECT_EQ(out.primary_ms, 8);
     EXPECT_EQ(out.secondary_ms, 0);
     EXPECT_EQ(out.shortfall_mg, 6);
     EXPECT_EQ(out.faults, fuel_fault::shortfall);
-    const auto alone = fettle::split(10.0, 0.5, {}, bank, limits, before);
+    const auto alone = fettle::split(10.0, 0.5, {{}, bank}, limits, before);
     EXPECT_EQ(alone.primary_ms + alone.secondary_ms, 0);
     EXPECT_TRUE(has(alone.faults, fuel_fault::shortfall));
   }
@@ -271,7 +271,7 @@ TEST(Split, ReportsWhatBothBanksCannotGive) {
   const fettle::flow_line<double> bank{2, 1, 0.5};
   const fettle::pulse_limits<double> limits{.cycle_ms = 10, .largest_duty = 0.8};
   for (const double mass : {30.0, 1e9}) {
-    const auto out = fettle::split(mass, 0.3, bank, bank, limits, bank_mode::primary);
+    const auto out = fettle::split(mass, 0.3, {bank, bank}, limits, bank_mode::primary);
     EXPECT_EQ(out.primary_ms, 8);
     EXPECT_EQ(out.secondary_ms, 8);
     EXPECT_EQ(out.shortfall_mg, mass - 28);
@@ -287,48 +287,48 @@ TEST(Split, BadInputIsNamedAndSafe) {
 
   fettle::bank_split<double> out;
   for (const double mass : {nan, inf}) {  // infinite: air over a mixture that was left at zero, or a sensor
-    out = fettle::split(mass, 0.5, bank, bank, limits, bank_mode::both);
+    out = fettle::split(mass, 0.5, {bank, bank}, limits, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::not_a_number);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   }
 
-  out = fettle::split(10.0, nan, bank, bank, limits, none);
+  out = fettle::split(10.0, nan, {bank, bank}, limits, none);
   EXPECT_EQ(out.faults, fuel_fault::not_a_number);
   EXPECT_EQ(out.primary_mg, 10);
 
-  out = fettle::split(-1.0, 0.5, bank, bank, limits, bank_mode::both);
+  out = fettle::split(-1.0, 0.5, {bank, bank}, limits, bank_mode::both);
   EXPECT_EQ(out.faults, fuel_fault::mass_clamped);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
 
-  out = fettle::split(10.0, -0.1, bank, bank, limits, none);
+  out = fettle::split(10.0, -0.1, {bank, bank}, limits, none);
   EXPECT_EQ(out.faults, fuel_fault::share_clamped);
   EXPECT_EQ(out.primary_mg, 10);
-  out = fettle::split(10.0, 1.5, bank, bank, limits, none);
+  out = fettle::split(10.0, 1.5, {bank, bank}, limits, none);
   EXPECT_EQ(out.faults, fuel_fault::share_clamped);
   EXPECT_EQ(out.secondary_mg, 10);
 
   for (const double cycle_ms : {0.0, -20.0, nan, inf}) {
-    out = fettle::split(10.0, 0.5, bank, bank, {.cycle_ms = cycle_ms, .largest_duty = 0.8}, bank_mode::both);
+    out = fettle::split(10.0, 0.5, {bank, bank}, {.cycle_ms = cycle_ms, .largest_duty = 0.8}, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   }
-  out = fettle::split(0.25, 0.5, bank, bank, {.cycle_ms = 0, .largest_duty = 0.8}, bank_mode::both);
+  out = fettle::split(0.25, 0.5, {bank, bank}, {.cycle_ms = 0, .largest_duty = 0.8}, bank_mode::both);
   EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);  // however little was asked for
   for (const double largest : {-0.1, 1.1, nan}) {
-    out = fettle::split(10.0, 0.5, bank, bank, {.cycle_ms = 20, .largest_duty = largest}, bank_mode::both);
+    out = fettle::split(10.0, 0.5, {bank, bank}, {.cycle_ms = 20, .largest_duty = largest}, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::limits_unusable | fuel_fault::shortfall);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   }
   // An injector of no, negative or unknown flow is shut, and the other bank takes all.
   for (const double flow : {0.0, -2.0, nan, inf}) {
-    out = fettle::split(10.0, 0.5, {flow, 1, 0.5}, bank, limits, bank_mode::both);
+    out = fettle::split(10.0, 0.5, {fettle::flow_line<double>{flow, 1, 0.5}, bank}, limits, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::injector_unusable);
     EXPECT_EQ(out.primary_ms, 0);
     EXPECT_EQ(out.secondary_mg, 10);
   }
   // A dead time longer than the cycle, and a smallest pulse longer than the limit.
   for (const auto& [dead, open] : {std::pair{25.0, 0.5}, std::pair{1.0, 15.5}}) {
-    out = fettle::split(10.0, 0.5, bank, {2, dead, open}, limits, bank_mode::both);
+    out = fettle::split(10.0, 0.5, {bank, fettle::flow_line<double>{2, dead, open}}, limits, bank_mode::both);
     EXPECT_EQ(out.faults, fuel_fault::pulse_does_not_fit);
     EXPECT_EQ(out.primary_mg, 10);
     EXPECT_EQ(out.secondary_ms, 0);
@@ -336,11 +336,11 @@ TEST(Split, BadInputIsNamedAndSafe) {
   // What nobody described injects nothing.
   for (const fettle::pulse_limits<double>& left_out :
        {fettle::pulse_limits<double>{.cycle_ms = 20}, {.largest_duty = 0.8}, {}}) {
-    out = fettle::split(0.25, 0.5, bank, bank, left_out, bank_mode::both);
+    out = fettle::split(0.25, 0.5, {bank, bank}, left_out, bank_mode::both);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
     EXPECT_NE(out.faults, fuel_fault::none);
   }
-  out = fettle::split(10.0, 0.5, {}, {}, limits, bank_mode::both);
+  out = fettle::split(10.0, 0.5, {{}, {}}, limits, bank_mode::both);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.shortfall_mg, 10);
 }
@@ -358,8 +358,9 @@ constexpr bool every_fault_has_a_bit_of_its_own() {
 }
 static_assert(every_fault_has_a_bit_of_its_own());
 
+constexpr fettle::flow_line<float> two_mg_per_ms{2, 1, 0.5F};
 constexpr auto halves =
-    fettle::split(10.0F, 0.5F, {2, 1, 0.5F}, {2, 1, 0.5F}, {.cycle_ms = 20, .largest_duty = 0.8F}, bank_mode::none);
+    fettle::split(10.0F, 0.5F, {two_mg_per_ms, two_mg_per_ms}, {.cycle_ms = 20, .largest_duty = 0.8F}, bank_mode::none);
 static_assert(halves.primary_ms == 3.5F && halves.secondary_ms == 3.5F && halves.mode == bank_mode::both);
 
 }  // namespace

@@ -74,7 +74,7 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
   const auto expect_shut = [](const fettle::injector<double>& of, fettle::injector_supply<double> supply) {
     const auto line = fettle::flow_line_at(of, supply);
     const auto out =
-        fettle::split(9.0, 0.0, line, {}, {.cycle_ms = 20, .largest_duty = 0.9}, fettle::bank_mode::primary);
+        fettle::split(9.0, 0.0, {line, {}}, {.cycle_ms = 20, .largest_duty = 0.9}, fettle::bank_mode::primary);
     EXPECT_EQ(out.primary_ms, 0);
     EXPECT_TRUE(has(out.faults, fettle::fuel_fault::injector_unusable));
   };
@@ -167,5 +167,24 @@ TEST(FlowLine, PassesNaNOn) {
 
 static_assert(fettle::flow_line_at(sound, {12, 300}).flow_mg_per_ms == 3.0);
 static_assert(fettle::pulse_ms(fettle::flow_line<float>{2, 1, 0}, 4.0F) == 3.0F);
+
+// A number, a curve over voltage, a map over voltage and pressure: each says the dead time, and where it ends.
+TEST(DeadTime, IsANumberACurveOrAMap) {
+  static constexpr fettle::axis<double, 2> volts{{10, 14}};
+  static constexpr fettle::table curve_ms{volts, {1.4, 0.8}};
+  const fettle::dead_time<double> number = 0.9, curve = curve_ms.view(), map = dead_time_ms.view(), none;
+  EXPECT_EQ(number.at(3, 900), 0.9);
+  EXPECT_TRUE(number.is_within(3, 900));
+  EXPECT_NEAR(curve.at(12, 900), 1.1, 1e-15);
+  EXPECT_TRUE(curve.is_within(12, 900));
+  EXPECT_FALSE(curve.is_within(9, 300));
+  EXPECT_EQ(map.at(12, 300), fettle::interpolate(dead_time_ms.view(), 12.0, 300.0));
+  EXPECT_FALSE(map.is_within(12, 900));
+  EXPECT_TRUE(std::isnan(none.at(12, 300)));
+  EXPECT_TRUE(std::isnan(fettle::dead_time<double>{fettle::map_view<2, double>{}}.at(12, 300)));
+  fettle::injector<double> injector{.static_flow_mg_per_ms = 3, .reference_drop_kpa = 300, .dead_time_ms = 0.9};
+  EXPECT_EQ(fettle::flow_line_at(injector, {12, 300}).faults, fettle::fuel_fault::none);
+  EXPECT_EQ(fettle::flow_line_at(injector, {12, 300}).dead_time_ms, 0.9);
+}
 
 }  // namespace

@@ -133,7 +133,7 @@ void met_cells_keep_their_duties() {
       RC_ASSERT(plan.primary_duty[i] <= most + 2 * rounding<T>);
       // What is planned can be driven: the split of the same injectors gives exactly this.
       const auto split =
-          fettle::split(plan.demand_mg[i], plan.share[i], plan.limits.primary, plan.limits.secondary,
+          fettle::split(plan.demand_mg[i], plan.share[i], {plan.limits.primary, plan.limits.secondary},
                         {.cycle_ms = cycle_ms, .largest_duty = plan.limits.largest_duty}, fettle::bank_mode::none);
       RC_ASSERT(std::abs(split.shortfall_mg) <= rounding<T> * plan.demand_mg[i]);
       RC_ASSERT(std::abs(split.secondary_mg - plan.share[i] * plan.demand_mg[i]) <= rounding<T> * plan.demand_mg[i]);

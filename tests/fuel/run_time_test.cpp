@@ -29,31 +29,31 @@ constexpr fettle::injector<float> any_injector{.static_flow_mg_per_ms = 3.5F,
                                                .reference_drop_kpa = 300,
                                                .smallest_open_ms = 0.4F,
                                                .dead_time_ms = dead_time_ms.view()};
-constexpr fettle::fuel_calibration<float> calibration{.axes = air_mg.view().axes,
-                                                      .air_mg = air_mg.values().data(),
-                                                      .lambda = lambda.values().data(),
-                                                      .secondary_share = share.values().data(),
-                                                      .reference = {100, 20},
-                                                      .stoichiometric_afr = 14.6F,
-                                                      .largest_duty = 0.85F,
-                                                      .primary_film = {0.25F, 300},
-                                                      .secondary_film = {0.1F, 500}};
+constexpr fettle::fuel_calibration<float> calibration{
+    .mixture = {.axes = air_mg.view().axes,
+                .air_mg = air_mg.values().data(),
+                .lambda = lambda.values().data(),
+                .secondary_share = share.values().data(),
+                .reference = {100, 20},
+                .stoichiometric_afr = 14.6F},
+    .delivery = {.largest_duty = 0.85F, .primary_film = {{0.25F, 300}}, .secondary_film = {{0.1F, 500}}}};
 constexpr fettle::engine_readings<float> full_throttle{.speed_rpm = 9000, .throttle_pct = 100, .air = {100, 20}};
 constexpr fettle::bank_lines<float> lines{fettle::flow_line_at<float>(any_injector, {12, 300}),
                                           fettle::flow_line_at<float>(any_injector, {12, 300})};
 
-// By hand: 600 mg of air at lambda 0.86 take 600 / (0.86 * 14.6) = 47.786 mg; on dry walls the banks inject
-// half of it each over 0.75 and 0.9; the dead time between 1.0 and 1.2 ms is 1.0667 ms. The primary's pulse stays
-// within 85 % of 13.333 ms.
+// By hand: 600 mg of air at lambda 0.86 take 600 / (0.86 * 14.6) = 47.786 mg; a cycle
+// lasts 13.333 ms, of what lands on the walls 0.25 (1 - exp(-13.333/300)) 300/13.333 = 0.244526 and, of 0.1 and 500 ms,
+// 0.098678 are still there at its end. On dry walls the banks inject half of the fuel each over 1 less these; the dead
+// time between 1.0 and 1.2 ms is 1.0667 ms. The primary's pulse stays within 85 % of the cycle.
 TEST(RunCycle, OfTheWorkedExample) {
   fettle::bank_state<float> state;
   const auto out = fettle::run_cycle(calibration, full_throttle, lines, state);
   EXPECT_EQ(out.banks.faults, fuel_fault::none);
   EXPECT_NEAR(out.wanted_mg, 47.786, 1e-3);
-  EXPECT_NEAR(out.banks.primary_ms, 1.066667 + 0.5 * 47.786 / 0.75 / 3.5, 1e-3);
-  EXPECT_NEAR(out.banks.secondary_ms, 1.066667 + 0.5 * 47.786 / 0.9 / 3.5, 1e-3);
+  EXPECT_NEAR(out.banks.primary_ms, 1.066667 + 0.5 * 47.786 / (1 - 0.244526) / 3.5, 1e-3);
+  EXPECT_NEAR(out.banks.secondary_ms, 1.066667 + 0.5 * 47.786 / (1 - 0.098678) / 3.5, 1e-3);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
-  EXPECT_NEAR(state.primary_film_mg, 0.25 * 0.5 * 47.786 / 0.75, 1e-3);
+  EXPECT_NEAR(state.primary_film_mg, 0.244526 * 0.5 * 47.786 / (1 - 0.244526), 1e-3);
 }
 
 // Over any drive the cylinder gets what it wants, unless the cycle says otherwise.
@@ -144,8 +144,8 @@ TEST(RunCycle, OneBankTakesOverForTheOther) {
 TEST(RunCycle, ShareIsRampedAndGuarded) {
   static constexpr std::array<float, 3> guard_pct{10, 20, 30};
   auto ramped = calibration;
-  ramped.throttle_guard_pct = guard_pct.data();
-  ramped.fastest_share_per_ms = 1e-4F;
+  ramped.mixture.throttle_guard_pct = guard_pct.data();
+  ramped.delivery.fastest_share_per_ms = 1e-4F;
   auto readings = full_throttle;
   readings.speed_rpm = 6500;  // guard 25 %; a cycle lasts 18.46 ms
   fettle::bank_state<float> state;
@@ -168,7 +168,7 @@ TEST(RunCycle, ShareIsRampedAndGuarded) {
 TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
   static constexpr std::array<float, 3> guard_pct{30, 30, 30};
   auto guarded = calibration;
-  guarded.throttle_guard_pct = guard_pct.data();
+  guarded.mixture.throttle_guard_pct = guard_pct.data();
   auto readings = full_throttle;
   readings.throttle_pct = 29;
   readings.air.pressure_kpa *= 8;
@@ -185,16 +185,15 @@ TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
 
 TEST(RunCycle, UnusableFilmIsNoFilm) {
   auto broken = calibration;
-  broken.primary_film = {1.5F, 300};
+  broken.delivery.primary_film = fettle::wall_film<float>{1.5F, 300};
   fettle::bank_state<float> state;
   const auto out = fettle::run_cycle(broken, full_throttle, lines, state);
   EXPECT_EQ(out.banks.faults, fuel_fault::film_unusable);
   EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
 }
 
-// Films that slow cycles are through with and quick ones must compensate: whichever way the speed goes, the walls are
-// as wet as they are, and a steady engine gets what it wants.
-TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
+// Films that take much and give it back within a cycle: whichever way the speed goes, the cylinder gets what it wants.
+TEST(RunCycle, CompensatesEveryUsableFilm) {
   struct crossing {
     fettle::wall_film<float> film;
     float slow_rpm, quick_rpm;
@@ -202,7 +201,7 @@ TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
   for (const auto& [film, slow_rpm, quick_rpm] :
        {crossing{{0.7F, 150}, 850, 900}, {{0.8F, 300}, 760, 800}, {{0.6F, 60}, 1200, 1300}}) {
     auto wet = calibration;
-    wet.primary_film = wet.secondary_film = film;
+    wet.delivery.primary_film = wet.delivery.secondary_film = film;
     auto readings = full_throttle;
     readings.throttle_pct = 20;
     fettle::bank_state<float> state;
@@ -210,19 +209,52 @@ TEST(RunCycle, FollowsAFilmThatItDoesNotCompensate) {
       const bool is_slow = k < 200 || k >= 400;
       readings.speed_rpm = is_slow ? slow_rpm : quick_rpm;
       const auto out = fettle::run_cycle(wet, readings, lines, state);
-      EXPECT_EQ(has(out.banks.faults, fuel_fault::film_unusable), is_slow);
-      // Left alone, a film takes some cycles to its new rest.
-      const float allowed = k < 100 || (k >= 400 && k < 500) ? 1.0F : 1e-3F;
-      EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, allowed * out.wanted_mg) << k;
+      EXPECT_EQ(out.banks.faults, fuel_fault::none) << k;
+      EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-5F * out.wanted_mg) << k;
     }
+  }
+}
+
+/// The walls of one cylinder as the virtual engine and the reading of logs follow them: fuel arrives at a constant flow
+/// over a cycle and leaves continuously.
+class continuous_wall {
+ public:
+  continuous_wall(double deposited, double time_ms) : share_{deposited}, time_ms_{time_ms} {}
+
+  /// What reaches the cylinder over a cycle that injects this, by the exact solution of dm/dt = X q - m/tau.
+  [[nodiscard]] double cylinder_mg(double injected_mg, double cycle_ms) {
+    const double settled_mg = share_ * injected_mg / cycle_ms * time_ms_, before_mg = mass_mg_;
+    mass_mg_ = settled_mg + (before_mg - settled_mg) * std::exp(-cycle_ms / time_ms_);
+    return injected_mg + before_mg - mass_mg_;
+  }
+
+ private:
+  double share_, time_ms_, mass_mg_ = 0;
+};
+
+// Throttle 20, 60 and back to 20 % at 3000 rpm with both films known exactly: the walls of the engine get a flow, not a
+// splash, and the mixture stays within 0.05 %. Fuel that counted as landing all at once missed by 2.2 % lean to 5.7 %
+// rich.
+TEST(RunCycle, KeepsTheMixtureOverWallsThatAreWettedContinuously) {
+  continuous_wall primary{0.25, 300}, secondary{0.1, 500};
+  fettle::bank_state<float> state;
+  auto readings = full_throttle;
+  readings.speed_rpm = 3000;
+  for (int k = 0; k < 1500; ++k) {
+    readings.throttle_pct = k < 500 || k >= 1000 ? 20 : 60;
+    const auto out = fettle::run_cycle(calibration, readings, lines, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none) << k;
+    const double cylinder_mg =
+        primary.cylinder_mg(out.banks.primary_mg, 40) + secondary.cylinder_mg(out.banks.secondary_mg, 40);
+    EXPECT_NEAR(cylinder_mg / out.wanted_mg, 1, 5e-4) << k;
   }
 }
 
 // Values that nobody gave, and a pressure sensor without end, would ask for fuel without end.
 TEST(RunCycle, FuelWithoutEndIsNone) {
   auto no_mixture = calibration, no_reference = calibration;
-  no_mixture.stoichiometric_afr = 0;
-  no_reference.reference = {};
+  no_mixture.mixture.stoichiometric_afr = 0;
+  no_reference.mixture.reference = {};
   auto no_pressure = full_throttle;
   no_pressure.air.pressure_kpa = std::numeric_limits<float>::infinity();
   for (const auto& [of, readings] :
@@ -233,6 +265,131 @@ TEST(RunCycle, FuelWithoutEndIsNone) {
     EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));
     EXPECT_EQ(state.primary_film_mg + state.secondary_film_mg, 0);
   }
+}
+
+// Nothing filled in, neither calibration nor lines: nothing is injected, and each reason is said.
+TEST(RunCycle, OfNothingButDefaultsInjectsNothingAndSaysWhy) {
+  fettle::bank_state<float> state;
+  const auto out = fettle::run_cycle(fettle::fuel_calibration<float>{}, full_throttle, {}, state);
+  EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+  EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));  // no air, over no air-fuel ratio
+  const auto no_lines = fettle::run_cycle(calibration, full_throttle, {}, state);
+  EXPECT_EQ(no_lines.banks.primary_ms + no_lines.banks.secondary_ms, 0);
+  EXPECT_EQ(no_lines.banks.faults, fuel_fault::injector_unusable | fuel_fault::shortfall);
+  const auto nobody = fettle::flow_line_at(fettle::injector<float>{}, {12, 300});
+  EXPECT_TRUE(has(fettle::run_cycle(calibration, full_throttle, {nobody, nobody}, state).banks.faults,
+                  fuel_fault::injector_unusable));
+}
+
+// A cell that is NaN stops injection at the points that it counts for, and nowhere else.
+TEST(RunCycle, AMapCellThatIsNaNInjectsNothingWhereItCounts) {
+  auto cells = air_mg.values();
+  cells[8] = std::nanf("");  // 9000 rpm, 100 %
+  auto holed = calibration;
+  holed.mixture.air_mg = cells.data();
+  fettle::bank_state<float> state;
+  const auto at_hole = fettle::run_cycle(holed, full_throttle, lines, state);
+  EXPECT_EQ(at_hole.banks.primary_ms + at_hole.banks.secondary_ms, 0);
+  EXPECT_TRUE(has(at_hole.banks.faults, fuel_fault::not_a_number));
+  auto beside = full_throttle;
+  beside.throttle_pct = 20;  // on the breakpoint before it: no weight
+  EXPECT_EQ(fettle::run_cycle(holed, beside, lines, state).banks.faults, fuel_fault::none);
+}
+
+// By hand: 1.05 * 1.1 * 0.98 * 1.02 * 0.99 * 1.03 = 1.177282.
+TEST(RunCycle, FactorsMultiplyTheFuel) {
+  fettle::bank_state<float> bare, with;
+  const fettle::fuel_factors<float> factors{1.05F, 1.1F, 0.98F, 1.02F, 0.99F, 1.03F};
+  const auto plain = fettle::run_cycle(calibration, full_throttle, lines, bare);
+  const auto out = fettle::run_cycle(calibration, full_throttle, lines, with, factors);
+  EXPECT_NEAR(out.wanted_mg / plain.wanted_mg, 1.177282, 1e-5);
+  EXPECT_EQ(fettle::run_cycle(calibration, full_throttle, lines, bare, {}).wanted_mg, plain.wanted_mg);
+}
+
+// A dead sensor behind a factor must not lean the engine: the factor does nothing, and is named.
+TEST(RunCycle, AFactorThatIsNoneCountsAsOne) {
+  using factors = fettle::fuel_factors<float>;
+  for (const float bad : {std::nanf(""), -0.5F, std::numeric_limits<float>::infinity()})
+    for (const auto which : {&factors::warm_up, &factors::after_start, &factors::acceleration, &factors::closed_loop,
+                             &factors::cylinder_trim, &factors::learned}) {
+      factors given{.warm_up = 1.2F, .learned = 1.1F};
+      given.*which = bad;
+      factors expected = given;
+      expected.*which = 1;
+      fettle::bank_state<float> one, other;
+      const auto out = fettle::run_cycle(calibration, full_throttle, lines, one, given);
+      EXPECT_TRUE(has(out.banks.faults, fuel_fault::factor_unusable));
+      EXPECT_FLOAT_EQ(out.wanted_mg, fettle::run_cycle(calibration, full_throttle, lines, other, expected).wanted_mg);
+    }
+}
+
+// Speed-density by hand: 0.9 of 500 cm3 at 100 kPa and 25 degC hold 525.799 mg (checks of air charge), 36.01 mg of fuel.
+TEST(RequestOf, SpeedDensityAndAGivenAirMassTakeThePlaceOfAlphaN) {
+  static constexpr fettle::axis<float, 2> pressure_kpa{{40, 110}};
+  static constexpr fettle::table efficiency{speed_rpm, pressure_kpa, {0.9, 0.9, 0.9, 0.9, 0.9, 0.9}};
+  fettle::mixture_maps<float> maps{.axes = efficiency.view().axes,
+                                   .volumetric_efficiency = efficiency.values().data(),
+                                   .swept_cm3 = 500,
+                                   .stoichiometric_afr = 14.6F};
+  const auto dense = fettle::request_of(maps, {.speed_rpm = 6000, .throttle_pct = 50, .air = {100, 25}});
+  EXPECT_NEAR(dense.wanted_mg, 525.799 / 14.6, 1e-3);
+  EXPECT_EQ(dense.secondary_share, 0);
+  EXPECT_FALSE(dense.secondary_stays_shut);
+  const auto given =
+      fettle::request_of(fettle::mixture_maps<float>{.stoichiometric_afr = 14.6F}, {.speed_rpm = 6000, .air_mg = 292});
+  EXPECT_FLOAT_EQ(given.wanted_mg, 20);
+  EXPECT_FLOAT_EQ(given.cycle_ms, 20);
+}
+
+TEST(Deliver, OneBankAloneKeepsTheLawsOfTwo) {
+  fettle::bank_state<float> state;
+  const fettle::checked_line<float> line = lines.primary;
+  for (int k = 0; k < 200; ++k) {
+    const auto out = fettle::deliver({.wanted_mg = 12.0F + static_cast<float>(k % 20), .cycle_ms = 20},
+                                     calibration.delivery, line, state);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none);
+    EXPECT_EQ(out.banks.secondary_ms, 0);
+    EXPECT_NEAR(out.cylinder_mg, out.wanted_mg, 1e-4);
+  }
+}
+
+// Fuel is cut: both banks shut, the walls dry out, and the first cycle after it knows how wet they still are.
+TEST(Deliver, FuelCutShutsBothBanksAndFollowsTheWalls) {
+  fettle::bank_state<float> state;
+  auto readings = full_throttle;
+  for (int k = 0; k < 100; ++k) (void)fettle::run_cycle(calibration, readings, lines, state);
+  const float wet_mg = state.primary_film_mg;
+  readings.fuel_cut = true;
+  for (int k = 0; k < 10; ++k) {
+    const auto out = fettle::run_cycle(calibration, readings, lines, state);
+    EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
+    EXPECT_EQ(out.banks.faults, fuel_fault::none);
+    EXPECT_GT(out.cylinder_mg, 0);
+  }
+  EXPECT_NEAR(state.primary_film_mg, wet_mg * std::exp(-133.333F / 300), 1e-3F);
+  EXPECT_EQ(state.share, 0);
+  readings.fuel_cut = false;
+  const auto after = fettle::run_cycle(calibration, readings, lines, state);
+  EXPECT_NEAR(after.cylinder_mg, after.wanted_mg, 1e-4);
+}
+
+// Two pulses in a cycle: each has a dead time of its own and half of the cycle, and together they carry the same fuel.
+TEST(Deliver, TwoPulsesCarryTheFuelOfOne) {
+  auto twice = calibration;
+  twice.delivery.pulses_per_cycle = 2;
+  auto readings = full_throttle;
+  readings.throttle_pct = 20;
+  fettle::bank_state<float> one, two;
+  const auto single = fettle::run_cycle(calibration, readings, lines, one);
+  const auto pair = fettle::run_cycle(twice, readings, lines, two);
+  EXPECT_EQ(pair.banks.faults, fuel_fault::none);
+  EXPECT_NEAR(pair.banks.primary_mg, single.banks.primary_mg, 1e-4);
+  const float dead_ms = lines.primary.line().dead_time_ms;
+  EXPECT_NEAR(2 * (pair.banks.primary_ms - dead_ms), single.banks.primary_ms - dead_ms, 1e-4);
+  EXPECT_NEAR(pair.cylinder_mg, pair.wanted_mg, 1e-4);
+  readings.air.pressure_kpa = 400;
+  const auto full = fettle::run_cycle(twice, readings, lines, two);
+  EXPECT_LE(full.banks.primary_ms, 0.85F * 13.3334F / 2);
 }
 
 constexpr float pulse_at_compile_time = [] {

@@ -33,7 +33,7 @@ void cylinder_gets_what_it_wants() {
   for (int k = 0; k < 60; ++k) {
     const T wanted_mg = draws::between<T>(0, 40), share = draws::between<T>(-0.2, 1.2);
     const auto before = state;
-    const auto out = fettle::split_over_films(wanted_mg, share, primary, secondary, both, limits, state);
+    const auto out = fettle::split_over_films({wanted_mg, share}, {primary, secondary}, both, limits, state);
     const T cylinder_mg = fettle::inject(both, out, state);
     const T films_before = before.primary_film_mg + before.secondary_film_mg;
     const T scale = wanted_mg + films_before + out.primary_mg + out.secondary_mg;
@@ -64,7 +64,7 @@ RC_GTEST_PROP(SplitOverFilms, SteadyEngineSettlesAtTheWantedShare, ()) {
   bank_state<double> state;
   fettle::bank_split<double> out;
   for (int k = 0; k < 5000; ++k) {
-    out = fettle::split_over_films(wanted_mg, share, bank, bank, both, limits, state);
+    out = fettle::split_over_films({wanted_mg, share}, {bank, bank}, both, limits, state);
     (void)fettle::inject(both, out, state);
   }
   RC_ASSERT(std::abs(out.secondary_mg / (out.primary_mg + out.secondary_mg) - share) <= 1e-9);
@@ -72,22 +72,22 @@ RC_GTEST_PROP(SplitOverFilms, SteadyEngineSettlesAtTheWantedShare, ()) {
 }
 
 // Largest error of the fuel in the cylinder while the share steps to 0.5 and back, at 6000 rpm and 30 mg. Films that
-// the engine has and films that the compensation believes in may differ; `compensate` off splits the wanted mass
+// the engine has and films that the compensation assumes may differ; `compensate` off splits the wanted mass
 // itself.
-[[nodiscard]] double largest_bump(bool compensate, double believed) {
+[[nodiscard]] double largest_bump(bool compensate, double assumed) {
   const fettle::flow_line<double> bank{3, 0.9, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const auto films_of = [&](double factor) {
     return fettle::bank_films<double>{fettle::film_over<double>({0.25 * factor, 300 * factor}, limits.cycle_ms),
                                       fettle::film_over<double>({0.10 * factor, 500 * factor}, limits.cycle_ms)};
   };
-  const auto engine = films_of(1), model = films_of(believed);
+  const auto engine = films_of(1), model = films_of(assumed);
   bank_state<double> in_engine, in_model;
   double bump = 0;
   for (int k = 0; k < 3000; ++k) {
     const double share = k >= 1000 && k < 2000 ? 0.5 : 0.0;
-    const auto out = compensate ? fettle::split_over_films(30.0, share, bank, bank, model, limits, in_model)
-                                : fettle::split(30.0, share, bank, bank, limits, in_engine.mode);
+    const auto out = compensate ? fettle::split_over_films({30.0, share}, {bank, bank}, model, limits, in_model)
+                                : fettle::split(30.0, share, {bank, bank}, limits, in_engine.mode);
     (void)fettle::inject(model, out, in_model);
     const double cylinder_mg = fettle::inject(engine, out, in_engine);
     if (k > 900) bump = std::max(bump, std::abs(cylinder_mg / 30 - 1));
@@ -108,7 +108,7 @@ TEST(SplitOverFilms, ClosesBothBanksWhenTheFilmsAreEnough) {
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
   bank_state<double> state{fettle::bank_mode::both, 10, 10};
-  const auto out = fettle::split_over_films(8.0, 0.5, bank, bank, both, limits, state);
+  const auto out = fettle::split_over_films({8.0, 0.5}, {bank, bank}, both, limits, state);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.shortfall_mg, -2);
   EXPECT_EQ(out.faults, fuel_fault::excess);
@@ -121,8 +121,8 @@ TEST(SplitOverFilms, NamesAShareThatIsNone) {
   const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
   for (const double share : {-0.1, 1.1}) {
     bank_state<double> state{fettle::bank_mode::both, 1, 1};
-    const auto out = fettle::split_over_films(20.0, share, bank, bank, both, limits, state);
-    EXPECT_EQ(out.faults, fettle::split(20.0, share, bank, bank, limits, state.mode).faults) << share;
+    const auto out = fettle::split_over_films({20.0, share}, {bank, bank}, both, limits, state);
+    EXPECT_EQ(out.faults, fettle::split(20.0, share, {bank, bank}, limits, state.mode).faults) << share;
     EXPECT_NE(out.faults, fuel_fault::none) << share;
   }
 }
@@ -131,10 +131,10 @@ TEST(SplitOverFilms, NothingWantedFromDryWallsIsNoFault) {
   const fettle::flow_line<double> bank{3, 0.9, 0.2};
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
-  const auto out = fettle::split_over_films(0.0, 0.5, bank, bank, both, limits, bank_state<double>{});
+  const auto out = fettle::split_over_films({0.0, 0.5}, {bank, bank}, both, limits, bank_state<double>{});
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.faults, fuel_fault::none);
-  const auto less = fettle::split_over_films(-5.0, 0.5, bank, bank, both, limits, bank_state<double>{});
+  const auto less = fettle::split_over_films({-5.0, 0.5}, {bank, bank}, both, limits, bank_state<double>{});
   EXPECT_EQ(less.primary_ms + less.secondary_ms, 0);
   EXPECT_TRUE(has(less.faults, fuel_fault::mass_clamped));
 }
@@ -144,7 +144,7 @@ TEST(SplitOverFilms, NaNInjectsNothingAndSparesTheFilms) {
   const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.9};
   const fettle::bank_films<double> both{{0.3, 0.5}, {0.3, 0.5}};
   bank_state<double> state{fettle::bank_mode::both, 10, 10};
-  const auto out = fettle::split_over_films(std::nan(""), 0.5, bank, bank, both, limits, state);
+  const auto out = fettle::split_over_films({std::nan(""), 0.5}, {bank, bank}, both, limits, state);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_TRUE(has(out.faults, fuel_fault::not_a_number));
   EXPECT_EQ(fettle::inject(both, out, state), 10);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Integer cells on integer axes of 8, 16 and 32 bits, against exact arithmetic.
 #include "fettle/map/integer.hpp"
+#include "fettle/map/linear_scaling.hpp"
 
 #include <array>
 #include <cmath>

@@ -27,7 +27,8 @@ void check_round_trip(const fettle::log_table& log) {
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   fuzz::bytes in(data, size);
-  const std::size_t choice = in.below(4);
+  const std::size_t draw = in.below(8), choice = draw % 4;
+  const bool is_strict = draw >= 4;
   const std::array<std::vector<fettle::log_channel>, 4> choices{{
       {{.name = "time_s", .file_name = "t"}, {.name = "a", .file_name = "a"}},
       {{.name = "b", .file_name = "b"}, {.name = "a", .file_name = "a", .required = false}},
@@ -36,12 +37,14 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   }};
   const fuzz::memory_file file({in.text(), in.size()});
   try {
-    const auto log = fettle::read_log_csv(file.path(), choices[choice]);
+    const auto log = fettle::read_log_csv(file.path(), choices[choice], {.is_strict = is_strict});
     law(log.names.size() == log.columns.size() && log.rows() >= 1, "a log has rows");
     for (const auto& column : log.columns) law(column.size() == log.rows(), "columns are of one length");
     for (const auto& column : log.columns)
       for (const double value : column) law(!std::isinf(value), "values are numbers or missing");
-    if (choice != 3) check_round_trip(log);  // times that fall are written as they are, and would be refused
+    law(log.notes.empty() || !is_strict, "strict rules guess nothing");
+    for (const auto& note : log.notes) law(!note.empty(), "a note says something");
+    if (log.notes.empty() && choice != 3) check_round_trip(log);  // where nothing was spread
   } catch (const fettle::error& refused) {
     fuzz::check_refusal(refused, file.path());
   }

@@ -95,7 +95,7 @@ TEST(ReadLogCsv, ReadsRecordsThatStraddleEveryChunkAndReportsProgress) {
   ASSERT_GT(text.size(), 3U << 20U);
   numbers fractions;
   const auto log = fettle::read_log_csv(here.file("run.csv", text), same_names({"value", "time_s"}),
-                                        [&](double fraction) { fractions.push_back(fraction); });
+                                        {.progress = [&](double fraction) { fractions.push_back(fraction); }});
   ASSERT_EQ(log.rows(), rows);
   for (std::size_t i = 0; i < rows; ++i) ASSERT_EQ(log.columns[0][i], static_cast<double>(i * 7) + 0.5);
   EXPECT_GT(fractions.size(), 3U);
@@ -142,8 +142,8 @@ TEST(ForEachLogRow, LetsARefusalOfTheCallerThroughAndTellsHowFarItIs) {
   const auto path = here.file("run.csv", text);
   std::size_t rows = 0;
   std::vector<double> told;
-  fettle::for_each_log_row(
-      path, same_names({"x"}), [&](auto) { ++rows; }, [&](double share) { told.push_back(share); });
+  fettle::for_each_log_row(path, same_names({"x"}), [&](auto) { ++rows; },
+                           {.progress = [&](double share) { told.push_back(share); }});
   EXPECT_EQ(rows, 20000U);
   ASSERT_EQ(told.size(), 3U);
   EXPECT_NEAR(told[0], 8192.0 / 20000, 1e-4);
@@ -153,8 +153,8 @@ TEST(ForEachLogRow, LetsARefusalOfTheCallerThroughAndTellsHowFarItIs) {
 }
 
 TEST(ReadLogCsvRefuses, InOnePlainLineWhateverTheHeaderHolds) {
-  EXPECT_EQ(refusal_of("time_s,\"lambda_1\",\"a\nb\x1B[2J\"\n0,1,1\n0,1,1\n", same_names({"time_s", "a\nb\x1B[2J"})),
-            "run.csv, line 4, column 1 (time_s): found the time stamp 0 a second time, expected times that increase");
+  EXPECT_EQ(refusal_of("time_s,\"lambda_1\",\"a\nb\x1B[2J\"\n0.5,1,1\n0,1,1\n", same_names({"time_s", "a\nb\x1B[2J"})),
+            "run.csv, line 4, column 1 (time_s): found the time stamp 0 after 0.5, expected times that increase");
   EXPECT_EQ(refusal_of("time_s,\"a\nb\x1B[2J\"\n0,x\n", same_names({"time_s", "a\nb\x1B[2J"})),
             "run.csv, line 3, column 2 (a?b?[2J): found \"x\", expected a number (an empty cell means not sampled)");
 }
@@ -184,7 +184,7 @@ TEST(ReadLogCsvRefuses, RaggedRows) {
   const auto* header = "time_s,a,lambda_1,b\n";
   for (const auto* row : {"1", "1,2", "1,2,3", "1,2,3,4,", "1,2,3,4,5,6"}) {
     const auto count = std::to_string(1 + std::count(row, row + std::strlen(row), ','));
-    EXPECT_EQ(refusal_of(header + std::string("0,1,2,3\n") + row),
+    EXPECT_EQ(refusal_of(header + std::string("0,1,2,3\n") + row + "\n0,1,2,3\n"),
               "run.csv, line 3: found " + count + " cells, expected 4 as in the header");
   }
   EXPECT_EQ(refusal_of("time_s,lambda_1\n0,1\n\n1,2\n"),
@@ -192,25 +192,41 @@ TEST(ReadLogCsvRefuses, RaggedRows) {
 }
 
 TEST(ReadLogCsvRefuses, WhatIsNoFiniteNumber) {
-  const auto with = [](const std::string& cell) { return refusal_of("time_s;lambda_1\n0;1\n1;" + cell + "\n"); };
+  const auto with = [](const std::string& cell) { return refusal_of("time_s;lambda_1\n0;1.5\n1;" + cell + "\n2;1\n"); };
   const std::string place = "run.csv, line 3, column 2 (lambda_1): found ";
   const std::string end = " (an empty cell means not sampled)";
-  for (const std::string text : {"x", "nan", "NaN", "-nan", "inf", "-Infinity", "1.2.3", "4 5", "0x10", "1e", "1.0abc"})
+  for (const std::string text : {"x", "-nan", "inf", "-Infinity", "1.2.3", "4 5", "0x10", "1e", "1.0abc"})
     EXPECT_EQ(with(text), place + '"' + text + "\", expected a number" + end);
   EXPECT_EQ(with("0,98"), place + "\"0,98\", expected a decimal point: 0.98" + end);
   EXPECT_EQ(with("1e400"), place + "\"1e400\", expected a number between 1e-307 and 1e308 in size" + end);
   EXPECT_EQ(with("\"a\"\"b\""), place + "\"a\"b\", expected a number" + end);
 }
 
-TEST(ReadLogCsvRefuses, TimeThatDoesNotIncrease) {
+TEST(ReadLogCsvRefuses, APointAmongDecimalCommas) {
+  std::string text = "time_s;lambda_1\n";
+  for (int i = 0; i < 300; ++i) text += std::to_string(i) + ",5;1,5\n";
+  EXPECT_EQ(refusal_of(text + "301;0.98\n302;1\n"),
+            "run.csv, line 302, column 2 (lambda_1): found \"0.98\", expected a number with a decimal comma (an empty "
+            "cell means not sampled)");
+  EXPECT_EQ(refusal_of("time_s;lambda_1\n0,5;1,5\n1,5;0.9\n"),
+            "run.csv, line 2, column 1 (time_s): found \"0,5\", expected a decimal point: 0.5 (an empty cell means not "
+            "sampled)");
+}
+
+TEST(ReadLogCsvRefuses, TimeThatFallsOrStandsStill) {
   const std::string place = "run.csv, line 3, column 1 (time_s): found ";
-  EXPECT_EQ(refusal_of("time_s,lambda_1\n3.25,1\n3.25,1\n"),
-            place + "the time stamp 3.25 a second time, expected times that increase");
   EXPECT_EQ(refusal_of("time_s,lambda_1\n3.25,1\n3.2,1\n"),
             place + "the time stamp 3.2 after 3.25, expected times that increase");
   EXPECT_EQ(refusal_of("time_s,lambda_1\n3.25,1\n,1\n"), place + "no time stamp, expected one in every row");
   EXPECT_EQ(refusal_of("T,lambda_1\n2,1\n1,1\n", {{.name = "time_s", .file_name = "T", .factor = 0.001}}),
             "run.csv, line 3, column 1 (T): found the time stamp 1 after 2, expected times that increase");
+  EXPECT_EQ(refusal_of("time_s,lambda_1\n3.25,1\n3.25,1\n"),
+            place + "one time stamp in all rows, expected a clock that goes on");
+  std::string still = "time_s,lambda_1\n0,1\n";
+  for (int i = 0; i < 1001; ++i) still += "1,1\n";
+  EXPECT_EQ(refusal_of(still + "2,1\n"),
+            "run.csv, line 1003, column 1 (time_s): found the same time stamp in 1001 rows, expected a clock that goes "
+            "on");
 }
 
 TEST(WriteLogCsv, WritesEmptyCellsAndRoundsToTheDecimalsAsked) {

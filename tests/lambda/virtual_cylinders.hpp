@@ -9,7 +9,6 @@
 #include <vector>
 
 #include "fettle/fit/fit_table.hpp"
-#include "fettle/lambda/cylinders.hpp"
 #include "fettle/lambda/identify.hpp"
 #include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
@@ -65,27 +64,23 @@ inline runs rotated_runs(std::uint64_t seed, const std::vector<std::vector<std::
                           .latency_s = e.sensor[j].latency_s,
                           .lag_s = e.sensor[j].lag_s,
                           .pipe_gas_mass_g = e.sensor[j].pipe_gas_mass_g});
+  of.sensors[0].is_calibrated = true;
   result.with = session::make_dynamics(of, session::path_trust::prior);
   return result;
 }
 
-inline fettle::trim_options speed_options() {
-  return {.axes = {*fettle::dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000})},
-          .along = {0},
-          .screen = {.after_cut_s = 0.5}};
+inline fettle::identify_options speed_options() {
+  return {.screen = {.after_cut_s = 0.5},
+          .trims = {.axes = {*fettle::dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000})},
+                    .along = {0}}};
 }
 
-/// As the program does it: the map and its films from the collector, then the trims.
-inline fettle::cylinder_trims found_trims(const runs& of, const fettle::trim_options& options = speed_options()) {
-  std::vector<fettle::recording> collector = of.logs;
-  for (auto& log : collector) log.sensors.resize(1);
-  fettle::dynamics with = of.with;
-  with.sensors.resize(1);
-  const auto found = fettle::identify(collector, of.base, with, {.screen = options.screen});
-  with = found.with;
-  with.sensors.insert(with.sensors.end(), of.with.sensors.begin() + 1, of.with.sensors.end());
-  with.sensors[0].pipe_gas_mass_g.spread = with.sensors[0].lag_s.spread = 0;
-  return fettle::find_trims(of.logs, of.base, found.correction, with, options);
+inline fettle::identification identified(const runs& of, const fettle::identify_options& options = speed_options()) {
+  return fettle::identify(of.logs, of.base, of.with, options);
+}
+
+inline fettle::cylinder_trims found_trims(const runs& of, const fettle::identify_options& options = speed_options()) {
+  return identified(of, options).cylinders;
 }
 
 /// Root mean square of found over true trim, less 1, over speeds that were driven.

@@ -141,6 +141,59 @@ TEST(EvenAxis, ByShiftHasIntervalsOfAPowerOfTwo) {
   EXPECT_FALSE(fettle::even_axis<float>::from_shift(0, -2000, 3));
 }
 
+// Against long double: the fraction is right to some units in the last place of the cells passed, never 1, and never
+// falls; on a breakpoint it is exactly 0.
+template <class T>
+void even_places_are_right() {
+  const T interval = std::pow(T{2}, draws::real<T>(-8, 12)), first = draws::real<T>(-4, 4) * interval;
+  const std::size_t size = *rc::gen::inRange<std::size_t>(2, 40);
+  const auto axis = fettle::even_axis<T>::from(first, interval, size);
+  RC_PRE(axis.has_value());
+  const T far = std::max(std::abs(axis->point(0)), std::abs(axis->point(size - 1)));
+  const long double ulps = 8 * static_cast<long double>(std::numeric_limits<T>::epsilon());
+  const long double bound = ulps * (static_cast<long double>(size) + static_cast<long double>(far / interval));
+  long double before = -1;
+  for (int k = -20; k <= 1020; ++k) {
+    const T x = first + static_cast<T>(size - 1) * interval * (static_cast<T>(k) / 1000);
+    const auto at = search(*axis, x);
+    RC_ASSERT(at.index < size && at.fraction >= 0 && at.fraction < 1);
+    const long double reached = static_cast<long double>(at.index) + static_cast<long double>(at.fraction);
+    const long double exact = (static_cast<long double>(x) - static_cast<long double>(first)) / interval;
+    const long double held = std::min(std::max(exact, 0.0L), static_cast<long double>(size - 1));
+    RC_ASSERT(std::abs(reached - held) <= bound);
+    RC_ASSERT(reached >= before);
+    before = reached;
+  }
+}
+RC_GTEST_PROP(EvenAxis, PlacesAreRightToSomeUnitsInTheLastPlaceInFloat, ()) {
+  even_places_are_right<float>();
+}
+RC_GTEST_PROP(EvenAxis, PlacesAreRightToSomeUnitsInTheLastPlaceInDouble, ()) {
+  even_places_are_right<double>();
+}
+
+// Axes near the limit of what rounding allows are searched with care instead: still exact, and still in order.
+template <class T>
+void fine_axes_are_exact_too() {
+  const auto axis = axis_near_the_limit<T>();
+  for (std::size_t i = 0; i < axis.size(); ++i) {
+    const auto at = search(axis, axis.point(i));
+    RC_ASSERT(at.index == i && at.fraction == 0);
+    if (i + 1 < axis.size()) {
+      const auto below = search(axis, std::nextafter(axis.point(i + 1), axis.point(i)));
+      RC_ASSERT(below.index == i || (below.index == i + 1 && below.fraction == 0));
+    }
+  }
+}
+#ifndef __FP_FAST_FMA  // there the product and sum of a breakpoint may be fused on one side only
+RC_GTEST_PROP(EvenAxis, NearTheLimitIsExactInFloat, ()) {
+  fine_axes_are_exact_too<float>();
+}
+RC_GTEST_PROP(EvenAxis, NearTheLimitIsExactInDouble, ()) {
+  fine_axes_are_exact_too<double>();
+}
+#endif
+
 TEST(EvenAxis, GivesNaNForNaN) {
   const auto at = throttle_pct.locate(nan);
   EXPECT_NE(at.fraction, at.fraction);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "fettle/map/integer.hpp"
+#include "fettle/map/linear_scaling.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>

@@ -115,4 +115,31 @@ TEST(Place, IsFoundOnAxesLongerThanBucketsCanNumber) {
   }
 }
 
+// Breakpoints that are read in place while somebody edits them: whatever they hold, the index is valid and the fraction
+// between 0 and 1, so that a look-up stays within the values of the map.
+RC_GTEST_PROP(Place, StaysOnTheAxisWhateverTheBreakpointsHold, ()) {
+  const float odd[] = {std::nanf(""),
+                       std::numeric_limits<float>::infinity(),
+                       -std::numeric_limits<float>::infinity(),
+                       0,
+                       1,
+                       -1,
+                       3e38F,
+                       -3e38F,
+                       1e-40F};
+  std::vector<float> points;
+  const auto size = *rc::gen::inRange<std::size_t>(2, 20);
+  for (std::size_t i = 0; i < size; ++i) points.push_back(odd[*rc::gen::inRange(0, 9)]);
+  const fettle::axis_view<float> axis{points.data(), size};
+  fettle::place<float> hint{*rc::gen::inRange<std::size_t>(0, size - 1), 0};
+  std::size_t cell = hint.index;
+  for (const float x : {0.5F, -2.0F, 1.0F, 1e30F, std::numeric_limits<float>::infinity()}) {
+    const auto point = search(axis, x), hinted = search(axis, x, cell);
+    const auto at = locate(axis, x, hint);
+    for (const float fraction : {point.fraction, hinted.fraction, at.fraction})
+      RC_ASSERT(fraction >= 0 && fraction <= 1);
+    RC_ASSERT(point.index < size && hinted.index < size && at.index + 1 < size && cell + 1 < size);
+  }
+}
+
 }  // namespace

@@ -50,7 +50,7 @@ def code_of(line):
 
 def mutants():
     for layer in LAYERS:
-        for header in sorted((ROOT / "include/fettle" / layer).glob("*.hpp")):
+        for header in sorted((ROOT / "include/fettle" / layer).rglob("*.hpp")):
             name = str(header.relative_to(ROOT / "include"))
             for number, line in enumerate(header.read_text().splitlines(), 1):
                 code = code_of(line)

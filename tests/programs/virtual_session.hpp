@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cstdint>
+#include <cstddef>
 #include <utility>
 #include <vector>
 
@@ -42,6 +42,21 @@ namespace virtual_session {
   result.revolutions = e.revolutions;
   result.loop_is_closed = false;
   return result;
+}
+
+/// The sensors in the pipes besides, where the engine has them.
+inline void add_pipe_sensors(session::session& to, const virtual_engine::engine& e) {
+  for (std::size_t i = 1; i <= virtual_engine::cylinders; ++i) {
+    const auto& sensor = e.sensor[i];
+    to.sensors.push_back({.name = sensor.name,
+                          .column = sensor.column,
+                          .cylinder = sensor.cylinder,
+                          .latency_s = sensor.latency_s,
+                          .lag_s = sensor.lag_s,
+                          .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
+                          .lowest = sensor.lowest + 0.01,
+                          .highest = sensor.highest - 0.01});
+  }
 }
 
 [[nodiscard]] inline fettle::map_file as_file(fettle::dynamic_table<double> table) {

@@ -6,7 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <vector>
 
-#include "fettle/fuel/film_doubt.hpp"
+#include "fettle/fuel/film_uncertainty.hpp"
 #include "fettle/fuel/share_ramp.hpp"
 #include "fettle/fuel/staged_film.hpp"
 
@@ -53,8 +53,8 @@ class change_of_banks {
       const double plan = at_s >= opens_s && at_s < shuts_s ? planned : 0.0;
       asked = fettle::ramped_share(plan, false, asked, how.fastest_per_ms, cycle_ms_);
       const auto pulses = how.is_compensated
-                              ? fettle::split_over_films(wanted_mg, asked, first, second, assumed_, limits, assumed)
-                              : fettle::split(wanted_mg, asked, first, second, limits, real.mode);
+                              ? fettle::split_over_films({wanted_mg, asked}, {first, second}, assumed_, limits, assumed)
+                              : fettle::split(wanted_mg, asked, {first, second}, limits, real.mode);
       fettle::inject(assumed_, pulses, assumed);
       const double cylinder_mg = fettle::inject(real_, pulses, real);
       // [/banks]
@@ -86,8 +86,8 @@ class change_of_banks {
   // [ramp]
   const auto assumed_primary = banks.mistaken(banks.primary, error);
   const auto assumed_secondary = banks.mistaken(banks.secondary, error);
-  const double fastest_per_ms = fettle::fastest_share_per_ms(assumed_primary, assumed_secondary, allowed,
-                                                             banks.cycle_ms(), question.at("excursion").get<double>());
+  const double fastest_per_ms =
+      fettle::fastest_share_per_ms(assumed_primary, assumed_secondary, allowed, question.at("excursion").get<double>());
   // [/ramp]
   std::vector<double> time_s;
   for (double at_s = 0; at_s < banks.ends_s; at_s += banks.cycle_ms() / 1000) time_s.push_back(at_s);

@@ -21,7 +21,7 @@ namespace laboratory {
 /// Question: speed_rpm; film, the true one; assumed, that of the compensation (each: deposited, evaporation_ms);
 ///           is_compensated.
 /// Answer:   per cycle time_s, wanted_mg, injected_mg, film_mg, cylinder_mg, lambda; deposited and evaporated, shares
-///           of one cycle; leanest and richest lambda; is_compensable, of the assumed film.
+///           of one cycle; leanest and richest lambda.
 [[nodiscard]] inline nlohmann::json wall_film(const nlohmann::json& question) {
   const double cycle_ms = fettle::cycle_ms(question.at("speed_rpm").get<double>());
   const bool is_compensated = question.at("is_compensated");
@@ -47,17 +47,10 @@ namespace laboratory {
     lambda.push_back(wanted_mg / cylinder_mg);
   }
   const auto [richest, leanest] = std::minmax_element(lambda.begin(), lambda.end());
-  return {{"time_s", time_s},
-          {"wanted_mg", wanted},
-          {"injected_mg", injected},
-          {"film_mg", film},
-          {"cylinder_mg", cylinder},
-          {"lambda", lambda},
-          {"deposited", real.deposited},
-          {"evaporated", real.evaporated},
-          {"leanest", *leanest},
-          {"richest", *richest},
-          {"is_compensable", fettle::is_compensable(assumed)}};
+  return {
+      {"time_s", time_s},        {"wanted_mg", wanted}, {"injected_mg", injected},     {"film_mg", film},
+      {"cylinder_mg", cylinder}, {"lambda", lambda},    {"deposited", real.deposited}, {"evaporated", real.evaporated},
+      {"leanest", *leanest},     {"richest", *richest}};
 }
 
 }  // namespace laboratory

@@ -36,16 +36,18 @@ struct named_map {
 /// Errors: `refusal` naming the map or number, what was found and what is expected.
 class settings {
  public:
-  explicit settings(const fettle_settings& of) : of_(of) {
-    if ((of.maps == nullptr && of.map_count > 0) || (of.numbers == nullptr && of.number_count > 0))
+  explicit settings(const fettle_settings& given) : given_(given) {
+    if ((given.maps == nullptr && given.map_count > 0) || (given.numbers == nullptr && given.number_count > 0))
       throw refusal("the list of maps or numbers is null although its count is not 0");
   }
 
-  [[nodiscard]] bool has_map(std::string_view name) const { return find(of_.maps, of_.map_count, name) != nullptr; }
+  [[nodiscard]] bool has_map(std::string_view name) const {
+    return find(given_.maps, given_.map_count, name) != nullptr;
+  }
 
   /// A map that must be there, of a rank within these.
   [[nodiscard]] named_map map(const std::string& name, std::size_t lowest_rank, std::size_t highest_rank) const {
-    const fettle_map* found = find(of_.maps, of_.map_count, name);
+    const fettle_map* found = find(given_.maps, given_.map_count, name);
     if (found == nullptr) throw refusal("needs the map " + name);
     if (found->rank < lowest_rank || found->rank > highest_rank)
       throw refusal("the map " + name + " has " + std::to_string(found->rank) + " axes, expected " +
@@ -56,7 +58,7 @@ class settings {
 
   /// A number that must be there, finite and within these bounds.
   [[nodiscard]] double number(const std::string& name, double lowest, double highest) const {
-    const fettle_number* found = find(of_.numbers, of_.number_count, name);
+    const fettle_number* found = find(given_.numbers, given_.number_count, name);
     if (found == nullptr) throw refusal("needs the number " + name);
     if (!(found->value >= lowest && found->value <= highest))
       throw refusal("the number " + name + " is " + std::to_string(found->value) + ", expected " +
@@ -104,7 +106,7 @@ class settings {
     return {std::move(names), *fettle::dynamic_table<double>::from(std::move(axes), std::move(values))};
   }
 
-  const fettle_settings& of_;
+  const fettle_settings& given_;
 };
 
 /// What the table of a plugin says about it.

@@ -36,16 +36,6 @@ using bank_pair = std::array<injector_bank, virtual_engine::banks>;
   return {bank.film.share, 1000 * bank.film.time_s};
 }
 
-/// A film that takes its fuel evenly over the cycle, not in one splash at its start, over one cycle.
-///
-/// What lands early in the cycle has partly left the wall at its end, so less counts as deposited. For a flow that is
-/// constant over the cycle this is the exact step of dM/dt = X q - M/tau.
-[[nodiscard]] inline fettle::film_cycle<double> evenly_wetted(const fettle::wall_film<double>& film, double cycle_ms) {
-  auto cycle = fettle::film_over(film, cycle_ms);
-  cycle.deposited *= cycle.evaporated * film.evaporation_ms / cycle_ms;
-  return cycle;
-}
-
 /// How the second bank is brought in.
 enum class strategy {
   single_bank,     ///< never
@@ -119,14 +109,15 @@ class staged_controller {
                              virtual_engine::engine::density(in.air_kpa, in.air_degc);
     const double cycle_ms = fettle::cycle_ms(in.rpm);
     fettle::bank_films<double> films;
-    if (compensates_) films = {evenly_wetted(film_of(bank_[0]), cycle_ms), evenly_wetted(film_of(bank_[1]), cycle_ms)};
+    if (compensates_)
+      films = {fettle::film_over(film_of(bank_[0]), cycle_ms), fettle::film_over(film_of(bank_[1]), cycle_ms)};
     const bool is_guarded = in.throttle_pct < fettle::interpolate(plan_.throttle_guard, in.rpm);
     const fettle::pulse_limits<double> limits{.cycle_ms = cycle_ms,
                                               .largest_duty = largest_duty(bank_),
                                               .secondary_stays_shut = how_ == strategy::single_bank || is_guarded};
-    const auto banks = fettle::split_over_films(wanted_mg, next_share(in.rpm, in.throttle_pct, is_guarded),
-                                                line_at(bank_[0], in.battery_v), line_at(bank_[1], in.battery_v), films,
-                                                limits, state_);
+    const auto banks = fettle::split_over_films({wanted_mg, next_share(in.rpm, in.throttle_pct, is_guarded)},
+                                                {line_at(bank_[0], in.battery_v), line_at(bank_[1], in.battery_v)},
+                                                films, limits, state_);
     fettle::inject(films, banks, state_);
     now_.pulse_ms[0].fill(banks.primary_ms);
     now_.pulse_ms[1].fill(banks.secondary_ms);

@@ -13,7 +13,7 @@
 #include "common/session/map_basis.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
-#include "fettle/fuel/film_doubt.hpp"
+#include "fettle/fuel/film_uncertainty.hpp"
 #include "fettle/fuel/need.hpp"
 #include "fettle/fuel/plan.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -141,11 +141,9 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
 
 }  // namespace detail
 
-/// The change of share that films as uncertain as the session says allow, in its slowest staged cycle.
-[[nodiscard]] inline double fastest_share_per_s(const session::staging_settings& settings, const bank_pair& banks,
-                                                double lowest_rpm) {
+/// The change of share that films as uncertain as the session says allow.
+[[nodiscard]] inline double fastest_share_per_s(const session::staging_settings& settings, const bank_pair& banks) {
   return 1000 * fettle::fastest_share_per_ms(film_of(banks[0]), film_of(banks[1]), settings.film_error,
-                                             fettle::cycle_ms(std::max(settings.slowest_rpm, lowest_rpm)),
                                              settings.lambda_excursion);
 }
 
@@ -157,11 +155,10 @@ inline void require_room(const bank_pair& banks, double battery_v, double top_rp
                                                const bank_pair& banks, double wanted_share,
                                                const std::string& session_name) {
   const auto& settings = session.staging;
-  staging_maps maps{
-      .demand = demand,
-      .guard_rpm = settings.guard_rpm,
-      .guard_throttle_pct = settings.guard_throttle_pct,
-      .fastest_share_per_s = fastest_share_per_s(settings, banks, demand.table.axes()[0].points().front())};
+  staging_maps maps{.demand = demand,
+                    .guard_rpm = settings.guard_rpm,
+                    .guard_throttle_pct = settings.guard_throttle_pct,
+                    .fastest_share_per_s = fastest_share_per_s(settings, banks)};
   detail::require_room(banks, settings.battery_v, demand.table.axes()[0].points().back(), session_name);
   for (auto* values : {&maps.share, &maps.primary_duty, &maps.secondary_duty, &maps.pulse_margin_ms})
     values->resize(demand.table.size());

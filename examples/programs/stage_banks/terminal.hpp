@@ -79,8 +79,8 @@ inline constexpr std::string_view definition =
   const auto& settings = results.session.staging;
   double per_step = 0;
   for (const auto& bank : results.banks)
-    per_step +=
-        fettle::film_doubt_of(film_of(bank), settings.film_error, fettle::cycle_ms(settings.slowest_rpm)).per_step;
+    per_step += fettle::film_uncertainty_of(film_of(bank), settings.film_error, fettle::cycle_ms(settings.slowest_rpm))
+                    .per_step;
   return fmt::format(
       "The share changes by at most {:.3f} per second, so that film shares and times that are each wrong by {:.2g} % "
       "cannot "

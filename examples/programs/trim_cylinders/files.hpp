@@ -50,9 +50,9 @@ namespace detail {
       {"title", of.session.title},
       {"rows", of.rows},
       {"minutes", of.minutes},
-      {"noise_phi", of.trims.noise},
-      {"rounds", of.trims.rounds},
-      {"settled", of.trims.settled},
+      {"noise_phi", of.map.noise},
+      {"rounds", of.map.rounds},
+      {"settled", of.map.settled},
       {"every_trim_separable", of.trims.told.tells_every_trim()},
       {"spread_pct",
        {{"before", 100 * of.spread(&fettle::region::spread_before)},
@@ -93,13 +93,13 @@ namespace detail {
                    {"hidden_by_the_collector", one.hidden}});
     json["regions"].push_back(std::move(region));
   }
-  for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {
+  for (std::size_t s = 0; s < of.map.gains.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", of.session.sensors[s].name},
                                   {"calibrated", of.session.sensors[s].is_calibrated},
                                   {"separable", bool{of.trims.told.gain[s]}}};
     if (of.trims.told.gain[s]) {
-      sensor["gain"] = of.trims.gains[s].value;
-      sensor["standard_error_pct"] = 100 * of.trims.gains[s].relative_error;
+      sensor["gain"] = of.map.gains[s].value;
+      sensor["standard_error_pct"] = 100 * of.map.gains[s].relative_error;
     }
     json["sensors"].push_back(std::move(sensor));
   }

@@ -114,18 +114,12 @@ namespace detail {
   return result;
 }
 
-/// The sensors that tell the common map: calibrated ones that stay after the collector, else all.
-[[nodiscard]] inline std::vector<std::size_t> common_sensors(const session::session& of) {
-  std::vector<std::size_t> result;
-  for (std::size_t s = 0; s < of.sensors.size(); ++s) {
-    bool stays = of.sensors[s].cylinder == 0 && of.sensors[s].is_calibrated;
-    for (const auto& log : of.facts)
-      for (const auto& seat : log.seats) stays = stays && !(seat.sensor == s && seat.is_fitted && seat.cylinder != 0);
-    if (stays) result.push_back(s);
-  }
-  if (result.empty())
-    for (std::size_t s = 0; s < of.sensors.size(); ++s) result.push_back(s);
-  return result;
+/// Whether a sensor is calibrated and stays after the collector in all logs.
+[[nodiscard]] inline bool stays_as_reference(const session::session& of, std::size_t sensor) {
+  bool stays = of.sensors[sensor].cylinder == 0 && of.sensors[sensor].is_calibrated;
+  for (const auto& log : of.facts)
+    for (const auto& seat : log.seats) stays = stays && !(seat.sensor == sensor && seat.is_fitted && seat.cylinder != 0);
+  return stays;
 }
 
 inline void add_alarms(outcome& result) {
@@ -233,9 +227,9 @@ inline void add_sensor_remarks(outcome& result) {
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       of.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  fettle::trim_options options{.screen = {.coldest_degc = of.coldest_degc, .after_cut_s = 1}};
-  fettle::map_file shape = detail::trim_shape(of, base, options.along);
-  options.axes = shape.table.axes();
+  fettle::identify_options options{.screen = {.coldest_degc = of.coldest_degc}};
+  fettle::map_file shape = detail::trim_shape(of, base, options.trims.along);
+  options.trims.axes = shape.table.axes();
 
   std::vector<fettle::recording> logs;
   std::vector<std::string> remarks;
@@ -258,34 +252,14 @@ inline void add_sensor_remarks(outcome& result) {
                         ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                         "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 
-  // The common map, films and revolutions first, from whoever sees the mean.
-  const std::vector<std::size_t> common = detail::common_sensors(of);
-  fettle::dynamics all = session::make_dynamics(of, trust), some = all;
-  std::vector<fettle::recording> mean_logs;
-  for (const auto& log : logs)
-    for (auto& part : fettle::split_at_gaps(log)) mean_logs.push_back(std::move(part));
-  some.sensors.clear();
-  for (const std::size_t s : common) some.sensors.push_back(all.sensors[s]);
-  for (auto& log : mean_logs) {
-    std::vector<fettle::sensor_trace> kept;
-    for (const std::size_t s : common) kept.push_back(log.sensors[s]);
-    log.sensors = std::move(kept);
-  }
-  fettle::identification found =
-      fettle::identify(mean_logs, base.table, some, {.screen = {.coldest_degc = of.coldest_degc}},
-                       [&](double fraction) { progress("fitting the common map", fraction); });
-  mean_logs.clear();
-  const bool by_collector = of.sensors[common[0]].cylinder == 0 && of.sensors[common[0]].is_calibrated;
-  all.revolutions = found.with.revolutions;
-  all.banks = found.with.banks;
-  for (std::size_t n = 0; by_collector && n < common.size(); ++n) {
-    auto& known = all.sensors[common[n]] = found.with.sensors[n];
-    known.pipe_gas_mass_g.spread = known.lag_s.spread = 0;
-  }
-  for (const auto& one : of.sensors) options.calibrated.push_back(one.is_calibrated);
-  fettle::cylinder_trims trims =
-      fettle::find_trims(logs, base.table, found.correction, all, options,
-                         [&](double fraction) { progress("fitting cylinders and sensors", fraction); });
+  bool by_collector = false;
+  for (std::size_t s = 0; s < of.sensors.size(); ++s) by_collector = by_collector || detail::stays_as_reference(of, s);
+  std::vector<fettle::recording> parts;
+  for (auto& log : logs)
+    for (auto& part : fettle::split_at_gaps(std::move(log))) parts.push_back(std::move(part));
+  fettle::identification found = fettle::identify(parts, base.table, session::make_dynamics(of, trust), options,
+                                                  [&](double fraction) { progress("fitting", fraction); });
+  fettle::cylinder_trims trims = found.cylinders;
   const fettle::decision_limits limits{.richer = of.trims.richer_pct / 100, .leaner = of.trims.leaner_pct / 100};
   const fettle::lean_alarm_limits alarm{.lean_alarm = of.trims.lean_alarm_pct / 100};
   std::vector<fettle::decision> loaded;
@@ -319,9 +293,9 @@ inline void add_sensor_remarks(outcome& result) {
     result.remarks.push_back(
         "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
         "pipes");
-  if (!result.trims.settled)
+  if (!result.map.settled)
     result.remarks.push_back(
-        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.trims.rounds));
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.map.rounds));
   return result;
 }
 

@@ -53,7 +53,7 @@ class report_writer {
          {"Trims told apart from sensor gains", fmt::format("{} of {}", told, of_.cylinders())},
          {"Authority of one pass",
           fmt::format("{:g} % richer, {:g} % leaner", 100 * of_.limits.richer, 100 * of_.limits.leaner)},
-         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * of_.trims.noise)}});
+         {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * of_.map.noise)}});
     if (told < of_.cylinders())
       page_.paragraph(
           "Not separable: these runs leave some trims mixed with the gains of the sensors that read them. Such trims "
@@ -186,9 +186,9 @@ class report_writer {
         .columns =
             {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
         .rows = {}};
-    for (std::size_t s = 0; s < of_.trims.gains.size(); ++s) {
-      const auto& one = of_.trims.gains[s];
-      const auto& path = of_.trims.with.sensors[s];
+    for (std::size_t s = 0; s < of_.map.gains.size(); ++s) {
+      const auto& one = of_.map.gains[s];
+      const auto& path = of_.map.with.sensors[s];
       const bool calibrated = of_.session.sensors[s].is_calibrated, told = of_.trims.told.gain[s];
       table.rows.push_back({of_.session.sensors[s].name, told ? fmt::format("{:.4f}", one.value) : "-",
                             told && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",

@@ -43,8 +43,8 @@ namespace trim_cylinders {
   line(marks + "? known to no more than its sensor's gain");
   line("");
   line("sensor                 gain on phi   standard error");
-  for (std::size_t s = 0; s < of.trims.gains.size(); ++s) {
-    const auto& one = of.trims.gains[s];
+  for (std::size_t s = 0; s < of.map.gains.size(); ++s) {
+    const auto& one = of.map.gains[s];
     const auto& sensor = of.session.sensors[s];
     if (sensor.is_calibrated)
       line(fmt::format("  {:<20} {:>7.4f}       calibrated", sensor.name, one.value));

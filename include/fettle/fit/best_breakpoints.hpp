@@ -22,7 +22,7 @@ enum class breakpoint_error { largest, squares };
 struct chosen_breakpoints {
   dynamic_axis<double> axis;
   std::vector<std::size_t> index;  ///< of each chosen breakpoint on the old axis
-  double error = 0;                ///< as asked, over all lines of the map along the axis
+  double error = 0;                ///< over all lines of the map along the axis
 };
 
 namespace detail {
@@ -64,7 +64,7 @@ class chord_errors {
 /// The map keeps its values at the chosen breakpoints, so one breakpoint more can cost more than one fewer.
 /// Choose each axis so, then `rebin` onto the chosen axes: its report is the error of all together.
 ///
-/// Errors: `fettle::error` when fewer than two or more than all breakpoints are asked for, or a value is not finite.
+/// Errors: `fettle::error` when fewer than two or more than all breakpoints are wanted, or a value is not finite.
 /// Cost:   m^3 / 6 for each line of m candidates, and count * m^2; memory m^2. 500 candidates of a curve: some 0.05 s.
 /// Source: dynamic programming over segments: R. Bellman, R. Roth, "Curve fitting by segmented straight lines", J. Am.
 ///         Stat. Assoc. 64 (1969) 1079-1084, doi:10.1080/01621459.1969.10501038.
@@ -74,8 +74,8 @@ class chord_errors {
   if (axis >= table.rank()) throw error("best_breakpoints: the map has no axis " + std::to_string(axis));
   const std::vector<double>& x = table.axes()[axis].points();
   if (count < 2 || count > x.size())
-    throw error("best_breakpoints: " + std::to_string(count) + " breakpoints asked for; 2 to " +
-                std::to_string(x.size()) + " can be chosen");
+    throw error("best_breakpoints: " + std::to_string(count) + " breakpoints wanted; 2 to " + std::to_string(x.size()) +
+                " can be chosen");
   for (std::size_t k = 0; k < table.size(); ++k)
     if (!std::isfinite(table.values()[k]))
       throw error("best_breakpoints: " + cell_text(table.axes(), k) + " has no finite value; fill the map first");

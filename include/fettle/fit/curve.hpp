@@ -26,7 +26,7 @@ enum class curve_rule {
   makima     ///< smoother cubic that may pass its breakpoints a little; flat stretches stay flat
 };
 
-/// A smooth curve through values at breakpoints; both ends hold their value outside.
+/// A smooth curve through values at breakpoints; outside, both ends keep their value.
 ///
 /// monotone: the slope at an inner breakpoint is the weighted harmonic mean of its neighbours' (Brodlie's rule), at an
 ///           end that of the parabola through three points, cut back to keep the shape. Boost's own ends, the outermost

@@ -11,7 +11,7 @@
 
 namespace fettle {
 
-/// What samples say about unknown cells: the normal equations B'WB, B'Wy, y'Wy, summed sample by sample.
+/// The evidence of samples on unknown cells: the normal equations B'WB, B'Wy, y'Wy, summed sample by sample.
 ///
 /// Evidence adds up: split a log over threads, files or machines, `merge` the parts in a fixed order, and the answer is
 /// the same to the bit however often it is repeated.
@@ -53,7 +53,7 @@ class evidence {
     samples_ += samples;
   }
 
-  /// Adds what another part of the samples says about the same cells.
+  /// Adds the evidence of another part of the samples on the same cells.
   void merge(const evidence& other) {
     if (other.cells() != cells()) throw error("evidence: cannot merge parts about different numbers of cells");
     for (std::size_t i = 0; i < cells(); ++i) {
@@ -91,7 +91,7 @@ class evidence {
     return entries[column - first_[row]];
   }
 
-  std::vector<std::vector<double>> rows_;  // row i holds columns first_[i] .. i
+  std::vector<std::vector<double>> rows_;  // row i has columns first_[i] .. i
   std::vector<std::size_t> first_;
   std::vector<double> moment_;
   double square_ = 0;

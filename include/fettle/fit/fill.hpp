@@ -14,13 +14,13 @@ namespace fettle {
 
 struct fill_options {
   smoothness smooth = criterion::reml;
-  std::vector<double> standard_error{};  ///< per cell, how far its value may be off; or empty: all alike, not known
+  std::vector<double> standard_error{};  ///< per cell, of its value; or empty: all alike, not known
 };
 
-/// Fills the cells of a map that have no value (NaN) from those that have, and says how far each may be off.
+/// Fills the cells of a map that have no value (NaN) from those that have, and gives each a standard error.
 ///
 /// Holes get the smooth surface that `smooth` would lay through the known cells, which stay as they are, to the bit.
-/// The standard error of a hole grows with its distance from what is known.
+/// The standard error of a hole grows with its distance from the known cells.
 ///
 /// Errors: as `smooth`. A hole that the known cells do not determine (fewer than a plane needs) is listed and gets
 ///         their mean and an infinite error; never NaN. A map without any known cell becomes zero, every cell listed.

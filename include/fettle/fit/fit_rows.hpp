@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/conclude.hpp"
 #include "fettle/fit/loss.hpp"
 #include "fettle/fit/map_model.hpp"
 #include "fettle/fit/penalised_system.hpp"
@@ -27,7 +28,7 @@ struct row_fit_options {
   int most_rounds = 20;                  ///< of reweighting
 };
 
-/// A fit to samples, with what it says of each sample.
+/// A fit to samples, and what it leaves of each sample.
 struct row_fit {
   map_model model;  ///< with the strengths used
   map_fit cells;
@@ -56,7 +57,7 @@ class reweighting {
   reweighting(const sample_rows& rows, const row_fit_options& options, row_fit& result)
       : rows_{rows}, options_{options}, result_{result} {}
 
-  /// Solves with the present weights, and says what that leaves of each sample.
+  /// Solves with the present weights, and takes the residuals.
   void solve() {
     evidence seen(result_.model.cells());
     for (std::size_t i = 0; i < rows_.size(); ++i) {
@@ -138,7 +139,7 @@ class reweighting {
 
 }  // namespace detail
 
-/// Fits the cells of a model to samples, robustly if asked, with strengths chosen from the data if asked.
+/// Fits the cells of a model to samples, robustly and with strengths chosen from the data where the options say so.
 ///
 /// @return best cells; weights of the samples as they ended.
 /// Errors: `fettle::error` when a sample is not finite or its weight is negative, naming the sample.

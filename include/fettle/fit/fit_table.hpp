@@ -29,7 +29,7 @@ struct fit_options {
 /// Outside:  a point beyond an axis counts at its end.
 /// Errors:   `fettle::error` names a point that is not finite. Cells that the points do not determine are listed, with
 ///           an infinite standard error and the value zero; never NaN. No points at all: every cell is listed.
-/// Cost:     `fit_rows`, and `choose_strengths` if asked.
+/// Cost:     `fit_rows`, and `choose_strengths` unless the strengths are given.
 [[nodiscard]] inline fitted_map fit_table(std::vector<dynamic_axis<double>> axes, std::span<const double> at,
                                           std::span<const double> value, std::span<const double> weight = {},
                                           const fit_options& options = {}) {
@@ -48,13 +48,13 @@ struct fit_options {
   }
   row_fit_options row_options{.by = options.by};
   if (const auto* by = std::get_if<criterion>(&options.smooth)) row_options.strengths = *by;
-  row_fit found = fit_rows(model, rows, row_options);
-  return {.table = detail::table_of(std::move(axes), std::move(found.cells.value)),
-          .standard_error = std::move(found.cells.standard_error),
-          .undetermined = std::move(found.cells.undetermined),
-          .strength = found.model.strengths(),
-          .effective_parameters = found.cells.effective_parameters,
-          .noise = std::sqrt(found.cells.noise_variance)};
+  row_fit fit = fit_rows(model, rows, row_options);
+  return {.table = detail::table_of(std::move(axes), std::move(fit.cells.value)),
+          .standard_error = std::move(fit.cells.standard_error),
+          .undetermined = std::move(fit.cells.undetermined),
+          .strength = fit.model.strengths(),
+          .effective_parameters = fit.cells.effective_parameters,
+          .noise = std::sqrt(fit.cells.noise_variance)};
 }
 
 }  // namespace fettle

@@ -16,13 +16,14 @@
 #include "fettle/error.hpp"
 #include "fettle/fit/detail/exact_sum.hpp"
 #include "fettle/fit/detail/lanes.hpp"
+#include "fettle/fit/detail/square_sums.hpp"
 #include "fettle/fit/evidence.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/place.hpp"
 
 namespace fettle {
 
-/// What long logs say about the cells of one map of rank 2: evidence summed per square of the grid, in exact integers.
+/// Evidence of long logs on the cells of one map of rank 2, summed per square of the grid, in exact integers.
 ///
 /// A sample's share of every sum is rounded once, to 2^-44 of the largest value stated, and then added without error.
 /// So the answer is the same bit for bit however the log was split, in whatever order its samples came and its parts
@@ -65,7 +66,7 @@ class grid_evidence {
       add<true>(row.data(), column.data(), value.data(), weight.data(), value.size());
   }
 
-  /// Adds what another part of the samples says: the same axes and bounds.
+  /// Adds the evidence of another part of the samples: the same axes and bounds.
   void merge(const grid_evidence& other) {
     if (!(other.rows_ == rows_ && other.columns_ == columns_ && other.largest_value_ == largest_value_ &&
           other.largest_weight_ == largest_weight_))
@@ -91,9 +92,9 @@ class grid_evidence {
         std::array<double, 4> moment{};
         for (std::size_t a = 0; a < 4; ++a) {
           cell[a] = static_cast<std::uint32_t>((i + a / 2) * columns_.size() + j + a % 2);
-          moment[a] = unit_[1] * in_shares<2, 9>(sums, a / 2, a % 2);
+          moment[a] = unit_[1] * detail::in_shares<2, 9>(sums, a / 2, a % 2);
           for (std::size_t b = 0; b < 4; ++b)
-            normal[4 * a + b] = unit_[0] * in_shares<3, 0>(sums, a / 2 + b / 2, a % 2 + b % 2);
+            normal[4 * a + b] = unit_[0] * detail::in_shares<3, 0>(sums, a / 2 + b / 2, a % 2 + b % 2);
         }
         result.add_sums(cell, normal, moment);
       }
@@ -104,7 +105,7 @@ class grid_evidence {
  private:
   using real = detail::real_lanes;
   using units = detail::unit_lanes;
-  using square_sums = std::array<detail::exact_sum, 14>;
+  using square_sums = detail::square_sums;
   static constexpr std::size_t block = 32;         // samples looked at together
   static constexpr std::size_t longest_run = 512;  // looked at, then summed from the cache; its sums fit 64 bits
 
@@ -146,7 +147,7 @@ class grid_evidence {
       }
       for (std::size_t k = take; k < detail::lanes; ++k)
         rest.row[k] = here.row_low, rest.column[k] = here.column_low, rest.value[k] = rest.weight[k] = 0;
-      sum<Weighted>(here, row + i, column + i, value + i, Weighted ? weight + i : nullptr, end - i, rest);
+      sum<Weighted>(here, {row + i, column + i, value + i, Weighted ? weight + i : nullptr, end - i, rest});
       i = end + take;
     }
   }
@@ -160,13 +161,14 @@ class grid_evidence {
         units inside = ~units{};
         for (std::size_t i = begin; i < begin + step; i += detail::lanes) {
           const real r = detail::load(row + i), c = detail::load(column + i), y = detail::load(value + i);
-          inside &= all_of(r >= here.row_low) & all_of(r <= here.row_last) & all_of(c >= here.column_low) &
-                    all_of(c <= here.column_last) & all_of(y >= -largest_value_) & all_of(y <= largest_value_);
+          inside &= detail::all_of(r >= here.row_low) & detail::all_of(r <= here.row_last) &
+                    detail::all_of(c >= here.column_low) & detail::all_of(c <= here.column_last) &
+                    detail::all_of(y >= -largest_value_) & detail::all_of(y <= largest_value_);
           if constexpr (!Weighted) continue;
           const real w = detail::load(weight + i);
-          inside &= all_of(w >= 0.0) & all_of(w <= largest_weight_);
+          inside &= detail::all_of(w >= 0.0) & detail::all_of(w <= largest_weight_);
         }
-        if (!all_lanes(inside)) break;
+        if (!detail::all_lanes(inside)) break;
       }
     return begin;
   }
@@ -201,103 +203,93 @@ class grid_evidence {
                 std::to_string(largest_weight_));
   }
 
-  // Adds x as an integer in the unit that is the last place of the anchor: the sum's bits are that integer plus a
-  // constant, so adding them is exact.
-  static void tally(units& sum, const real& x, double anchor) noexcept { sum += std::bit_cast<units>(x + anchor); }
-  [[nodiscard]] static double anchor(double unit) noexcept { return 0x1.8p52 * unit; }
+  /// Samples that lie in one square: whole vectors of them, and the rest.
+  struct run {
+    const double *row, *column, *value, *weight;
+    std::size_t whole;
+    const few& rest;
+  };
 
-  /// Sums samples that lie in the square: whole vectors of them, and the rest.
+  // Calls use(row, column, value, weight) for every vector of samples.
+  template <bool Weighted, class Use>
+  static void for_each_vector(const run& samples, Use&& use) {
+    for (std::size_t i = 0; i < samples.whole; i += detail::lanes)
+      use(samples.row + i, samples.column + i, samples.value + i, Weighted ? samples.weight + i : nullptr);
+    const few& rest = samples.rest;
+    if (rest.samples > 0) use(rest.row.data(), rest.column.data(), rest.value.data(), rest.weight.data());
+  }
+
+  // Two passes, so that all sums stay in registers.
   template <bool Weighted>
-  [[gnu::noinline]] void sum(const square& here, const double* row, const double* column, const double* value,
-                             const double* weight, std::size_t whole, const few& rest) noexcept {
-    const double shares = anchor(unit_[0]), moments = anchor(unit_[1]), squares = anchor(unit_[2]);
-    const auto u_of = [&](const double* r) { return (detail::load(r) - here.row_low) * here.row_rate; };
-    const auto v_of = [&](const double* c) { return (detail::load(c) - here.column_low) * here.column_rate; };
+  void sum(const square& here, const run& samples) {
+    std::array<units, 9> shares{};
+    std::array<units, 5> moments{};
+    sum_shares<Weighted>(here, samples, shares);
+    sum_moments<Weighted>(here, samples, moments);
+    const std::size_t count = samples.whole + (samples.rest.samples > 0 ? detail::lanes : 0);
+    const auto integer = [&](const units& sum, double unit) {
+      std::uint64_t total = 0;
+      for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, detail::lanes>>(sum)) total += lane;
+      return std::bit_cast<std::int64_t>(total - count * std::bit_cast<std::uint64_t>(detail::anchor(unit)));
+    };
+    const std::size_t added = samples.whole + samples.rest.samples;
+    const double one_share = detail::anchor(unit_[0]);
+    const std::uint64_t one = std::bit_cast<std::uint64_t>(1 + one_share) - std::bit_cast<std::uint64_t>(one_share);
+    square_sums& sums = sums_[here.index];
+    sums[0].add(Weighted ? integer(shares[0], unit_[0]) : std::bit_cast<std::int64_t>(added * one));
+    for (std::size_t k = 1; k < 9; ++k) sums[k].add(integer(shares[k], unit_[0]));
+    for (std::size_t k = 0; k < 4; ++k) sums[9 + k].add(integer(moments[k], unit_[1]));
+    sums[13].add(integer(moments[4], unit_[2]));
+    samples_ += added;
+  }
+
+  template <bool Weighted>
+  [[gnu::noinline]] void sum_shares(const square& here, const run& samples, std::array<units, 9>& sums) const noexcept {
+    const double unit = detail::anchor(unit_[0]);
     units s0{}, s1{}, s2{}, s3{}, s4{}, s5{}, s6{}, s7{}, s8{};
-    const auto add_shares = [&](const double* r, const double* c, const double* weights) {
-      const real u = u_of(r), v = v_of(c);
+    for_each_vector<Weighted>(samples, [&](const double* r, const double* c, const double*, const double* weights) {
+      const real u = (detail::load(r) - here.row_low) * here.row_rate;
+      const real v = (detail::load(c) - here.column_low) * here.column_rate;
       real wu = u, wv = v;
       if constexpr (Weighted) {
         const real w = detail::load(weights);
-        tally(s0, w, shares);
+        detail::tally(s0, w, unit);
         wu *= w;
         wv *= w;
       }
       const real vv = v * v, wuu = wu * u;
-      tally(s1, wv, shares);
-      tally(s2, wv * v, shares);
-      tally(s3, wu, shares);
-      tally(s4, wu * v, shares);
-      tally(s5, wu * vv, shares);
-      tally(s6, wuu, shares);
-      tally(s7, wuu * v, shares);
-      tally(s8, wuu * vv, shares);
-    };
-    for (std::size_t i = 0; i < whole; i += detail::lanes)
-      add_shares(row + i, column + i, Weighted ? weight + i : nullptr);
-    if (rest.samples > 0) add_shares(rest.row.data(), rest.column.data(), rest.weight.data());
-    // A second pass, so that all sums stay in registers.
+      detail::tally(s1, wv, unit);
+      detail::tally(s2, wv * v, unit);
+      detail::tally(s3, wu, unit);
+      detail::tally(s4, wu * v, unit);
+      detail::tally(s5, wu * vv, unit);
+      detail::tally(s6, wuu, unit);
+      detail::tally(s7, wuu * v, unit);
+      detail::tally(s8, wuu * vv, unit);
+    });
+    sums = {s0, s1, s2, s3, s4, s5, s6, s7, s8};
+  }
+
+  template <bool Weighted>
+  [[gnu::noinline]] void sum_moments(const square& here, const run& samples,
+                                     std::array<units, 5>& sums) const noexcept {
+    const double unit = detail::anchor(unit_[1]), square_unit = detail::anchor(unit_[2]);
     units m0{}, m1{}, m2{}, m3{}, yy{};
-    const auto add_moments = [&](const double* r, const double* c, const double* values, const double* weights) {
-      const real u = u_of(r), v = v_of(c), y = detail::load(values);
-      real wy = y;
-      if constexpr (Weighted) wy *= detail::load(weights);
-      const real wyu = wy * u;
-      tally(m0, wy, moments);
-      tally(m1, wy * v, moments);
-      tally(m2, wyu, moments);
-      tally(m3, wyu * v, moments);
-      tally(yy, wy * y, squares);
-    };
-    for (std::size_t i = 0; i < whole; i += detail::lanes)
-      add_moments(row + i, column + i, value + i, Weighted ? weight + i : nullptr);
-    if (rest.samples > 0) add_moments(rest.row.data(), rest.column.data(), rest.value.data(), rest.weight.data());
-    const std::size_t count = whole + (rest.samples > 0 ? detail::lanes : 0), samples = whole + rest.samples;
-    const auto integer = [&](const units& sum, double unit) {
-      std::uint64_t total = 0;
-      for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, detail::lanes>>(sum)) total += lane;
-      return std::bit_cast<std::int64_t>(total - count * std::bit_cast<std::uint64_t>(anchor(unit)));
-    };
-    const std::uint64_t one = std::bit_cast<std::uint64_t>(1 + shares) - std::bit_cast<std::uint64_t>(shares);
-    square_sums& sums = sums_[here.index];
-    sums[0].add(Weighted ? integer(s0, unit_[0]) : std::bit_cast<std::int64_t>(samples * one));
-    std::size_t k = 1;
-    for (const units* s : {&s1, &s2, &s3, &s4, &s5, &s6, &s7, &s8}) sums[k++].add(integer(*s, unit_[0]));
-    for (const units* s : {&m0, &m1, &m2, &m3}) sums[k++].add(integer(*s, unit_[1]));
-    sums[k].add(integer(yy, unit_[2]));
-    samples_ += samples;
-  }
-
-  template <class Mask>
-  [[nodiscard]] static units all_of(const Mask& holds) noexcept {
-    if constexpr (sizeof(Mask) == sizeof(units))
-      return std::bit_cast<units>(holds);
-    else
-      return holds ? ~units{} : units{};
-  }
-  [[nodiscard]] static bool all_lanes(const units& holds) noexcept {
-    for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, detail::lanes>>(holds))
-      if (lane == 0) return false;
-    return true;
-  }
-
-  // Sums of powers, Width x Width from First, as the sum of the products of shares u^a (1-u)^(Width-1-a) and likewise
-  // v and b: differences of integers, hence exact.
-  template <std::size_t Width, std::size_t First>
-  [[nodiscard]] static double in_shares(const square_sums& sums, std::size_t a, std::size_t b) noexcept {
-    static constexpr int choose[3][3] = {{1, 0, 0}, {1, 1, 0}, {1, 2, 1}};
-    detail::exact_sum result;
-    for (std::size_t i = a; i < Width; ++i)
-      for (std::size_t j = b; j < Width; ++j) {
-        const int times = choose[Width - 1 - a][i - a] * choose[Width - 1 - b][j - b];
-        for (int k = 0; k < times; ++k) {
-          if ((i + j + a + b) % 2 == 0)
-            result.add(sums[First + Width * i + j]);
-          else
-            result.subtract(sums[First + Width * i + j]);
-        }
-      }
-    return result.value();
+    for_each_vector<Weighted>(samples,
+                              [&](const double* r, const double* c, const double* values, const double* weights) {
+                                const real u = (detail::load(r) - here.row_low) * here.row_rate;
+                                const real v = (detail::load(c) - here.column_low) * here.column_rate;
+                                const real y = detail::load(values);
+                                real wy = y;
+                                if constexpr (Weighted) wy *= detail::load(weights);
+                                const real wyu = wy * u;
+                                detail::tally(m0, wy, unit);
+                                detail::tally(m1, wy * v, unit);
+                                detail::tally(m2, wyu, unit);
+                                detail::tally(m3, wyu * v, unit);
+                                detail::tally(yy, wy * y, square_unit);
+                              });
+    sums = {m0, m1, m2, m3, yy};
   }
 
   dynamic_axis<double> rows_, columns_;

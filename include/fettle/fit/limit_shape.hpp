@@ -62,27 +62,27 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
                                                          std::span<const shape_limit> wanted) {
   std::vector<linear_limit> limits;
   for (std::size_t w = 0; w < wanted.size(); ++w) {
-    const shape_limit& one = wanted[w];
+    const shape_limit& limit = wanted[w];
     const std::string name = "limit_shape: limit " + std::to_string(w);
-    if (one.axis >= axes.size())
-      throw error(name + " is on axis " + std::to_string(one.axis) + " of " + std::to_string(axes.size()));
-    if (!one.within.empty() && one.within.size() != axes.size())
+    if (limit.axis >= axes.size())
+      throw error(name + " is on axis " + std::to_string(limit.axis) + " of " + std::to_string(axes.size()));
+    if (!limit.within.empty() && limit.within.size() != axes.size())
       throw error(name + ": give a range for every axis or none");
-    for (std::size_t a = 0; a < one.within.size(); ++a) {
-      const auto [first, named] = one.within[a];
+    for (std::size_t a = 0; a < limit.within.size(); ++a) {
+      const auto [first, named] = limit.within[a];
       const std::size_t end = axes[a].size() - 1, last = named == cell_range{}.last ? end : named;
       if (first <= last && last <= end) continue;
       throw error(name + " is for breakpoints " + std::to_string(first) + " to " + std::to_string(last) + " of axis " +
                   std::to_string(a) + ", expected two of 0 to " + std::to_string(end) + ", the lower first");
     }
-    if (!std::isfinite(one.slope)) throw error(name + " has a slope that is not finite");
+    if (!std::isfinite(limit.slope)) throw error(name + " has a slope that is not finite");
     std::size_t cells = 1, stride = 1;
     for (std::size_t a = 0; a < axes.size(); ++a) {
       cells *= axes[a].size();
-      if (a > one.axis) stride *= axes[a].size();
+      if (a > limit.axis) stride *= axes[a].size();
     }
     const auto range = [&](std::size_t a) {
-      cell_range r = one.within.empty() ? cell_range{} : one.within[a];
+      cell_range r = limit.within.empty() ? cell_range{} : limit.within[a];
       r.last = (std::min)(r.last, axes[a].size() - 1);
       return r;
     };
@@ -90,10 +90,11 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
       bool begins = true;
       for (std::size_t a = axes.size(), rest = k; a-- > 0; rest /= axes[a].size()) {
         const std::size_t at = rest % axes[a].size();
-        begins = begins && (a == one.axis ? at == 0 : at >= range(a).first && at <= range(a).last);
+        begins = begins && (a == limit.axis ? at == 0 : at >= range(a).first && at <= range(a).last);
       }
       if (begins)
-        limit_line(limits, one, axes[one.axis].points(), range(one.axis).first, range(one.axis).last, k, stride);
+        limit_line(limits, limit, axes[limit.axis].points(), range(limit.axis).first, range(limit.axis).last, k,
+                   stride);
     }
   }
   return limits;
@@ -103,7 +104,7 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
 
 /// The map nearest to a given one, in weighted least squares, that keeps to limits on its shape.
 ///
-/// @param standard_error  per cell, how far its value may be off, or none: all alike. Cells known worse move more.
+/// @param standard_error  per cell, or none: all alike. Cells of larger error move more.
 /// @return  the same map, to the bit, if it keeps to the limits already; else one that does, to rounding.
 /// Errors:  `fettle::error` when the limits contradict each other, naming a cell; when a value is not finite, or a
 ///          standard error is not positive.
@@ -143,12 +144,12 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
     goal.entries.push_back({static_cast<std::uint32_t>(k), static_cast<std::uint32_t>(k), weight});
     goal.right[static_cast<Eigen::Index>(k)] = weight * table.values()[k];
   }
-  const std::vector<detail::linear_limit> asked = limits;
-  const detail::limited_optimum found = detail::limited_squares(std::move(goal), std::move(limits)).solve();
-  if (!found.feasible)
+  const std::vector<detail::linear_limit> all = limits;
+  const detail::limited_optimum optimum = detail::limited_squares(std::move(goal), std::move(limits)).solve();
+  if (!optimum.feasible)
     throw error("limit_shape: the limits contradict each other near " +
-                cell_text(table.axes(), asked[found.worst].cell[0]));
-  std::copy(found.cells.begin(), found.cells.end(), table.values().begin());
+                cell_text(table.axes(), all[optimum.worst].cell[0]));
+  std::copy(optimum.cells.begin(), optimum.cells.end(), table.values().begin());
   return table;
 }
 

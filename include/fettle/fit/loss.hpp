@@ -34,7 +34,7 @@ enum class loss { squares, huber, tukey };
 }
 
 /// Factor on the standard errors of a robust fit: the sum of its weights over the sum of its slopes, about 1.2 for
-/// Tukey on normal noise, 1 for squares. The normal equations hold the weights where the covariance of an M-estimate
+/// Tukey on normal noise, 1 for squares. The normal equations contain the weights where the covariance of an M-estimate
 /// has the slopes. At most 2: beyond that the residuals are not noise around a fit.
 ///
 /// Source: P. J. Huber, Ann. Statist. 1 (1973) 799-821, for the covariance of an M-estimate (from memory).

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/conclude.hpp"
 #include "fettle/fit/map_fit.hpp"
 #include "fettle/fit/map_term.hpp"
 #include "fettle/fit/penalised_system.hpp"

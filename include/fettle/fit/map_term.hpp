@@ -53,7 +53,7 @@ struct map_term {
 
 namespace detail {
 
-/// A term on these axes, smoothed as asked; strengths to be chosen begin at 1.
+/// A term on these axes, smoothed with the strengths given; those to be chosen begin at 1.
 [[nodiscard]] inline map_term term_for(const std::vector<dynamic_axis<double>>& axes, const smoothness& how) {
   const auto* given = std::get_if<std::vector<double>>(&how);
   return smooth_term(axes, given != nullptr ? *given : std::vector<double>(axes.size(), 1.0));

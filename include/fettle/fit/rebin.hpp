@@ -89,7 +89,7 @@ template <class LineOf>
   return *dynamic_axis<double>::from(std::move(points));
 }
 
-/// Best approximation along one axis by straight pieces between new breakpoints: M z = r, where M holds the inner
+/// Best approximation along one axis by straight pieces between new breakpoints: M z = r, where M contains the inner
 /// products of the new hat functions and r those with the old line. Exact, since both are straight between the
 /// breakpoints of either axis.
 class line_projection {
@@ -157,7 +157,7 @@ class line_projection {
 /// The errors are exact: between the breakpoints of either map both surfaces are multilinear, so their distance is
 /// largest at a crossing of the two sets of breakpoints, and its square has a known integral.
 ///
-/// Outside: both maps hold their ends, and the errors cover the range of both: a cut-off part of the old map counts.
+/// Outside: both maps keep their end values, and the errors cover the range of both: a cut-off part of the old map counts.
 /// Errors:  `fettle::error` when the rank differs or a value is not finite. New axes that contain the old breakpoints
 ///          keep the surface, to rounding, by `linear` and `least_squares`.
 [[nodiscard]] inline rebinned_map rebin(const dynamic_table<double>& table, std::vector<dynamic_axis<double>> axes,

@@ -11,7 +11,7 @@ namespace fettle {
 
 /// Samples of a map model, one sparse row each: value = sum of factor * cell + noise.
 ///
-/// Shape: rows in the order added; a row holds any number of cells. Storage is contiguous.
+/// Shape: rows in the order added; a row has any number of cells. Storage is contiguous.
 class sample_rows {
  public:
   struct row {
@@ -50,7 +50,7 @@ class sample_rows {
   }
 
  private:
-  // Entries from `begin` on: by cell, each cell once, as evidence wants them. Mostly they are so already.
+  // Entries from `begin` on: by cell, each cell once, as evidence needs them. Mostly they are so already.
   void order(std::size_t begin) {
     bool in_order = true;
     for (std::size_t k = begin + 1; k < cell_.size(); ++k) in_order = in_order && cell_[k - 1] < cell_[k];

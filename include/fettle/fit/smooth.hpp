@@ -15,6 +15,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/fit/cell_text.hpp"
+#include "fettle/fit/conclude.hpp"
 #include "fettle/fit/detail/limited_squares.hpp"
 #include "fettle/fit/fitted_map.hpp"
 #include "fettle/fit/map_model.hpp"
@@ -27,14 +28,14 @@ namespace fettle {
 
 struct smooth_options {
   smoothness smooth = criterion::reml;
-  std::vector<double> standard_error{};  ///< per cell, how far its value may be off; or empty: all alike, not known
+  std::vector<double> standard_error{};  ///< per cell, of its value; or empty: all alike, not known
   std::vector<std::size_t> cells{};      ///< those that may move, or empty: all
   double most_errors = 2;                ///< no cell moves further than this many of its standard errors
 };
 
 namespace detail {
 
-/// The smooth surface through the cells of a map, each held by its standard error; NaN cells are not known.
+/// The smooth surface through the cells of a map, each weighted by its standard error; a NaN cell has no value.
 class surface {
  public:
   surface(const dynamic_table<double>& table, const std::vector<double>& standard_error, const smoothness& how)
@@ -67,21 +68,21 @@ class surface {
     for (std::size_t k = 0; k < table.size(); ++k)
       if (seen_.weight(k) > 0)
         squares += seen_.weight(k) * std::pow(table.values()[k] - system_->cells()[static_cast<Eigen::Index>(k)], 2);
-    map_fit found = conclude(*system_, squares);
+    map_fit cells = conclude(*system_, squares);
     // Errors that were given are not made smaller because the surface happens to pass close by.
     const bool given = !standard_error.empty();
-    double variance = found.noise_variance;
+    double variance = cells.noise_variance;
     if (given) variance = std::isfinite(variance) ? (std::max)(variance, 1.0) : 1.0;
     const Eigen::VectorXd spread = system_->variance();
     for (std::size_t k = 0; k < table.size(); ++k)
-      if (std::isfinite(found.standard_error[k]) || found.undetermined.empty())
-        found.standard_error[k] = std::sqrt(variance * spread[static_cast<Eigen::Index>(k)]);
-    for (const std::size_t k : found.undetermined) found.standard_error[k] = std::numeric_limits<double>::infinity();
-    return {.table = table_of(table.axes(), std::move(found.value)),
-            .standard_error = std::move(found.standard_error),
-            .undetermined = std::move(found.undetermined),
+      if (std::isfinite(cells.standard_error[k]) || cells.undetermined.empty())
+        cells.standard_error[k] = std::sqrt(variance * spread[static_cast<Eigen::Index>(k)]);
+    for (const std::size_t k : cells.undetermined) cells.standard_error[k] = std::numeric_limits<double>::infinity();
+    return {.table = table_of(table.axes(), std::move(cells.value)),
+            .standard_error = std::move(cells.standard_error),
+            .undetermined = std::move(cells.undetermined),
             .strength = model_.strengths(),
-            .effective_parameters = found.effective_parameters,
+            .effective_parameters = cells.effective_parameters,
             .noise = std::sqrt(variance)};
   }
 
@@ -113,10 +114,10 @@ class surface {
       limits.push_back({{cell, cell, cell}, {1, 0, 0}, around[free[i]] - reach[free[i]]});
       limits.push_back({{cell, cell, cell}, {-1, 0, 0}, -around[free[i]] - reach[free[i]]});
     }
-    const limited_optimum found = limited_squares(std::move(goal), std::move(limits)).solve();
+    const limited_optimum optimum = limited_squares(std::move(goal), std::move(limits)).solve();
     for (std::size_t i = 0; i < free.size(); ++i) {
       const std::size_t k = free[i];
-      value[k] = std::clamp(found.cells[static_cast<Eigen::Index>(i)], around[k] - reach[k], around[k] + reach[k]);
+      value[k] = std::clamp(optimum.cells[static_cast<Eigen::Index>(i)], around[k] - reach[k], around[k] + reach[k]);
     }
   }
 
@@ -128,9 +129,10 @@ class surface {
 
 }  // namespace detail
 
-/// Smooths a map, each cell held by its standard error, and says what is known of it afterwards.
+/// Smooths a map, each cell weighted by its standard error, and gives the standard errors that result.
 ///
-/// A cell known well moves little, one known badly follows its neighbours; straight lines and planes stay as they are.
+/// A cell of small error moves little, one of large error follows its neighbours; straight lines and planes stay as they
+/// are.
 /// Cells outside the selection stay to the bit, and the others join them smoothly. Where no standard errors are given,
 /// the scatter of the cells about the surface stands for all of them.
 ///

@@ -30,9 +30,9 @@ inline constexpr fuel<T> methanol{T{1}, T{4}, T{1}, T{792}};
 
 /// Mass of the atoms of a fuel: kg per kmol of molecules when the atoms are counted per molecule.
 template <std::floating_point T>
-[[nodiscard]] constexpr T molar_mass(const fuel<T>& of) noexcept {
-  return static_cast<T>(12.011L) * of.carbon + static_cast<T>(1.008L) * of.hydrogen +
-         static_cast<T>(15.999L) * of.oxygen;
+[[nodiscard]] constexpr T molar_mass(const fuel<T>& blend) noexcept {
+  return static_cast<T>(12.011L) * blend.carbon + static_cast<T>(1.008L) * blend.hydrogen +
+         static_cast<T>(15.999L) * blend.oxygen;
 }
 
 /// The air that burns a fuel completely, by mass.
@@ -44,10 +44,10 @@ template <std::floating_point T>
 /// Source: element balance with dry air of 28.9647 kg/kmol and 20.95 % oxygen; regulations and handbooks use values
 ///         of their quotient that differ by up to 0.2 %.
 template <std::floating_point T>
-[[nodiscard]] constexpr T stoichiometric_afr(const fuel<T>& of, T water_kg_per_kg = T{0}) noexcept {
+[[nodiscard]] constexpr T stoichiometric_afr(const fuel<T>& blend, T water_kg_per_kg = T{0}) noexcept {
   constexpr T dry_air_per_oxygen = static_cast<T>(28.9647L / 0.2095L);
-  const T oxygen_needed = of.carbon + of.hydrogen / T{4} - of.oxygen / T{2};
-  return oxygen_needed * dry_air_per_oxygen / molar_mass(of) * (T{1} + water_kg_per_kg);
+  const T oxygen_needed = blend.carbon + blend.hydrogen / T{4} - blend.oxygen / T{2};
+  return oxygen_needed * dry_air_per_oxygen / molar_mass(blend) * (T{1} + water_kg_per_kg);
 }
 
 /// Water carried by air: kg per kg of dry air.
@@ -63,7 +63,7 @@ template <std::floating_point T>
 /// An amount of one fuel in a blend: kg or litres, as the blending function says.
 template <std::floating_point T>
 struct blend_part {
-  fuel<T> of;
+  fuel<T> part;
   T amount = 0;
 };
 
@@ -94,7 +94,7 @@ template <std::floating_point T, std::size_t N>
 template <std::floating_point T, std::size_t N>
 [[nodiscard]] constexpr std::optional<fuel<T>> blend_by_volume(const blend_part<T> (&parts)[N]) noexcept {
   blend_part<T> by_mass[N];
-  for (std::size_t i = 0; i < N; ++i) by_mass[i] = {parts[i].of, parts[i].amount * parts[i].of.density_kg_m3};
+  for (std::size_t i = 0; i < N; ++i) by_mass[i] = {parts[i].part, parts[i].amount * parts[i].part.density_kg_m3};
   return blend_by_mass(by_mass);
 }
 

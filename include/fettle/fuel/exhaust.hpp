@@ -22,8 +22,7 @@ struct dry_exhaust {
 /// Lambda from the composition of the dry exhaust.
 ///
 /// @param water_gas  constant of the water-gas equilibrium, 3.5 by convention.
-/// Errors: nothing when a share is negative or NaN, when there is no carbon in the gas, or none in the fuel, or when
-/// the
+/// Errors: nothing when a share is negative or NaN, when there is no carbon in the gas, or none in the fuel, or when the
 ///         fuel needs no air to burn.
 /// Source: J. Brettschneider, "Berechnung des Luftverhaeltnisses lambda von Luft-Kraftstoff-Gemischen und des
 ///         Einflusses von Messfehlern auf lambda", Bosch Technische Berichte 6 (1979) no. 4, 177-186; the equation as

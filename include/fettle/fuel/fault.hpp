@@ -10,8 +10,8 @@ namespace fettle {
 enum class fuel_fault : std::uint16_t {
   none = 0,
   not_a_number = 1 << 0,  ///< an input is NaN, or a mass infinite: what depends on it stays shut (a NaN share is zero)
-  injector_unusable =
-      1 << 1,  ///< flow not positive, dead time negative, or short-pulse curve not invertible: bank shut
+  injector_unusable = 1 << 1,   ///< flow not positive, dead time negative or none, or short-pulse curve not
+                                ///< invertible: bank shut
   supply_outside_map = 1 << 2,  ///< battery or pressure beyond the dead-time map: its edge is used
   pulse_does_not_fit = 1 << 3,  ///< the smallest pulse of a bank is longer than the duty limit allows: bank shut
   limits_unusable = 1 << 4,     ///< no finite positive cycle time, or a duty limit outside 0 to 1: nothing is injected
@@ -19,8 +19,8 @@ enum class fuel_fault : std::uint16_t {
   mass_clamped = 1 << 6,        ///< negative mass: none is injected
   shortfall = 1 << 7,           ///< less than asked is delivered
   excess = 1 << 8,              ///< more than asked is delivered: no smaller pulse can be made, or the film gives more
-  film_unusable =
-      1 << 9,  ///< film values out of range: no film is assumed; or too quick to compensate: not compensated
+  film_unusable = 1 << 9,       ///< film values out of range: no film is assumed
+  factor_unusable = 1 << 10,    ///< a factor on the fuel is negative or not finite: it counts as 1
 };
 
 [[nodiscard]] constexpr fuel_fault operator|(fuel_fault a, fuel_fault b) noexcept {
@@ -31,8 +31,8 @@ constexpr fuel_fault& operator|=(fuel_fault& a, fuel_fault b) noexcept {
 }
 
 /// Does a set of faults hold this one?
-[[nodiscard]] constexpr bool has(fuel_fault set, fuel_fault one) noexcept {
-  return (static_cast<std::uint16_t>(set) & static_cast<std::uint16_t>(one)) != 0;
+[[nodiscard]] constexpr bool has(fuel_fault set, fuel_fault fault) noexcept {
+  return (static_cast<std::uint16_t>(set) & static_cast<std::uint16_t>(fault)) != 0;
 }
 
 }  // namespace fettle

@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <limits>
 
+#include "fettle/fuel/dead_time.hpp"
 #include "fettle/fuel/fault.hpp"
 #include "fettle/fuel/root.hpp"
 #include "fettle/map/interpolate.hpp"
@@ -18,10 +19,10 @@ namespace fettle {
 ///         words dead time.
 template <std::floating_point T>
 struct injector {
-  T static_flow_mg_per_ms = 0;    ///< held open, at the reference pressure drop
-  T reference_drop_kpa = 0;       ///< fuel pressure less the pressure at the nozzle
-  T smallest_open_ms = 0;         ///< the shortest usable time beyond the dead time
-  map_view<2, T> dead_time_ms{};  ///< over battery voltage and pressure drop in kPa
+  T static_flow_mg_per_ms = 0;  ///< held open, at the reference pressure drop
+  T reference_drop_kpa = 0;     ///< fuel pressure less the pressure at the nozzle
+  T smallest_open_ms = 0;       ///< the shortest usable time beyond the dead time
+  dead_time<T> dead_time_ms{};  ///< a number, a curve over battery voltage, or a map over that and pressure drop
   /// Optional: ms to add to the pulse over open time in ms, for short pulses off the straight line.
   const map_view<1, T>* short_pulse_ms = nullptr;
 };
@@ -54,14 +55,6 @@ template <std::floating_point T>
 
 namespace detail {
 
-/// A map that somebody has filled in.
-template <std::size_t R, std::floating_point T>
-[[nodiscard]] constexpr bool is_there(const map_view<R, T>& map) noexcept {
-  for (const auto& axis : map.axes)
-    if (axis.points == nullptr || axis.size < 2) return false;
-  return map.values != nullptr;
-}
-
 /// Open time plus its short-pulse addition, if there is one.
 template <std::floating_point T>
 [[nodiscard]] constexpr T lengthened(const map_view<1, T>* addition, T open_ms) noexcept {
@@ -86,7 +79,7 @@ template <std::floating_point T>
 /// Can the addition be undone? Only when there is a curve and a longer opening always takes a longer pulse.
 template <std::floating_point T>
 [[nodiscard]] constexpr bool is_invertible(const map_view<1, T>& addition) noexcept {
-  if (!is_there(addition)) return false;
+  if (addition.values == nullptr || addition.axes[0].points == nullptr || addition.axes[0].size < 2) return false;
   T before = -(std::numeric_limits<T>::min)();
   for (std::size_t i = 0; i < addition.axes[0].size; ++i) {
     const T here = addition.axes[0].points[i] + addition.values[i];
@@ -94,11 +87,6 @@ template <std::floating_point T>
     before = here;
   }
   return true;
-}
-
-template <std::floating_point T>
-[[nodiscard]] constexpr bool is_on(const axis_view<T>& axis, T x) noexcept {
-  return x >= axis.points[0] && x <= axis.points[axis.size - 1];
 }
 
 }  // namespace detail
@@ -109,24 +97,20 @@ template <std::floating_point T>
 /// Errors:  an unusable injector or supply gives a line that `split` refuses and keeps shut.
 /// Cost:    one map look-up, one square root; a pass over the short-pulse curve if there is one.
 template <std::floating_point T>
-[[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& of, const injector_supply<T>& supply) noexcept {
-  if (!detail::is_there(of.dead_time_ms)) {
-    return {.dead_time_ms = std::numeric_limits<T>::quiet_NaN(),
-            .smallest_open_ms = of.smallest_open_ms,
-            .faults = fuel_fault::injector_unusable};
+[[nodiscard]] constexpr flow_line<T> flow_line_at(const injector<T>& bank, const injector_supply<T>& supply) noexcept {
+  flow_line<T> line{.dead_time_ms = bank.dead_time_ms.at(supply.battery_v, supply.drop_kpa),
+                    .smallest_open_ms = bank.smallest_open_ms};
+  const bool is_nan = supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa;
+  if (is_nan) {
+    line.faults = fuel_fault::not_a_number;
+  } else if (!bank.dead_time_ms.is_within(supply.battery_v, supply.drop_kpa)) {
+    line.faults = fuel_fault::supply_outside_map;
   }
-  flow_line<T> line{.dead_time_ms = interpolate(of.dead_time_ms, supply.battery_v, supply.drop_kpa),
-                    .smallest_open_ms = of.smallest_open_ms};
-  if (!detail::is_on(of.dead_time_ms.axes[0], supply.battery_v) ||
-      !detail::is_on(of.dead_time_ms.axes[1], supply.drop_kpa)) {
-    const bool is_nan = supply.battery_v != supply.battery_v || supply.drop_kpa != supply.drop_kpa;
-    line.faults = is_nan ? fuel_fault::not_a_number : fuel_fault::supply_outside_map;
-  }
-  const bool has_curve_to_undo = of.short_pulse_ms == nullptr || detail::is_invertible(*of.short_pulse_ms);
-  if (has_curve_to_undo) line.short_pulse_ms = of.short_pulse_ms;
-  if (of.reference_drop_kpa > T{0} && supply.drop_kpa > T{0} && has_curve_to_undo) {
-    line.flow_mg_per_ms = of.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, of.reference_drop_kpa);
-  }
+  if (line.dead_time_ms != line.dead_time_ms) line.faults |= fuel_fault::injector_unusable;
+  const bool has_curve_to_undo = bank.short_pulse_ms == nullptr || detail::is_invertible(*bank.short_pulse_ms);
+  if (has_curve_to_undo) line.short_pulse_ms = bank.short_pulse_ms;
+  if (!is_nan && bank.reference_drop_kpa > T{0} && supply.drop_kpa > T{0} && has_curve_to_undo)
+    line.flow_mg_per_ms = bank.static_flow_mg_per_ms * pressure_flow_factor(supply.drop_kpa, bank.reference_drop_kpa);
   return line;
 }
 
@@ -145,6 +129,32 @@ template <std::floating_point T>
   const T open_ms = detail::shortened(line.short_pulse_ms, pulse_ms - line.dead_time_ms);
   return open_ms <= T{0} ? T{0} : line.flow_mg_per_ms * open_ms;
 }
+
+/// A line whose values have been checked once, whenever battery and pressure are sampled, for use in every cycle.
+///
+/// Errors: a line that is no injector's keeps its bank shut, and `split` says `injector_unusable`.
+template <std::floating_point T>
+class checked_line {
+ public:
+  constexpr checked_line() noexcept = default;
+  // NOLINTNEXTLINE(google-explicit-constructor): wherever a checked line is wanted, a flow line will do
+  constexpr checked_line(const flow_line<T>& line) noexcept
+      : line_{line},
+        shortest_ms_{line.dead_time_ms + detail::lengthened(line.short_pulse_ms, line.smallest_open_ms)},
+        is_usable_{line.flow_mg_per_ms > T{0} && line.flow_mg_per_ms <= (std::numeric_limits<T>::max)() &&
+                   line.dead_time_ms >= T{0} && line.smallest_open_ms >= T{0} && shortest_ms_ >= T{0}} {
+    if (!is_usable_) line_.faults |= fuel_fault::injector_unusable;
+  }
+
+  [[nodiscard]] constexpr const flow_line<T>& line() const noexcept { return line_; }
+  [[nodiscard]] constexpr bool is_usable() const noexcept { return is_usable_; }
+  [[nodiscard]] constexpr T shortest_ms() const noexcept { return shortest_ms_; }  ///< the smallest usable pulse
+
+ private:
+  flow_line<T> line_{.faults = fuel_fault::injector_unusable};
+  T shortest_ms_ = 0;
+  bool is_usable_ = false;
+};
 
 /// Duration of a four-stroke cycle, two revolutions: infinite at standstill.
 template <std::floating_point T>

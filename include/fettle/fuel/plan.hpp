@@ -113,6 +113,10 @@ class planner {
     return limits_.largest_duty * cycle_ms(speed_rpm(row));
   }
 
+  [[nodiscard]] static constexpr bank_range<T> range(const flow_line<T>& line, T longest, fuel_fault& faults) noexcept {
+    return range_of(weighed_bank<T>{checked_line<T>{line}, T{1}}, longest, faults);
+  }
+
   [[nodiscard]] constexpr plan_status check() const noexcept {
     if (check_axis(demand_.axes[0].points, rows_).fault != axis_fault::none ||
         check_axis(demand_.axes[1].points, columns_).fault != axis_fault::none || !(speed_rpm(0) > T{0})) {
@@ -122,8 +126,8 @@ class planner {
                           limits_.primary_reserve >= T{0} && limits_.primary_reserve < limits_.largest_duty;
     if (!has_duty) return plan_status::duty_unusable;
     fuel_fault faults = fuel_fault::none;
-    (void)range_of(limits_.primary, longest_ms(0), faults);
-    (void)range_of(limits_.secondary, longest_ms(0), faults);
+    (void)range(limits_.primary, longest_ms(0), faults);
+    (void)range(limits_.secondary, longest_ms(0), faults);
     if (has(faults, fuel_fault::injector_unusable)) return plan_status::injectors_unusable;
     const axis_view<T>& guard_axis = limits_.throttle_guard.axes[0];
     if (check_axis(guard_axis.points, guard_axis.size).fault != axis_fault::none) return plan_status::guard_unusable;
@@ -154,8 +158,8 @@ class planner {
     if (mass == T{0}) return {};
     fuel_fault faults = fuel_fault::none;
     const T reserved_ms = longest_ms(row) - limits_.primary_reserve * cycle_ms(speed_rpm(row));
-    const auto primary = range_of(limits_.primary, reserved_ms, faults);
-    const auto secondary = range_of(limits_.secondary, longest_ms(row), faults);
+    const auto primary = range(limits_.primary, reserved_ms, faults);
+    const auto secondary = range(limits_.secondary, longest_ms(row), faults);
     if (primary.possible && mass < primary.low_mg) return {.unmet = unmet_cell::primary_smallest_pulse};
     share_bounds<T> result;
     result.needed = mass > primary.high_mg ? (mass - primary.high_mg) / mass : T{0};
@@ -284,8 +288,10 @@ class planner {
 /// practice, no source) and below the slowest speed; zero or enough for the secondary's smallest pulse; large enough to
 /// keep the primary's duty below its limit less the reserve; nowhere steeper than allowed, except that the step up from
 /// zero may be the smallest pulse. Where not all of this is possible the guard comes first, then the smallest pulse and
-/// the capacity, then the steepness, and the cell is named. Errors:  status; nothing is written then. Duties above the
-/// limit stand only in cells that are named. Cost:    a few passes over the cells; no heap.
+/// the capacity, then the steepness, and the cell is named.
+///
+/// Errors: status; nothing is written then. Duties above the limit stand only in cells that are named.
+/// Cost:   a few passes over the cells; no heap.
 template <std::floating_point T>
 [[nodiscard]] constexpr plan_result plan_share(const map_view<2, T>& demand_mg, const staging_limits<T>& limits,
                                                const staging_plan<T>& out) noexcept {

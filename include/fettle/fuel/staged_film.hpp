@@ -2,6 +2,7 @@
 #pragma once
 
 #include <concepts>
+#include <type_traits>
 
 #include "fettle/fuel/banks.hpp"
 #include "fettle/fuel/film.hpp"
@@ -15,6 +16,13 @@ struct bank_state {
   T primary_film_mg = 0;
   T secondary_film_mg = 0;
   T share = 0;  ///< asked of the second bank, see `ramped_share`
+};
+
+/// What one cylinder is to get in a cycle.
+template <std::floating_point T>
+struct bank_demand {
+  T wanted_mg = 0;        ///< in the cylinder
+  T secondary_share = 0;  ///< of it by the second bank, 0 to 1
 };
 
 /// The films of both banks over one cycle.
@@ -42,31 +50,30 @@ constexpr T inject(const bank_films<T>& films, const bank_split<T>& injected, ba
 /// What both films give off is taken from the wanted mass, and `split` shares the rest by what reaches the cylinder
 /// directly: each bank aims at its share of the mixture, and whichever can makes up for the film of the other.
 ///
-/// @param films      as `is_compensable` says.
-/// @param wanted_mg  in the cylinder, this cycle.
+/// @param films      over this cycle, from `film_over`.
 /// @param state      of this cylinder; call `inject` with the result to move it on.
 /// @return           pulses and injected masses; the shortfall is in fuel in the cylinder, negative (`excess`) when the
 ///                   films alone give more than is wanted.
 /// Errors:           as `split`.
 template <std::floating_point T>
-[[nodiscard]] constexpr bank_split<T> split_over_films(T wanted_mg, T secondary_share, const flow_line<T>& primary,
-                                                       const flow_line<T>& secondary, const bank_films<T>& films,
-                                                       const pulse_limits<T>& limits,
+[[nodiscard]] constexpr bank_split<T> split_over_films(const std::type_identity_t<bank_demand<T>>& demand,
+                                                       const std::type_identity_t<bank_lines<T>>& lines,
+                                                       const bank_films<T>& films, const pulse_limits<T>& limits,
                                                        const bank_state<T>& state) noexcept {
+  const T wanted_mg = demand.wanted_mg;
   const T primary_direct = T{1} - films.primary.deposited, secondary_direct = T{1} - films.secondary.deposited;
   const T from_secondary_film_mg = films.secondary.evaporated * state.secondary_film_mg;
   const T from_films_mg = films.primary.evaporated * state.primary_film_mg + from_secondary_film_mg;
   const T direct_mg = wanted_mg - from_films_mg;
-  T share = secondary_share;
+  T share = demand.secondary_share;
   if (direct_mg > T{0} && share > T{0} && share <= T{1}) {
     const T secondary_mg = share * wanted_mg - from_secondary_film_mg;
     share = detail::clamped(secondary_mg / direct_mg, T{0}, T{1});
   }
-  flow_line<T> primary_through = primary, secondary_through = secondary;
-  primary_through.flow_mg_per_ms *= primary_direct;
-  secondary_through.flow_mg_per_ms *= secondary_direct;
   const T asked_mg = direct_mg < T{0} ? T{0} : direct_mg;  // the films may be enough
-  bank_split<T> result = split(asked_mg, share, primary_through, secondary_through, limits, state.mode);
+  const T pulses = limits.pulses_per_cycle;
+  bank_split<T> result = detail::split_weighed(asked_mg, share, {lines.primary, primary_direct * pulses},
+                                               {lines.secondary, secondary_direct * pulses}, limits, state.mode);
   result.primary_mg /= primary_direct;
   result.secondary_mg /= secondary_direct;
   if (direct_mg < T{0}) {

@@ -29,7 +29,7 @@ template <class... Part>
 
 /// Checks what a rename would not: it replaces a device, a link or a write-protected file without asking.
 ///
-/// @return  of what stands there now, through links.
+/// @return  the status of the file that is there now, through links.
 inline std::filesystem::file_status require_writable_place(const std::filesystem::path& path) {
   namespace fs = std::filesystem;
   if (!path.has_filename()) refuse_writing(path, "it names no file; give a file name");
@@ -71,7 +71,7 @@ inline std::filesystem::file_status require_writable_place(const std::filesystem
   return rest.ec == std::errc{} && rest.ptr == last ? std::optional(writer) : std::nullopt;
 }
 
-/// Removes what killed writers of this file left beside it; nothing that cannot be looked at or removed is an error.
+/// Removes what killed writers of this file left beside it. What cannot be read or removed is left there.
 inline void clear_leftovers(const std::filesystem::path& target) {
   namespace fs = std::filesystem;
   std::error_code ignored;

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/io/csv_layout.hpp"
 #include "fettle/io/csv_number.hpp"
 #include "fettle/io/message.hpp"
 
@@ -40,6 +41,18 @@ template <class... Part>
   throw error(printable(message(where, ": ", complaint...)));
 }
 
+/// Which layouts a reader of a table accepts.
+enum class csv_forms : std::uint8_t {
+  plain,  ///< RFC 4180 with commas or semicolons, its header in the first line
+  any,    ///< also what `find_csv_layout` finds
+};
+
+/// The name in the first cell of a header that is marked as a remark.
+[[nodiscard]] inline std::string without_remark_sign(std::string name) {
+  const auto first = name.find_first_not_of("#%/ \t");
+  return first == std::string::npos ? name : name.substr(first);
+}
+
 /// Goes through a CSV file record by record, in constant memory: 64 KiB, more only while a record is longer.
 ///
 /// Shape:  a header record, then records; cells separated by commas, or by semicolons when the header has one outside
@@ -51,16 +64,40 @@ template <class... Part>
 ///         byte-order mark and bare LF go beyond it.
 class csv_reader {
  public:
-  explicit csv_reader(std::filesystem::path file) : file_(std::move(file)) {
+  explicit csv_reader(std::filesystem::path file, csv_forms forms = csv_forms::plain) : file_(std::move(file)) {
     open();
+    if (forms == csv_forms::any) {
+      const bool is_whole = bytes_in_all_ > 0 && bytes_read_ == bytes_in_all_;
+      if (is_whole) buffer_[size_] = '\n';  // the spare place
+      layout_ = find_csv_layout({buffer_.data() + at_, size_ - at_ + (is_whole ? 1 : 0)});
+      separator_ = layout_.separator;
+      skip_lines(layout_.first_line - 1);
+    }
     if (!next()) refuse({}, "the file is empty, expected a header line");
-    separator_ = separator_of(record_);
+    if (forms == csv_forms::plain) layout_.separator = separator_ = plain_separator(record_);
     header_ = cells();
+    if (forms == csv_forms::plain) return;
+    if (layout_.is_remark) header_[0] = without_remark_sign(std::move(header_[0]));
+    for (auto& name : header_) as_utf_8(name);
+    skip_units();
   }
 
   [[nodiscard]] const std::filesystem::path& file() const noexcept { return file_; }
   [[nodiscard]] const std::vector<std::string>& header() const noexcept { return header_; }
   [[nodiscard]] char separator() const noexcept { return separator_; }
+  [[nodiscard]] const csv_layout& layout() const noexcept { return layout_; }
+  [[nodiscard]] const std::vector<std::string>& units() const noexcept { return units_; }  ///< under the header, if any
+  /// Does the record in hand end with the file, without a line end?
+  [[nodiscard]] bool record_is_open() const noexcept { return record_is_open_; }
+  /// Is the record in hand the header once more, as in logs that were joined? Then its units are skipped too.
+  [[nodiscard]] bool repeats_header() {
+    auto names = cells();
+    if (layout_.is_remark) names[0] = without_remark_sign(std::move(names[0]));
+    for (auto& name : names) name = layout_.is_latin_1 ? utf_8_from_latin_1(name) : std::move(name);
+    if (names != header_) return false;
+    skip_units();
+    return true;
+  }
 
   /// Steps to the next record; false behind the last one.
   [[nodiscard]] bool next() {
@@ -146,13 +183,25 @@ class csv_reader {
     if (head.starts_with("\xEF\xBB\xBF")) at_ = 3;
   }
 
-  [[nodiscard]] static char separator_of(std::string_view header) noexcept {
-    bool quoted = false;
-    for (const char c : header) {
-      if (c == '"') quoted = !quoted;
-      if (c == ';' && !quoted) return ';';
+  void skip_lines(std::size_t count) {
+    for (; line_ < count; ++line_) {
+      const auto* end =
+          static_cast<const char*>(std::memchr(buffer_.data() + at_, '\n', size_ - at_));  // found before: it is there
+      at_ = static_cast<std::size_t>(end - buffer_.data()) + 1;
     }
-    return ',';
+  }
+
+  void skip_units() {
+    for (std::size_t i = 0; i < layout_.unit_lines && next(); ++i)
+      if (i == 0) units_ = cells();
+    for (auto& unit : units_)
+      if (!is_utf_8(unit)) unit = utf_8_from_latin_1(unit);
+  }
+
+  void as_utf_8(std::string& name) {
+    if (is_utf_8(name)) return;
+    layout_.is_latin_1 = true;
+    name = utf_8_from_latin_1(name);
   }
 
   [[nodiscard]] bool next_record() {
@@ -160,6 +209,7 @@ class csv_reader {
     while ((stop = end_of_record()) == nullptr && !exhausted_) refill();
     const char *const first = buffer_.data() + at_, *const last = buffer_.data() + size_;
     if (first == last) return false;
+    record_is_open_ = stop == nullptr;
     at_ = stop == nullptr ? size_ : at_ + static_cast<std::size_t>(stop - first) + 1;
     if (stop == nullptr) stop = last;
     line_ += lines_in_record_;
@@ -175,7 +225,8 @@ class csv_reader {
     spans_lines_ = false;
     const auto* line_end = static_cast<const char*>(std::memchr(first, '\n', static_cast<std::size_t>(last - first)));
     const char* const line_stop = line_end == nullptr ? last : line_end;
-    if (std::memchr(first, '"', static_cast<std::size_t>(line_stop - first)) == nullptr) return line_end;
+    if (!has_quotes_ || std::memchr(first, '"', static_cast<std::size_t>(line_stop - first)) == nullptr)
+      return line_end;
     bool quoted = false, may_open = true;  // a quote opens at the start of a cell, and again when doubled
     for (const char* at = first; at != last; ++at) {
       if (quoted) {
@@ -207,6 +258,7 @@ class csv_reader {
     exhausted_ = count == 0;
     size_ += count;
     bytes_read_ += count;
+    has_quotes_ = std::memchr(buffer_.data(), '"', size_) != nullptr;
   }
 
   std::filesystem::path file_;
@@ -215,17 +267,19 @@ class csv_reader {
   std::size_t at_ = 0, size_ = 0;  ///< of the buffer: next record, end of data
   std::uintmax_t bytes_read_ = 0, bytes_in_all_ = 0;
   bool exhausted_ = false;
-  bool spans_lines_ = false;
+  bool spans_lines_ = false, has_quotes_ = false, record_is_open_ = false;
   std::string_view record_;
   std::size_t line_ = 0, lines_in_record_ = 1;
   char separator_ = '\0';  ///< none yet while the header is read
-  std::vector<std::string> header_;
+  csv_layout layout_;
+  std::vector<std::string> header_, units_;
 };
 
 /// A name as a CSV header cell, quoted when its own characters would mislead a reader.
 [[nodiscard]] inline std::string header_cell(std::string_view name) {
   const bool is_like_a_byte_order_mark = !name.empty() && static_cast<unsigned char>(name[0]) >= 0xEF;
-  if (!is_like_a_byte_order_mark && name.find_first_of(",;\"\r\n") == std::string_view::npos &&
+  const bool is_like_a_remark = name.starts_with('#') || name.starts_with('%') || name.starts_with("//");
+  if (!is_like_a_byte_order_mark && !is_like_a_remark && name.find_first_of(",;\t\"\r\n") == std::string_view::npos &&
       without_blanks(name) == name)
     return std::string(name);
   std::string result = "\"";

@@ -12,6 +12,7 @@ namespace fettle {
 struct log_table {
   std::vector<std::string> names;
   std::vector<std::vector<double>> columns;  ///< one per name
+  std::vector<std::string> notes{};          ///< what its reader found beside plain CSV, and did about it
 
   [[nodiscard]] std::size_t rows() const noexcept { return columns.empty() ? 0 : columns.front().size(); }
 

@@ -6,7 +6,7 @@
 #include <span>
 #include <vector>
 
-#include "fettle/lambda/identify.hpp"
+#include "fettle/lambda/identification.hpp"
 #include "fettle/lambda/reading_model.hpp"
 
 namespace fettle {

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
-#include "fettle/lambda/cylinders.hpp"
+#include "fettle/lambda/cylinder_trims.hpp"
 
 namespace fettle {
 

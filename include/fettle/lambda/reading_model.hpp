@@ -60,6 +60,16 @@ class reading_model {
     return result;
   }
 
+  /// One coordinate of the map at each row; a row without one repeats the row before.
+  [[nodiscard]] std::vector<double> coordinate(std::size_t axis) const {
+    std::vector<double> result(log_.rows());
+    for (std::size_t i = 0; i < result.size(); ++i) {
+      const double x = log_.at[axis][source_[i]];
+      result[i] = std::isfinite(x) ? x : 0.0;
+    }
+    return result;
+  }
+
   /// c(x) at each row.
   [[nodiscard]] std::vector<double> correction_at_rows(std::span<const double> correction) const {
     std::vector<double> result(log_.rows());
@@ -73,10 +83,12 @@ class reading_model {
 
   /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on the correction
   /// too.
-  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, std::span<const double> correction,
+  ///
+  /// @param correction  c(x) at each row.
+  [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const std::vector<double>& correction,
                                              const dynamics& with) const {
     const double per_cycle = log_.cylinders * log_.sensors[sensor].flow_share / 120e3;  // mg * rpm to g/s
-    std::vector<double> flow_g_s = correction_at_rows(correction);
+    std::vector<double> flow_g_s = correction;
     for (std::size_t i = 0; i < flow_g_s.size(); ++i) {
       flow_g_s[i] *= log_.stoichiometric_afr * need_flow_[i];
       for (const auto& bank : flow_) flow_g_s[i] += bank[i];
@@ -105,8 +117,10 @@ class reading_model {
     double lag_s = 0, gain = 1;
   };
   [[nodiscard]] origin origin_of(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
-    return {believed_phi(with), correction_at_rows(correction), injected(sensor, correction, with),
-            with.sensors[sensor].lag_s.value, with.sensors[sensor].gain.value};
+    origin result{believed_phi(with), correction_at_rows(correction), {}, with.sensors[sensor].lag_s.value,
+                  with.sensors[sensor].gain.value};
+    result.from = injected(sensor, result.correction, with);
+    return result;
   }
 
   /// phi that a sensor should read at each row.
@@ -118,15 +132,19 @@ class reading_model {
     return phi;
   }
 
-  /// Calls use(row, cells, factors) for every row: how much the sensor's phi falls per unit of each cell's correction.
-  /// Cells come in increasing order, in vectors that the callee may add to.
+  /// Calls use(row, cells, factors) for every row: minus the slope of the logarithm of the sensor's phi in the logarithm
+  /// of each cell's correction, lag[phi omega_k c_k / c] / lag[phi]. They sum to 1 over the cells of a row.
+  ///
+  /// @param correction  of every cell, as `origin` was made with.
+  /// @param reading     what arrives at each row: `arrived` of the phi formed.
   template <class Use>
-  void for_each_slope(const origin& of, std::size_t cells, Use&& use) const {
-    std::vector<double> factor(cells, 0.0), emitted_factors;
-    std::vector<bool> is_active(cells, false);
-    std::vector<std::uint32_t> active, emitted_cells;
+  void for_each_slope(const origin& at, std::span<const double> correction, std::span<const double> reading,
+                      Use&& use) const {
+    std::vector<double> factor(correction.size(), 0.0), emitted_factors;
+    std::vector<bool> is_active(correction.size(), false);
+    std::vector<std::uint32_t> active;
     const auto add_row = [&](std::size_t row, double weight) {
-      const double slope = weight * of.believed[row] / (of.correction[row] * of.correction[row]);
+      const double slope = weight * at.believed[row] / (at.correction[row] * at.correction[row]);
       for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
         if (share_[k] == 0) continue;
         const std::uint32_t cell = cell_[k];
@@ -134,7 +152,7 @@ class reading_model {
           is_active[cell] = true;
           active.insert(std::upper_bound(active.begin(), active.end(), cell), cell);
         }
-        factor[cell] += slope * share_[k];
+        factor[cell] += slope * share_[k] * correction[cell];
       }
     };
     const auto add = [&](moment when, double weight) {
@@ -142,26 +160,25 @@ class reading_model {
       add_row(when.row, weight * (1 - when.fraction));
       add_row(when.row + 1, weight * when.fraction);
     };
-    lag_clock clock(of.lag_s);
+    lag_clock clock(at.lag_s);
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       if (i == 0) {
-        add(of.from[0], of.gain);
+        add(at.from[0], 1);
       } else {
         const lag_step step = clock.over(log_.time_s[i] - log_.time_s[i - 1]);
         for (const std::uint32_t cell : active) factor[cell] *= step.keep;
-        add(of.from[i - 1], of.gain * step.before);
-        add(of.from[i], of.gain * step.now);
+        add(at.from[i - 1], step.before);
+        add(at.from[i], step.now);
         std::erase_if(active, [&](std::uint32_t cell) {  // what is left of a cell passed long ago
-          if (std::abs(factor[cell]) > forgotten) return false;
+          if (std::abs(factor[cell]) > forgotten * reading[i]) return false;
           is_active[cell] = false;
           factor[cell] = 0;
           return true;
         });
       }
-      emitted_cells = active;
       emitted_factors.clear();
-      for (const std::uint32_t cell : active) emitted_factors.push_back(factor[cell]);
-      use(i, emitted_cells, emitted_factors);
+      for (const std::uint32_t cell : active) emitted_factors.push_back(factor[cell] / reading[i]);
+      use(i, active, emitted_factors);
     }
   }
 
@@ -188,7 +205,7 @@ class reading_model {
   }
 
  private:
-  static constexpr double forgotten = 1e-4;  // of phi per unit of correction: the last digit of a reading
+  static constexpr double forgotten = 1e-4;  // of phi: the last digit of a reading
 
   // The same step comes again and again; its exponentials are worked out once.
   class lag_clock {

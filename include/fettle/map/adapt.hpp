@@ -7,47 +7,10 @@
 #include <limits>
 #include <optional>
 
+#include "fettle/map/detail/adapt_corners.hpp"
 #include "fettle/map/stencil.hpp"
 
 namespace fettle {
-
-/// How fast a map may learn.
-template <std::floating_point T>
-struct adapt_settings {
-  T noise_variance{1};                              ///< of one measurement, map unit squared, > 0
-  T forgetting{1};                                  ///< 0 < f <= 1: old evidence fades by this factor per sample
-  T drift_variance{0};                              ///< that a cell may gain per sample, map unit squared (Kalman form)
-  T variance_cap{(std::numeric_limits<T>::max)()};  ///< neither of the two lifts a cell's variance above this
-};
-
-namespace detail {
-
-/// 1 / sqrt(f), by Newton's method, which constant evaluation can follow.
-template <std::floating_point T>
-[[nodiscard]] constexpr T inverse_root(T f) noexcept {
-  T y{1};
-  for (int i = 0; i < 60 && f < T{1}; ++i) {
-    const T next = y * (T{1.5} - T{0.5} * f * y * y);
-    if (!(next > y)) break;  // rises to the root from below, for 0 < f < 1
-    y = next;
-  }
-  return y;
-}
-
-template <std::floating_point T>
-[[nodiscard]] constexpr bool is_finite(T x) noexcept {
-  return x >= std::numeric_limits<T>::lowest() && x <= (std::numeric_limits<T>::max)();
-}
-
-template <std::size_t R, std::floating_point T>
-[[nodiscard]] constexpr T predicted(const T* values, const stencil<R, T>& at) noexcept {
-  T sum{0};
-  for (std::size_t k = 0; k < at.size; ++k)
-    if (at.weight[k] != T{0}) sum += at.weight[k] * values[at.cell[k]];
-  return sum;
-}
-
-}  // namespace detail
 
 /// The covariance of all N cells of a map: the memory of the full recursive least squares.
 ///
@@ -128,7 +91,7 @@ constexpr std::optional<T> adapt(T* values, cell_covariance<T, N>& p, const sten
 /// @param measured   what the map should have given there.
 /// @return           measured minus what the map gave before.
 /// Errors:           nothing, and no change, when the measurement, a weight or a cell is not finite.
-/// Cost:             2^R cells, whatever the size of the map; two divisions for each, and one.
+/// Cost:             2^R cells, whatever the size of the map; two divisions.
 /// Source:           Kalman update of a map's active cells with a diagonal covariance, after C. Guardiola, B. Pla,
 ///                   D. Blanco-Rodriguez, L. Eriksson, Control Eng. Practice 21 (2013) 1455-1468 (abstract), which
 ///                   keeps a small covariance block where this keeps its diagonal.
@@ -137,30 +100,12 @@ constexpr std::optional<T> adapt(T* values, T* variances, const stencil<R, T>& a
                                  const adapt_settings<T>& how = {}) noexcept {
   const T residual = measured - detail::predicted(values, at);
   if (!detail::is_finite(residual)) return std::nullopt;
-  const T fading = T{1} / how.forgetting - T{1};
-  std::array<T, stencil<R, T>::size> gain{}, before{};
-  T sum = how.noise_variance;
-  for (std::size_t k = 0; k < at.size; ++k) {
-    if (at.weight[k] == T{0}) continue;
-    T& p = variances[at.cell[k]];
-    const T grown = p + (p * fading + how.drift_variance) * at.weight[k];
-    if (grown <= how.variance_cap) {
-      p = grown;
-    } else if (p < how.variance_cap) {
-      p = how.variance_cap;
-    }
-    gain[k] = p * at.weight[k];
-    before[k] = sum;
-    sum += gain[k] * at.weight[k];
-  }
-  T behind{0};
-  for (std::size_t k = at.size; k-- > 0;) {
-    if (at.weight[k] == T{0}) continue;
-    const T own = gain[k] * at.weight[k], others = before[k] + behind, variance = others + own;
-    values[at.cell[k]] += gain[k] / variance * residual;
-    variances[at.cell[k]] *= others / variance;
-    behind += own;
-  }
+  detail::adapt_corners(
+      variances, at, residual, how, [](std::size_t) { return true; },
+      [&](std::size_t cell, T step) {
+        values[cell] += step;
+        return true;
+      });
   return residual;
 }
 

@@ -15,7 +15,7 @@
 namespace fettle {
 
 /// What is wrong with a row of breakpoints.
-enum class axis_fault : std::uint8_t { none, too_few, not_finite, not_increasing, too_wide };
+enum class axis_fault : std::uint8_t { none, too_few, not_finite, not_increasing, too_wide, too_many };
 
 /// The first fault in a row of breakpoints and where it stands.
 struct axis_check {

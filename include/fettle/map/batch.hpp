@@ -55,13 +55,13 @@ template <std::floating_point T>
 
 /// NaN has one neighbour, like a fraction of 0.
 template <class T>
-[[nodiscard]] constexpr neighbours<T, true> present_neighbours(const found<T>& x, std::size_t stride) noexcept {
-  return {x.index * stride, x.fraction > T{0} ? static_cast<std::ptrdiff_t>(stride) : 0, x.fraction};
+[[nodiscard]] constexpr neighbours<T, true> present_neighbours(const cell_point<T>& x, std::size_t stride) noexcept {
+  return neighbours_at(x, static_cast<std::ptrdiff_t>(stride));
 }
 
 template <class T>
-[[nodiscard]] constexpr neighbours<T, true> both_neighbours(const found<T>& x, std::size_t stride) noexcept {
-  return {x.index * stride, static_cast<std::ptrdiff_t>(stride), x.fraction};
+[[nodiscard]] constexpr neighbours<T, true> both_neighbours(const cell_point<T>& x, std::size_t stride) noexcept {
+  return {static_cast<std::ptrdiff_t>(x.index * stride), static_cast<std::ptrdiff_t>(stride), x.fraction};
 }
 
 template <std::size_t R, std::floating_point T, std::size_t... A>
@@ -128,8 +128,8 @@ requires(R >= 1) constexpr void interpolate_list(const map_view<R, T>& map, cons
   for (std::size_t from = 0; from < whole; from += detail::batch_block)
     detail::interpolate_block(map, is_plain, x, from, out + from, std::make_index_sequence<R>{});
   for (std::size_t i = whole; i < count; ++i) {
-    std::array<detail::found<T>, R> at{};
-    for (std::size_t axis = 0; axis < R; ++axis) at[axis] = detail::search(map.axes[axis], x[axis][i]);
+    std::array<cell_point<T>, R> at{};
+    for (std::size_t axis = 0; axis < R; ++axis) at[axis] = search(map.axes[axis], x[axis][i]);
     out[i] = detail::multilinear(map.values, detail::sizes_of(map.axes), at);
   }
 }

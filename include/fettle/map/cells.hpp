@@ -4,11 +4,12 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
+#include <utility>
 
 #include "fettle/map/axis.hpp"
-#include "fettle/map/interpolate.hpp"
 #include "fettle/map/place.hpp"
 #include "fettle/map/scalar.hpp"
+#include "fettle/map/strided_cells.hpp"
 #include "fettle/map/view.hpp"
 
 namespace fettle {
@@ -50,20 +51,40 @@ class cells {
   std::array<V, size> values_{};
 };
 
-/// Multilinear value of cells at places found on their axes.
+namespace detail {
+
+template <template <class> class At, class T, class V, std::size_t... N>
+[[nodiscard]] constexpr map_point<sizeof...(N), T> point_in(const cells<V, N...>&,
+                                                            const std::array<At<T>, sizeof...(N)>& at) noexcept {
+  return {row_major<sizeof...(N), V>(nullptr, {N...}).step, at};
+}
+
+}  // namespace detail
+
+/// Multilinear value of cells at one `place` or `cell_point` per axis.
 template <class V, std::size_t... N, std::floating_point T>
-requires affine_over<V, T>
-[[nodiscard]] constexpr V interpolate(const cells<V, N...>& map,
-                                      const std::array<place<T>, sizeof...(N)>& at) noexcept {
-  return detail::multilinear(map.values().data(), cells<V, N...>::sizes, at);
+requires cell_over<V, T>
+[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const cells<V, N...>& map,
+                                                         const std::array<place<T>, sizeof...(N)>& at) noexcept {
+  return detail::point_in(map, at).read(map.values().data());
+}
+template <class V, std::size_t... N, std::floating_point T>
+requires cell_over<V, T>
+[[nodiscard]] constexpr interpolated_t<V, T> interpolate(const cells<V, N...>& map,
+                                                         const std::array<cell_point<T>, sizeof...(N)>& at) noexcept {
+  return detail::point_in(map, at).read(map.values().data());
 }
 
 /// Values of several maps on the same axes, in the order given: one search, and one reckoning of the cells.
-template <std::floating_point T, class V, std::size_t... N, std::same_as<cells<V, N...>>... More>
-requires affine_over<V, T>
-[[nodiscard]] constexpr std::array<V, 1 + sizeof...(More)> interpolate_each(
-    const std::array<place<T>, sizeof...(N)>& at, const cells<V, N...>& first, const More&... more) noexcept {
-  return detail::multilinear_each(cells<V, N...>::sizes, at, first.values().data(), more.values().data()...);
+///
+/// @param at  one `place` or `cell_point` per axis.
+template <std::floating_point T, template <class> class At, class V, std::size_t... N,
+          std::same_as<cells<V, N...>>... More>
+requires cell_over<V, T>
+[[nodiscard]] constexpr std::array<interpolated_t<V, T>, 1 + sizeof...(More)> interpolate_each(
+    const std::array<At<T>, sizeof...(N)>& at, const cells<V, N...>& first, const More&... more) noexcept {
+  const auto point = detail::point_in(first, at);
+  return {point.read(first.values().data()), point.read(more.values().data())...};
 }
 
 }  // namespace fettle

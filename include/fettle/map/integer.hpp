@@ -6,203 +6,155 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
-#include <optional>
 #include <type_traits>
 
-#include "fettle/map/axis.hpp"
-#include "fettle/map/place.hpp"
+#include "fettle/map/integer_axis.hpp"
 #include "fettle/map/scalar.hpp"
+#include "fettle/map/strided_cells.hpp"
 #include "fettle/map/view.hpp"
 
 namespace fettle {
 
-/// Where a coordinate falls on an axis of integers: `fraction` in units of 2^-16, 65536 on the upper breakpoint.
-struct integer_place {
-  std::size_t index = 0;       ///< 0 .. size-2
-  std::uint32_t fraction = 0;  ///< 0 .. 65536
-};
-
-inline constexpr std::uint32_t integer_one = 65536;
-
-/// A look-up on axes of integers takes one integer for each axis.
-template <std::size_t R, class... X>
-concept one_integer_per_axis = sizeof...(X) == R && (std::integral<X> && ...);
+/// What `interpolate_fine` gives for cells V: units of 2^-16 of a cell's own. 32 bits hold every cell of 8 or 16 bits.
+template <raw_integer V>
+using fine_value = std::conditional_t<sizeof(V) == 4, std::int64_t,
+                                      std::conditional_t<std::unsigned_integral<V>, std::uint32_t, std::int32_t>>;
 
 namespace detail {
 
-/// floor(part / whole * 65536) for part < whole.
-template <std::unsigned_integral U>
-[[nodiscard]] constexpr std::uint32_t fraction16(std::uint32_t part, U whole) noexcept {
-  if (sizeof(U) < 4 || part < integer_one) return (part << 16) / whole;
-  return static_cast<std::uint32_t>((std::uint64_t{part} << 16) / whole);
-}
-
-/// The distance between two breakpoints, right across the sign.
-template <raw_integer T>
-[[nodiscard]] constexpr std::uint32_t distance(T from, T to) noexcept {
-  return static_cast<std::uint32_t>(to) - static_cast<std::uint32_t>(from);
-}
-
-template <raw_integer T>
-[[nodiscard]] constexpr integer_place place_in(const axis_view<T>& axis, std::size_t index, T x) noexcept {
-  using narrow = std::conditional_t<sizeof(T) < 4, std::uint16_t, std::uint32_t>;
-  const T below = axis.points[index];
-  return {index, fraction16(distance(below, x), static_cast<narrow>(distance(below, axis.points[index + 1])))};
-}
-
-/// A coordinate of any integer type as one of the axis, held at the ends of that type: nothing wraps round.
-template <raw_integer T, std::integral X>
-[[nodiscard]] constexpr T saturated(X x) noexcept {
-  if constexpr (std::same_as<T, X>) {
-    return x;
+/// a * below + b * above in 64 bits, for weights that add up to 65536, negated where numbers have a sign: of weights
+/// that are never negative a compiler may know it, and then multiplies with more instructions than one.
+template <std::integral Narrow>
+[[nodiscard]] constexpr auto weighed(Narrow a, Narrow b, std::uint32_t fraction) noexcept {
+  static_assert(sizeof(Narrow) == 4);
+  if constexpr (std::unsigned_integral<Narrow>) {
+    return std::uint64_t{a} * (integer_one - fraction) + std::uint64_t{b} * fraction;
   } else {
-    const auto wide = static_cast<std::int64_t>(x);
-    if (std::unsigned_integral<X> && wide < 0) return (std::numeric_limits<T>::max)();
-    if (wide < std::int64_t{(std::numeric_limits<T>::min)()}) return (std::numeric_limits<T>::min)();
-    if (wide > std::int64_t{(std::numeric_limits<T>::max)()}) return (std::numeric_limits<T>::max)();
-    return static_cast<T>(wide);
+    const auto above = -static_cast<std::int32_t>(fraction), below = -65536 - above;
+    return std::int64_t{a} * below + std::int64_t{b} * above;
   }
 }
 
-}  // namespace detail
-
-/// The place of a coordinate on an axis of integers, in integers.
-///
-/// Outside: the axis holds its end.
-/// Cost:    as on an axis of floating-point numbers, and one division of 32 bits (of 64 where a cell of a 32-bit axis
-///          is 65536 wide or more).
-template <raw_integer T>
-[[nodiscard]] constexpr integer_place locate(const axis_view<T>& axis, T x) noexcept {
-  const T at = detail::hold(x, axis.points[0], axis.points[axis.size - 1]);
-  const std::size_t index = detail::index_of(axis, at);
-  if (index + 1 == axis.size) return {index - 1, integer_one};
-  return detail::place_in(axis, index, at);
+/// Divided by 2^bits, to the nearest, half up: a shift of a negative number is a floor.
+template <class Result, std::integral Value>
+[[nodiscard]] constexpr Result rounded(Value value, int bits) noexcept {
+  constexpr bool is_negated = std::signed_integral<Value>;
+  const Value half = Value{1} << (bits - 1);
+  return static_cast<Result>((is_negated ? half - value : half + value) >> bits);
 }
 
-/// The same, found faster when it is in the cell of `last`.
-template <raw_integer T>
-[[nodiscard]] constexpr integer_place locate(const axis_view<T>& axis, T x, const integer_place& last) noexcept {
-  if (axis.points[last.index] <= x && x < axis.points[last.index + 1]) return detail::place_in(axis, last.index, x);
-  return locate(axis, x);
-}
-
-/// Evenly spaced integer breakpoints, computed: first + i interval (FIX_AXIS by distance).
-template <raw_integer T>
-class even_integer_axis {
- public:
-  [[nodiscard]] static constexpr std::optional<even_integer_axis> from(T first, T interval, std::size_t size) noexcept {
-    if (size < 2 || interval <= 0) return std::nullopt;
-    const auto room = static_cast<std::uint64_t>(detail::distance(first, (std::numeric_limits<T>::max)()));
-    if (size - 1 > room / static_cast<std::uint64_t>(interval)) return std::nullopt;
-    return even_integer_axis{first, static_cast<std::uint32_t>(interval), size};
-  }
-
-  [[nodiscard]] constexpr std::size_t size() const noexcept { return size_; }
-
-  /// Cost: two divisions, no search.
-  [[nodiscard]] constexpr integer_place locate(T x) const noexcept {
-    if (x <= first_) return {0, 0};
-    const std::uint32_t distance = detail::distance(first_, x), index = distance / interval_;
-    if (index >= size_ - 1) return {size_ - 2, integer_one};
-    return {index, detail::fraction16(distance - index * interval_, interval_)};
-  }
-
- private:
-  constexpr even_integer_axis(T first, std::uint32_t interval, std::size_t size) noexcept
-      : first_{first}, interval_{interval}, size_{size} {}
-  T first_;
-  std::uint32_t interval_;
-  std::size_t size_;
-};
-
-/// Evenly spaced integer breakpoints a power of two apart: first + i 2^shift (FIX_AXIS by shift).
-template <raw_integer T>
-class shift_axis {
- public:
-  [[nodiscard]] static constexpr std::optional<shift_axis> from(T first, unsigned shift, std::size_t size) noexcept {
-    if (size < 2 || shift > 31) return std::nullopt;
-    if (size - 1 > detail::distance(first, (std::numeric_limits<T>::max)()) >> shift) return std::nullopt;
-    return shift_axis{first, shift, size};
-  }
-
-  [[nodiscard]] constexpr std::size_t size() const noexcept { return size_; }
-
-  /// Cost: two shifts, no search and no division.
-  [[nodiscard]] constexpr integer_place locate(T x) const noexcept {
-    if (x <= first_) return {0, 0};
-    const std::uint32_t distance = detail::distance(first_, x), index = distance >> shift_;
-    if (index >= size_ - 1) return {size_ - 2, integer_one};
-    const std::uint32_t part = distance - (index << shift_);
-    return {index, shift_ <= 16 ? part << (16 - shift_) : part >> (shift_ - 16)};
-  }
-
- private:
-  constexpr shift_axis(T first, unsigned shift, std::size_t size) noexcept
-      : first_{first}, shift_{shift}, size_{size} {}
-  T first_;
-  unsigned shift_;
-  std::size_t size_;
-};
-
-template <raw_integer T>
-[[nodiscard]] constexpr integer_place locate(const even_integer_axis<T>& axis, T x) noexcept {
-  return axis.locate(x);
-}
-
-template <raw_integer T>
-[[nodiscard]] constexpr integer_place locate(const shift_axis<T>& axis, T x) noexcept {
-  return axis.locate(x);
-}
-
-namespace detail {
-
-/// Fixed-point arithmetic for cells of one type: values carry `guard` bits below the cell's own, so that the floors of
-/// up to three steps together stay far below one cell unit, and no product overflows.
-template <std::integral V>
+/// Fixed-point arithmetic for cells of 8 and 16 bits: a `line` between two cells is exact in 32 bits, 16 of them below
+/// the cell's own, and a line between two such lines, a `plane`, is exact in 64, 32 of them below. Weights add up to 1
+/// exactly, so that a constant stays constant and no result leaves its corners. Signed planes are negated.
+template <raw_integer V>
 struct fixed_point {
-  static_assert(sizeof(V) <= 4, "fettle::interpolate takes integer cells of 8, 16 or 32 bits");
-  static constexpr int guard = sizeof(V) == 1 ? 6 : 14;
-  using value = std::conditional_t<sizeof(V) <= 2, std::int32_t, std::int64_t>;
-  using product = std::conditional_t<sizeof(V) == 1, std::int32_t, std::int64_t>;
+  using line = fine_value<V>;
+  static constexpr int line_bits = 16, plane_bits = 32;
 
-  /// a + floor((b - a) fraction / 65536): a shift of a negative number is a floor, a division would truncate.
-  [[nodiscard]] static constexpr value along(value a, value b, std::uint32_t fraction) noexcept {
-    return a + static_cast<value>((product{b - a} * static_cast<std::int32_t>(fraction)) >> 16);
+  [[nodiscard]] static constexpr line between(V a, V b, std::uint32_t fraction) noexcept {
+    return static_cast<line>(a) * static_cast<line>(integer_one - fraction) +
+           static_cast<line>(b) * static_cast<line>(fraction);
   }
-  [[nodiscard]] static constexpr value widened(V cell) noexcept { return static_cast<value>(cell) * (1 << guard); }
-  [[nodiscard]] static constexpr V rounded(value v) noexcept {
-    return static_cast<V>((v + (value{1} << (guard - 1))) >> guard);
+  [[nodiscard]] static constexpr auto between_lines(line a, line b, std::uint32_t fraction) noexcept {
+    return weighed(a, b, fraction);
+  }
+  /// A plane as a line of the next axis.
+  [[nodiscard]] static constexpr line as_line(auto plane) noexcept {
+    return static_cast<line>(std::signed_integral<decltype(plane)> ? -plane >> 16 : plane >> 16);
   }
 };
 
-template <std::size_t Axis, std::size_t R, class T, std::integral V>
-[[nodiscard]] constexpr typename fixed_point<V>::value multilinear16(const map_view<R, T, V>& map,
-                                                                     const std::array<integer_place, R>& at,
-                                                                     std::size_t cell) noexcept {
-  if constexpr (Axis == R) {
-    return fixed_point<V>::widened(map.values[cell]);
+/// Cells of 32 bits: 14 bits below the cell's own from the first line on, more would not fit into 64. Lines and planes
+/// are negated.
+template <raw_integer V>
+requires(sizeof(V) == 4) struct fixed_point<V> {
+  using line = std::int64_t;
+  static constexpr int line_bits = 14, plane_bits = 14;
+
+  [[nodiscard]] static constexpr line between(V a, V b, std::uint32_t fraction) noexcept {
+    const auto exact = weighed(a, b, fraction);
+    return std::unsigned_integral<V> ? -static_cast<line>(exact >> 2) : static_cast<line>(exact >> 2);
+  }
+  [[nodiscard]] static constexpr line between_lines(line a, line b, std::uint32_t fraction) noexcept {
+    return a + (((b - a) * static_cast<std::int32_t>(fraction)) >> 16);  // a floor; never beyond b
+  }
+  [[nodiscard]] static constexpr line as_line(line plane) noexcept { return plane; }
+};
+
+template <std::size_t Axis, std::size_t R, raw_integer V>
+[[nodiscard]] constexpr auto integer_line(const V* cell, const std::array<std::ptrdiff_t, R>& step,
+                                          const std::array<integer_place, R>& at) noexcept {
+  const V* const low = cell + static_cast<std::ptrdiff_t>(at[Axis].index) * step[Axis];
+  const V* const high = low + step[Axis];
+  using fixed = fixed_point<V>;
+  if constexpr (Axis + 1 == R) {
+    return fixed::between(*low, *high, at[Axis].fraction);
   } else {
-    const std::size_t below = Axis == 0 ? at[0].index : cell * map.axes[Axis].size + at[Axis].index;
-    return fixed_point<V>::along(multilinear16<Axis + 1>(map, at, below), multilinear16<Axis + 1>(map, at, below + 1),
-                                 at[Axis].fraction);
+    const auto a = integer_line<Axis + 1>(low, step, at), b = integer_line<Axis + 1>(high, step, at);
+    if constexpr (Axis + 2 == R) {
+      return fixed::between_lines(a, b, at[Axis].fraction);
+    } else {
+      return fixed::between_lines(fixed::as_line(a), fixed::as_line(b), at[Axis].fraction);
+    }
+  }
+}
+
+/// With this many bits below the cell's own.
+template <class Result, int Bits, std::size_t R, raw_integer V>
+[[nodiscard]] constexpr Result integer_value(const strided_cells<R, V>& cells,
+                                             const std::array<integer_place, R>& at) noexcept {
+  static_assert(R <= 3, "fettle::interpolate reads integer cells of rank 0 to 3");
+  using fixed = fixed_point<V>;
+  if constexpr (R == 0) {
+    return static_cast<Result>(static_cast<Result>(*cells.values) * (Result{1} << Bits));
+  } else {
+    const auto value = integer_line<0>(cells.values, cells.step, at);
+    if constexpr (R == 1 && sizeof(V) < 4) {  // a line, which is not negated
+      const auto half = static_cast<fine_value<V>>(Bits == 0 ? 32768 : 0);
+      return static_cast<Result>(Bits == 0 ? (value + half) >> 16 : value);
+    } else if constexpr (Bits > fixed::plane_bits) {
+      return static_cast<Result>(-value * (1 << (Bits - fixed::plane_bits)));
+    } else {
+      return rounded<Result>(value, fixed::plane_bits - Bits);
+    }
   }
 }
 
 }  // namespace detail
 
-/// Multilinear value of integer cells at integer places, in integers throughout.
+/// Multilinear value of integer cells at integer places, in integers throughout, in units of 2^-16 of a cell: a map of
+/// coarse cells still gives a smooth output.
 ///
-/// @return  rounded to the nearest cell unit (half up), within the range of the cells around the point, exact at the
-///          breakpoints. With 8-bit cells within 1 of exact arithmetic; with wider cells the 16-bit fraction adds up to
-///          2^-16 of the difference between neighbours per axis.
-/// Unit:    the cells' own; `linear_scaling` says what they mean.
-template <std::size_t R, class T, std::integral V>
+/// @return  within the range of the cells around the point, exact at the breakpoints, and for 8- and 16-bit cells the
+///          nearest to what the places say (rank 3: one less at most); with 32-bit cells 14 of the 16 bits count. The
+///          16-bit fraction of a place adds up to 2^-16 of the difference between neighbours per axis.
+/// Unit:    65536 to a unit of the cells; `linear_scaling::physical_fine` says what it means.
+template <std::size_t R, raw_integer V>
+[[nodiscard]] constexpr fine_value<V> interpolate_fine(const strided_cells<R, V>& cells,
+                                                       const std::array<integer_place, R>& at) noexcept {
+  return detail::integer_value<fine_value<V>, 16>(cells, at);
+}
+
+template <std::size_t R, class T, raw_integer V>
+[[nodiscard]] constexpr fine_value<V> interpolate_fine(const map_view<R, T, V>& map,
+                                                       const std::array<integer_place, R>& at) noexcept {
+  return interpolate_fine(cells_of(map), at);
+}
+
+/// The same rounded to the nearest cell unit, half up: with 8-bit cells within 1 of exact arithmetic, whatever the place.
+template <std::size_t R, raw_integer V>
+[[nodiscard]] constexpr V interpolate(const strided_cells<R, V>& cells,
+                                      const std::array<integer_place, R>& at) noexcept {
+  return detail::integer_value<V, 0>(cells, at);
+}
+
+template <std::size_t R, class T, raw_integer V>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, const std::array<integer_place, R>& at) noexcept {
-  return detail::fixed_point<V>::rounded(detail::multilinear16<0>(map, at, 0));
+  return interpolate(cells_of(map), at);
 }
 
 /// The same at integer coordinates; those beyond the axis, or its type, hold the end.
-template <std::size_t R, raw_integer T, std::integral V, class... X>
+template <std::size_t R, raw_integer T, raw_integer V, class... X>
 requires one_integer_per_axis<R, X...>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, X... x) noexcept {
   std::size_t i = 0;
@@ -212,7 +164,7 @@ requires one_integer_per_axis<R, X...>
 }
 
 /// The same near the last point: the caller keeps `last`.
-template <std::size_t R, raw_integer T, std::integral V, class... X>
+template <std::size_t R, raw_integer T, raw_integer V, class... X>
 requires one_integer_per_axis<R, X...>
 [[nodiscard]] constexpr V interpolate(const map_view<R, T, V>& map, std::array<integer_place, R>& last,
                                       X... x) noexcept {
@@ -220,34 +172,5 @@ requires one_integer_per_axis<R, X...>
   ((last[i] = locate(map.axes[i], detail::saturated<T>(x), last[i]), ++i), ...);
   return interpolate(map, last);
 }
-
-/// What a raw integer means: physical = factor * raw + offset (the LINEAR conversion of calibration data).
-template <std::floating_point T>
-struct linear_scaling {
-  T factor{1};  ///< not 0
-  T offset{0};
-
-  [[nodiscard]] constexpr T physical(std::integral auto raw) const noexcept {
-    return factor * static_cast<T>(raw) + offset;
-  }
-
-  /// The raw value nearest to (value - offset) / factor; half way, the one further from 0.
-  ///
-  /// Outside: the end of the raw type's range.
-  /// Errors:  nothing for NaN.
-  template <raw_integer Raw>
-  [[nodiscard]] constexpr std::optional<Raw> raw(T value) const noexcept {
-    using limits = std::numeric_limits<Raw>;
-    const T exact = (value - offset) / factor;
-    if (!(exact == exact)) return std::nullopt;
-    if (exact <= static_cast<T>((limits::min)())) return (limits::min)();
-    if (exact >= static_cast<T>((limits::max)())) return (limits::max)();
-    const auto whole = static_cast<Raw>(exact);    // towards 0
-    const T rest = exact - static_cast<T>(whole);  // without rounding; to add 0.5 to `exact` would round
-    if (rest >= T{0.5}) return static_cast<Raw>(whole + 1);
-    if (rest <= T{-0.5}) return static_cast<Raw>(whole - 1);
-    return whole;
-  }
-};
 
 }  // namespace fettle

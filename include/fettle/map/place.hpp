@@ -4,9 +4,9 @@
 #include <array>
 #include <concepts>
 #include <cstddef>
-#include <limits>
 
 #include "fettle/map/buckets.hpp"
+#include "fettle/map/detail/search.hpp"
 #include "fettle/map/scalar.hpp"
 #include "fettle/map/view.hpp"
 
@@ -22,98 +22,89 @@ struct place {
   T fraction = 0;         ///< 0 .. 1
 };
 
-namespace detail {
-
-/// A coordinate on an axis, held within it: breakpoint `index` is the last at or below it. At the last breakpoint the
-/// index is size-1 and the fraction 0.
-template <class T>
-struct found {
-  std::size_t index = 0;
-  T fraction{};
+/// Where a coordinate falls on an axis, for a look-up at once: breakpoint `index` is the last at or below it.
+///
+/// At the last breakpoint and beyond, the index is size-1 and the fraction 0. A coordinate that is NaN has a NaN
+/// fraction and a valid index. Costs less to make and to read than a `place`, which can be kept as a hint.
+template <std::floating_point T>
+struct cell_point {
+  std::size_t index = 0;  ///< 0 .. size-1
+  T fraction{};           ///< 0 <= fraction < 1
 };
 
-/// A coordinate in the cell above breakpoint `index`.
+namespace detail {
+
+/// A coordinate in the cell above breakpoint `index`, which has an upper neighbour.
 template <class T>
 struct within {
   std::size_t index = 0;
   T fraction{};
 };
 
-/// The nearer end for a coordinate outside the axis. NaN passes.
-template <coordinate T>
-[[nodiscard]] constexpr T hold(T x, T first, T last) noexcept {
-  x = x < first ? first : x;
-  return last < x ? last : x;
-}
-
-/// The last of `count` breakpoints from `index` on that is at or below a coordinate, without a branch on it.
-template <coordinate T>
-[[nodiscard]] constexpr std::size_t bisect(const T* points, std::size_t index, std::size_t count, T at) noexcept {
-  while (count > 2) {
-    const std::size_t half = count / 2;
-    index += points[index + half] <= at ? half : 0;
-    count -= half;
-  }
-  return index + (points[index + 1] <= at ? 1 : 0);
-}
-
-/// The last breakpoint at or below a coordinate that is held within the axis and not NaN.
-template <coordinate T>
-[[nodiscard]] constexpr std::size_t index_of(const axis_view<T>& axis, T at) noexcept {
-  const auto& buckets = axis.buckets;
-  if (buckets.first_cell == nullptr) return bisect(axis.points, 0, axis.size, at);
-  return bisect(axis.points, buckets.first_cell[bucket_of(at, buckets.first, buckets.scale)], buckets.window, at);
-}
-
-/// How far a coordinate is into the cell above this breakpoint of an axis with buckets.
-template <std::floating_point T>
-[[nodiscard]] constexpr T fraction_in(const axis_view<T>& axis, std::size_t index, T x) noexcept {
-  return (x - axis.points[index]) * axis.buckets.inverse_width[index];
-}
-
 /// The last breakpoint at or below a coordinate held within an axis whose buckets leave one comparison.
 template <std::floating_point T>
-[[nodiscard]] constexpr found<T> search_in(const axis_view<T>& axis, std::size_t bucket, T at) noexcept {
+[[nodiscard]] constexpr cell_point<T> search_in(const axis_view<T>& axis, std::size_t bucket, T at) noexcept {
   const std::size_t from = axis.buckets.first_cell[bucket], index = from + (axis.points[from + 1] <= at ? 1 : 0);
+  return {index, (at - axis.points[index]) * axis.buckets.inverse_width[index]};
+}
+
+/// The other axes, out of line. Without inverse widths a division, good for every sound axis however narrow or wide
+/// its cells.
+template <std::floating_point T>
+[[nodiscard, gnu::noinline, gnu::cold]] constexpr cell_point<T> search_further(const axis_view<T>& axis, T x) noexcept {
+  const T at = hold(x, axis.points[0], axis.points[axis.size - 1]);
+  const std::size_t index = index_of(axis, at);
+  if (index + 1 == axis.size) return {index, T{0}};
   return {index, fraction_in(axis, index, at)};
 }
 
-/// The other axes, out of line. Without buckets a division, good for every sound axis however narrow or wide its cells.
 template <std::floating_point T>
-[[nodiscard, gnu::noinline, gnu::cold]] constexpr found<T> search_further(const axis_view<T>& axis, T x) noexcept {
-  constexpr T most = T{1} - std::numeric_limits<T>::epsilon() / T{2};  // below 1 before the upper breakpoint
-  const T at = hold(x, axis.points[0], axis.points[axis.size - 1]);
-  const std::size_t index = index_of(axis, at);
-  if (axis.buckets.first_cell != nullptr) return {index, fraction_in(axis, index, at)};
-  if (index + 1 == axis.size) return {index, T{0}};
-  const T t = (at - axis.points[index]) / (axis.points[index + 1] - axis.points[index]);
-  return {index, most < t ? most : t};
-}
-
-template <std::floating_point T>
-[[nodiscard]] constexpr found<T> search(const axis_view<T>& axis, T x) noexcept {
-  if (!(x == x)) [[unlikely]]
-    return {0, x};
-  const auto& buckets = axis.buckets;
-  if (buckets.window != 2) [[unlikely]]
-    return search_further(axis, x);
-  const T at = hold(x, buckets.first, buckets.last);
-  return search_in(axis, bucket_of(at, buckets.first, buckets.scale), at);
-}
-
-/// Whether a coordinate is in the cell above this breakpoint of an axis with buckets. NaN: no.
-template <std::floating_point T>
-[[nodiscard]] constexpr bool in_cell(const axis_view<T>& axis, std::size_t index, T x) noexcept {
-  return axis.points[index] <= x && x < axis.points[index + 1] && axis.buckets.inverse_width != nullptr;
-}
-
-template <std::floating_point T>
-[[nodiscard]] constexpr place<T> place_of(const found<T>& x, std::size_t size) noexcept {
+[[nodiscard]] constexpr place<T> place_of(const cell_point<T>& x, std::size_t size) noexcept {
   if (x.index + 1 == size) return {x.index - 1, T{1}};
   return {x.index, x.fraction};
 }
 
 }  // namespace detail
+
+/// The cell of a coordinate on an axis, for a look-up at once.
+///
+/// Outside: the axis holds its end.
+/// Errors:  NaN gives a NaN fraction and a valid index. A view made by hand whose breakpoints are out of order, or
+///          NaN, gives a valid index and a fraction from 0 to below 1: the look-up stays within the values of the map.
+/// Cost:    as `locate`.
+template <std::floating_point T>
+[[nodiscard]] constexpr cell_point<T> search(const axis_view<T>& axis, T x) noexcept {
+  if (!(x == x)) [[unlikely]]
+    return {0, x};
+  const auto& buckets = axis.buckets;
+  if (buckets.window != 2) [[unlikely]]
+    return detail::search_further(axis, x);
+  const T at = detail::hold(x, buckets.first, buckets.last);
+  return detail::search_in(axis, detail::bucket_of(at, buckets.first, buckets.scale), at);
+}
+
+namespace detail {
+
+/// The rare part of a search with a hint, kept out of line: a controller has one copy of it.
+template <std::floating_point T>
+[[nodiscard, gnu::noinline]] constexpr cell_point<T> search_anew(const axis_view<T>& axis, T x,
+                                                                 std::size_t& cell) noexcept {
+  const cell_point<T> at = search(axis, x);
+  cell = at.index + 1 < axis.size ? at.index : axis.size - 2;
+  return at;
+}
+
+}  // namespace detail
+
+/// The same, found faster near the last point: the caller keeps the number of its cell, one per axis.
+///
+/// @param cell  0 .. size-2, of any earlier point; left at this point's.
+/// Cost:        two comparisons and one multiplication in the same cell, else a search.
+template <std::floating_point T>
+[[nodiscard]] constexpr cell_point<T> search(const axis_view<T>& axis, T x, std::size_t& cell) noexcept {
+  if (!detail::in_cell(axis, cell, x)) return detail::search_anew(axis, x, cell);
+  return {cell, detail::fraction_in(axis, cell, x)};
+}
 
 /// The place of a coordinate on an axis: one search, good for every map on the same axis.
 ///
@@ -124,13 +115,13 @@ template <std::floating_point T>
 ///          comparisons and a division.
 template <std::floating_point T>
 [[nodiscard]] constexpr place<T> locate(const axis_view<T>& axis, T x) noexcept {
-  return detail::place_of(detail::search(axis, x), axis.size);
+  return detail::place_of(search(axis, x), axis.size);
 }
 
 /// The same place, found faster when it is in the cell of `last`: the caller keeps it, the map has no hidden state.
 ///
 /// @param last  any place on this axis; its cell is tried first.
-/// Cost:        two comparisons and one multiplication in the same cell.
+/// Cost:        two comparisons and one multiplication in the same cell (on a view made by hand one division).
 template <std::floating_point T>
 [[nodiscard]] constexpr place<T> locate(const axis_view<T>& axis, T x, const place<T>& last) noexcept {
   if (detail::in_cell(axis, last.index, x)) return {last.index, detail::fraction_in(axis, last.index, x)};

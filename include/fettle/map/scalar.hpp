@@ -3,6 +3,7 @@
 
 #include <concepts>
 #include <cstddef>
+#include <type_traits>
 
 namespace fettle {
 
@@ -18,12 +19,20 @@ concept coordinate = std::floating_point<T> || raw_integer<T>;
 ///
 /// Numbers, complex numbers, fixed-size vectors (one value per cylinder), automatic-differentiation scalars. The result
 /// may be an expression template: it is turned into a V at once. Raw integers are not: a point between two of them is
-/// not an integer (see integer.hpp).
+/// not an integer.
 template <class V, class T>
 concept affine_over = std::copyable<V> && !std::integral<V> && requires(const V& a, const V& b, const T& t) {
   static_cast<V>(b - a);
   static_cast<V>(a + t * (b - a));
 };
+
+/// What a cell of a map over coordinates T may hold: anything affine, or raw integers, which are read as T.
+template <class V, class T>
+concept cell_over = affine_over<V, T> || raw_integer<V>;
+
+/// What a look-up in such cells gives: V itself, or for raw integers the coordinates' own type, in units of a cell.
+template <class V, class T>
+using interpolated_t = std::conditional_t<std::integral<V>, T, V>;
 
 /// A look-up takes one coordinate for each axis of the map: no more, no fewer.
 template <std::size_t R, class T, class... X>

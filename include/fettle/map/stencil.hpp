@@ -27,6 +27,14 @@ template <std::size_t R, std::floating_point T>
 [[nodiscard]] constexpr stencil<R, T> stencil_at(const std::array<axis_view<T>, R>& axes,
                                                  const std::array<place<T>, R>& places) noexcept {
   stencil<R, T> result{};
+  if constexpr (R == 2) {  // written out: the usual map, and a controller learns in every cycle
+    const auto [row, x] = places[0];
+    const auto [column, y] = places[1];
+    const std::size_t cell = row * axes[1].size + column, next = cell + axes[1].size;
+    result.cell = {cell, cell + 1, next, next + 1};
+    result.weight = {(T{1} - x) * (T{1} - y), (T{1} - x) * y, x * (T{1} - y), x * y};
+    return result;
+  }
   result.weight[0] = T{1};
   for (std::size_t axis = 0, filled = 1; axis < R; ++axis, filled *= 2) {
     const auto [index, fraction] = places[axis];

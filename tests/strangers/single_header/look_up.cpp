@@ -1,15 +1,10 @@
 // SPDX-License-Identifier: MIT
-// A stranger's program: one look-up by the single header, halfway between two cells.
-#include <cstdio>
-
+// A stranger's program by the single header: the dead time of an injector between two voltages.
 #include "fettle.hpp"
 
-constexpr fettle::axis<float, 3> speed_rpm{{1000, 3000, 9000}};
-constexpr fettle::axis<float, 2> pressure_kpa{{40, 100}};
-constexpr fettle::table mass_mg{speed_rpm, pressure_kpa, {4, 20, 5, 24, 6, 22}};
+constexpr fettle::axis<float, 3> battery_v{{8, 12, 16}};
+constexpr fettle::table dead_time_ms{battery_v, {2.0F, 1.0F, 0.75F}};
 
 int main() {
-  const float mass = fettle::interpolate(mass_mg, 2000, 100);
-  std::printf("%g mg\n", static_cast<double>(mass));
-  return mass == 22 ? 0 : 1;
+  return fettle::interpolate(dead_time_ms, 10) == 1.5F ? 0 : 1;
 }

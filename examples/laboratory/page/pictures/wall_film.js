@@ -75,8 +75,7 @@ export const wall_film = {
       fuel.set([answer.time_s, answer.wanted_mg, answer.injected_mg, answer.cylinder_mg]);
       numbers.set({ leanest: answer.leanest, richest: answer.richest, evaporated: 100 * answer.evaporated });
       show_moment();
-      says.set(`${is_compensated.value ? "Compensated" : "Not compensated"}: lambda goes from ${shown(answer.richest, 3)} to ${shown(answer.leanest, 3)}.` +
-        (is_compensated.value && !answer.is_compensable ? " The assumed film takes much and gives it back within a cycle: its compensation swings ever wider." : ""));
+      says.set(`${is_compensated.value ? "Compensated" : "Not compensated"}: lambda goes from ${shown(answer.richest, 3)} to ${shown(answer.leanest, 3)}.`);
     });
     stage.append(html("div", {}, picture.node, moment.node, lambda.node, fuel.node, says.node),
       html("div", { class: "controls" }, is_compensated.node, deposited.node, time.node, speed.node, share_error.node, time_error.node, numbers.node));

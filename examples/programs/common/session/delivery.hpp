@@ -20,10 +20,10 @@ namespace session {
 
 /// One thing with which the ratio of delivered to asked fuel changes.
 struct delivery_trend {
-  std::string name;         ///< of a logged condition, or of an axis of the map
-  double change = 0;        ///< of the ratio, as a fraction, from the 5 % to the 95 % point of that condition
-  std::string cause;        ///< what usually makes it
-  bool is_condition = true; ///< false: an axis of the map, where closed loop or another map shows
+  std::string name;          ///< of a logged condition, or of an axis of the map
+  double change = 0;         ///< of the ratio, as a fraction, from the 5 % to the 95 % point of that condition
+  std::string cause;         ///< what usually makes it
+  bool is_condition = true;  ///< false: an axis of the map, where closed loop or another map shows
 };
 
 /// The fuel that the logged pulses deliver against the fuel that map, target and logged factors ask for.
@@ -34,7 +34,8 @@ struct delivery_trend {
 struct delivery {
   double ratio = std::nan("");  ///< the median; NaN without fuel or without pulses
   std::vector<delivery_trend> trends{};
-  std::vector<double> factor{};  ///< per row: what slow changes, pressure and dead time make of it; empty without pulses
+  std::vector<double>
+      factor{};  ///< per row: what slow changes, pressure and dead time make of it; empty without pulses
 };
 
 namespace detail {
@@ -91,9 +92,11 @@ struct explanation {
 
 [[nodiscard]] inline std::string cause_of(const std::string& condition) {
   static const std::vector<std::pair<std::string, std::string>> causes{
-      {"air_degC", "the controller's own air-temperature factor: log it in fuel_factor, or give /map its "
-                   "temperature_exponent"},
-      {"air_kPa", "the controller's own air-pressure factor: log it in fuel_factor, or give /map its pressure_exponent"},
+      {"air_degC",
+       "the controller's own air-temperature factor: log it in fuel_factor, or give /map its "
+       "temperature_exponent"},
+      {"air_kPa",
+       "the controller's own air-pressure factor: log it in fuel_factor, or give /map its pressure_exponent"},
       {"manifold_kPa", "how the rail's pressure follows the manifold: check /fuel/rail and the bank's nozzle"},
       {"coolant_degC", "the controller's warm-up factor: log it in fuel_factor"},
       {"battery_v", "the dead time over battery voltage"},

@@ -57,11 +57,11 @@ enum class loop_knowledge {
   const double most_off = loop == loop_knowledge::known ? 0.04 : loop == loop_knowledge::active ? 0.15 : 0.01;
   const std::string delivers =
       fmt::format("log {}: the pulses deliver {:.1f} % of the fuel that the map asks for", name, 100 * found.ratio);
-  const std::string say_loop =
-      loop == loop_knowledge::nothing
-          ? "; if that is the work of closed loop, log loop_pct or say \"closed_loop\": true in the session, if the loop "
-            "was off say false"
-          : "";
+  const std::string say_loop = loop == loop_knowledge::nothing
+                                   ? "; if that is the work of closed loop, log loop_pct or say \"closed_loop\": true "
+                                     "in the session, if the loop "
+                                     "was off say false"
+                                   : "";
   if (std::abs(found.ratio - 1) > most_off)
     throw fettle::error(
         fmt::format("{}: injector flow or dead time, pulse columns, banks, the factors of the controller or the map do "
@@ -77,8 +77,9 @@ enum class loop_knowledge {
       remarks.push_back(fmt::format("{}: delivered over asked fuel changes by {}", name, words));
   }
   if (loop == loop_knowledge::active)
-    remarks.push_back(name + ": closed loop was active and its trim is not logged; the level of the corrected map is "
-                             "only as right as the injectors' flow and dead time in the session");
+    remarks.push_back(name +
+                      ": closed loop was active and its trim is not logged; the level of the corrected map is "
+                      "only as right as the injectors' flow and dead time in the session");
   else if (std::abs(found.ratio - 1) > worth_saying)
     remarks.push_back(fmt::format("{}; taken as a factor of the controller, which will act on the corrected map too",
                                   delivers.substr(4)));

@@ -96,9 +96,9 @@ class log_conditions {
   };
   [[nodiscard]] std::vector<series> logged() const {
     std::vector<series> result;
-    for (const series& one : {series{"air_degC", &air_degc_}, series{"air_kPa", &air_kpa_},
-                              series{"manifold_kPa", &manifold_kpa_}, series{"coolant_degC", &coolant_degc_},
-                              series{"battery_v", &battery_v_}, series{"fuel_kPa", &rail_kpa_}})
+    for (const series& one :
+         {series{"air_degC", &air_degc_}, series{"air_kPa", &air_kpa_}, series{"manifold_kPa", &manifold_kpa_},
+          series{"coolant_degC", &coolant_degc_}, series{"battery_v", &battery_v_}, series{"fuel_kPa", &rail_kpa_}})
       if (!one.values->empty()) result.push_back(one);
     return result;
   }

@@ -27,9 +27,9 @@ struct log_fuel {
   std::vector<double> need_mg;   ///< what the map under correction asks for at lambda 1
   std::vector<double> asked_mg;  ///< what the controller asked for, by the map that was loaded
   bool pulses_are_logged = false;
-  std::vector<std::vector<double>> delivered_mg;  ///< one series per bank; without pulses: `asked_mg`, by the first
-  std::vector<double> shortest_open_ms;           ///< of the open injectors; empty without pulses
-  std::vector<std::vector<double>> nozzle_factor; ///< of each bank's flow, by the pressure over its nozzles
+  std::vector<std::vector<double>> delivered_mg;   ///< one series per bank; without pulses: `asked_mg`, by the first
+  std::vector<double> shortest_open_ms;            ///< of the open injectors; empty without pulses
+  std::vector<std::vector<double>> nozzle_factor;  ///< of each bank's flow, by the pressure over its nozzles
 };
 
 namespace detail {

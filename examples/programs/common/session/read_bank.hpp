@@ -54,9 +54,8 @@ namespace detail {
   result.pulse_columns = read_pulse_columns(from, cylinders);
   if (from.has("pulses_per_cycle")) result.pulses_per_cycle = static_cast<double>(from["pulses_per_cycle"].whole(1, 2));
   if (from.has("nozzle"))
-    result.nozzle =
-        one_of<fettle::nozzle_place>(from["nozzle"], {{"manifold", fettle::nozzle_place::manifold},  //
-                                                      {"ambient", fettle::nozzle_place::ambient}});
+    result.nozzle = one_of<fettle::nozzle_place>(from["nozzle"], {{"manifold", fettle::nozzle_place::manifold},  //
+                                                                  {"ambient", fettle::nozzle_place::ambient}});
   if (from.has("reference_kPa")) result.reference_kpa = from["reference_kPa"].positive();
   if (from.has("film")) {
     const json_value film = from["film"];

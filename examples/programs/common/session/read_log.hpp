@@ -49,9 +49,10 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
     const std::function<void(const std::string& stage, double fraction)>& progress) {
   std::vector<std::string> all_axes = axes;
   for (auto& axis : read_log_maps(of).axes()) all_axes.push_back(std::move(axis));
-  fettle::log_table log = fettle::read_log_csv(path, wanted_channels(of, all_axes), [&](double fraction) {
-    progress("reading " + path.filename().string(), fraction);
-  });
+  fettle::log_table log = fettle::read_log_csv(
+      path, wanted_channels(of, all_axes),
+      {.progress = [&](double fraction) { progress("reading " + path.filename().string(), fraction); },
+       .is_strict = of.is_strict});
   detail::require_close_rows(log, path);
   return log;
 }

@@ -136,9 +136,10 @@ inline void read_jobs(const json_value& from, session& destination) {
 /// Errors: `fettle::error` naming the file, the place in it (/banks/0/flow_mg_ms), what was found and what is expected.
 [[nodiscard]] inline session read_session(const std::filesystem::path& path) {
   const json_value from = json_value::from_file(path);
-  from.only({"title", "engine", "fuel", "banks", "map", "share_map", "usage_map", "logs", "columns", "sensors", "path",
-             "lambda_target", "closed_loop", "strict", "one_pass", "coldest_degC", "target", "staging",
-             "virtual_engine", "cylinders"});
+  from.only({"title",        "engine",        "fuel",        "banks",          "map",
+             "share_map",    "usage_map",     "logs",        "columns",        "sensors",
+             "path",         "lambda_target", "closed_loop", "strict",         "one_pass",
+             "coldest_degC", "target",        "staging",     "virtual_engine", "cylinders"});
   session result;
   result.path = path;
   result.title = from["title"].text();

@@ -16,6 +16,7 @@
 #include "fettle/io/log_table.hpp"
 #include "fettle/io/map_file.hpp"
 #include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/lambda/recording.hpp"
 
 namespace session {
@@ -54,6 +55,8 @@ namespace detail {
   const log_conditions now(of, log, name);
   log_fuel fuel = read_fuel(of, base, log, now, name);
   read_recording result;
+  std::vector<std::string> notes;
+  for (const auto& note : log.notes) notes.push_back(name + ": " + note);
   if (fuel.pulses_are_logged) {
     const delivery found = assess_delivery(fuel, now, base, log);
     result.remarks = judge_delivery(of, found, now.loop_is_logged(), name);
@@ -62,6 +65,7 @@ namespace detail {
   } else {
     result.remarks = detail::remarks_without_pulses(of, now.loop_is_logged(), name);
   }
+  result.remarks.insert(result.remarks.begin(), notes.begin(), notes.end());
   fettle::recording& recording = result.log;
   recording.name = name;
   recording.cylinders = static_cast<double>(of.cylinders);
@@ -100,6 +104,7 @@ inline constexpr double latency_spread = 0.3;
     if (trust == path_trust::given || !(value > 0)) return parameter::held(std::move(name), value);
     return parameter{std::move(name), std::clamp(value, lowest, highest), spread, lowest, highest};
   };
+  const fettle::prior_spreads spreads;
   fettle::dynamics result;
   result.revolutions = believed("revolutions", of.revolutions, 0.4, 0.5, 4);
   for (const auto& one : of.banks)
@@ -110,7 +115,8 @@ inline constexpr double latency_spread = 0.3;
         {believed("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
          trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
                                     : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
-         believed("lag, " + one.name, one.lag_s, 0.5, 0.005, 1), parameter::held("gain, " + one.name, 1)});
+         believed("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
+         parameter{"gain, " + one.name, 1, one.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
   return result;
 }
 

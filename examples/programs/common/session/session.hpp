@@ -25,7 +25,7 @@ struct bank {
   double pulses_per_cycle = 1;
   fettle::nozzle_place nozzle = fettle::nozzle_place::manifold;
   double reference_kpa = 0;  ///< pressure drop at which the flow holds; 0: the log's fuel pressure is not used
-  double film_share = 0;       ///< 0: no film
+  double film_share = 0;     ///< 0: no film
   double film_time_s = 0.1;
 };
 
@@ -123,8 +123,8 @@ struct session {
   std::optional<bool> loop_is_closed{};     ///< the controller's closed loop; nothing: not said
   std::filesystem::path loaded_map_path{};  ///< of one log, see `log_facts`
   double map_factor = 1;                    ///< of one log
-  std::filesystem::path share_map_path{};  ///< empty: none
-  std::filesystem::path usage_map_path{};  ///< empty: how long the logs ran at each cell
+  std::filesystem::path share_map_path{};   ///< empty: none
+  std::filesystem::path usage_map_path{};   ///< empty: how long the logs ran at each cell
   std::vector<std::filesystem::path> log_paths;
   std::vector<log_facts> facts{};              ///< one per log
   bool is_strict = false;                      ///< logs must be plain CSV: nothing about their layout is guessed

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
+#include <bit>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
@@ -27,6 +29,20 @@ inline constexpr std::size_t lanes = sizeof(real_lanes) / sizeof(double);
 }
 inline void store(double* to, const real_lanes& value) noexcept {
   std::memcpy(to, &value, sizeof value);
+}
+
+/// All bits of the lanes where a comparison is true.
+template <class Mask>
+[[nodiscard]] unit_lanes all_of(const Mask& is_true) noexcept {
+  if constexpr (sizeof(Mask) == sizeof(unit_lanes))
+    return std::bit_cast<unit_lanes>(is_true);
+  else
+    return is_true ? ~unit_lanes{} : unit_lanes{};
+}
+[[nodiscard]] inline bool all_lanes(const unit_lanes& is_true) noexcept {
+  for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, lanes>>(is_true))
+    if (lane == 0) return false;
+  return true;
 }
 
 }  // namespace fettle::detail

@@ -39,7 +39,7 @@ struct limited_optimum {
 };
 
 /// Least squares within linear limits: a primal-dual interior-point method, then one equality-constrained solution on
-/// the limits found to bind, which makes the answer as exact as rounding allows.
+/// the limits that bind, which makes the answer as exact as rounding allows.
 ///
 /// None of the quadratic-programming libraries packaged by Debian is header-only and free to link (CGAL's solver is
 /// GPL, Ipopt and Clp are shared libraries, quadprog is Fortran for R), and an active-set method needs a step per

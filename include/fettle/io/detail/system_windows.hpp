@@ -61,7 +61,7 @@ using process_id = int;
   return {static_cast<int>(::GetLastError()), std::system_category()};
 }
 
-/// As far as it can be asked: a folder's access rights show when a file is made there.
+/// Whether the folder is read-only; its access list shows only when a file is made there.
 [[nodiscard]] inline bool may_write_in(const std::filesystem::path& folder) noexcept {
   return ::_waccess(folder.c_str(), 2) == 0;
 }

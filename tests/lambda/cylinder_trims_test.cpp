@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "fettle/lambda/cylinders.hpp"
+#include "fettle/lambda/cylinder_trims.hpp"
 
 #include <gtest/gtest.h>
 
@@ -24,12 +24,12 @@ using virtual_cylinders::rotated_runs;
 TEST(CylindersOnVirtualEngine, TwoRunsOfFiveSensorsTellTrimsWithin0p3PercentRms) {
   for (const std::uint64_t seed : {1u, 2u}) {
     const auto runs = rotated_runs(seed, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 5);
-    const auto found = found_trims(runs);
+    const auto all = virtual_cylinders::identified(runs);
+    const auto& found = all.cylinders;
     EXPECT_TRUE(found.told.tells_every_trim());
-    EXPECT_TRUE(found.settled);
     EXPECT_LT(rms_error(runs, found), 0.003) << "seed " << seed;
     for (std::size_t j = 1; j <= 5; ++j)
-      EXPECT_NEAR(found.gains[j].value, runs.engine.sensor[j].gain, 0.003) << "seed " << seed;
+      EXPECT_NEAR(all.gains[j].value, runs.engine.sensor[j].gain, 0.003) << "seed " << seed;
     for (std::size_t k = 0; k < found.seconds.size(); ++k) {
       double sum = 0;
       for (const auto& trim : found.correction) sum += trim[k];
@@ -116,10 +116,9 @@ template <class Change>
 std::string refusal(Change&& change) {
   auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}}, 0.2);
   auto options = virtual_cylinders::speed_options();
-  std::vector<double> correction(runs.base.size(), 1.0);
-  change(runs, options, correction);
+  change(runs, options);
   try {
-    (void)fettle::find_trims(runs.logs, runs.base, correction, runs.with, options);
+    (void)fettle::identify(runs.logs, runs.base, runs.with, options);
   } catch (const fettle::error& problem) {
     return problem.what();
   }
@@ -131,17 +130,15 @@ TEST(Cylinders, RefuseWhatDoesNotFitByName) {
     const std::string found = refusal(change);
     EXPECT_NE(found.find(words), std::string::npos) << found;
   };
-  expect("there is no log", [](auto& runs, auto&, auto&) { runs.logs.clear(); });
+  expect("there is no log", [](auto& runs, auto&) { runs.logs.clear(); });
   expect("sensor pipe 2 is in cylinder 9 of an engine with 5",
-         [](auto& runs, auto&, auto&) { runs.logs[0].sensors[2].cylinder = 9; });
-  expect("another number of sensors", [](auto& runs, auto&, auto&) { runs.logs[0].sensors.pop_back(); });
-  expect("another number of cells", [](auto&, auto&, auto& correction) { correction.pop_back(); });
-  expect("which coordinate it reads", [](auto&, auto& options, auto&) { options.along.clear(); });
-  expect("reads coordinate 7", [](auto&, auto& options, auto&) { options.along = {7}; });
-  expect("calibrated, or of none", [](auto&, auto& options, auto&) { options.calibrated = {true}; });
+         [](auto& runs, auto&) { runs.logs[0].sensors[2].cylinder = 9; });
+  expect("another number of sensors", [](auto& runs, auto&) { runs.logs[0].sensors.pop_back(); });
+  expect("which coordinate it reads", [](auto&, auto& options) { options.trims.along.clear(); });
+  expect("reads coordinate 7", [](auto&, auto& options) { options.trims.along = {7}; });
   expect("it must lie between its bounds",
-         [](auto& runs, auto&, auto&) { runs.with.sensors[1].latency_s = fettle::parameter::held("latency", -0.05); });
-  expect("no sensor has 100 readings", [](auto& runs, auto&, auto&) {
+         [](auto& runs, auto&) { runs.with.sensors[1].latency_s = fettle::parameter::held("latency", -0.05); });
+  expect("no sensor has 100 readings", [](auto& runs, auto&) {
     for (auto& sensor : runs.logs[0].sensors)
       for (double& lambda : sensor.lambda) lambda = std::nan("");
   });
@@ -150,8 +147,7 @@ TEST(Cylinders, RefuseWhatDoesNotFitByName) {
 TEST(Cylinders, ATrimOfRank0IsOneNumberPerCylinder) {
   const auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 1);
   auto options = virtual_cylinders::speed_options();
-  options.axes.clear();
-  options.along.clear();
+  options.trims = {.axes = {}, .along = {}, .is_given = true};
   const auto found = found_trims(runs, options);
   ASSERT_EQ(found.correction[0].size(), 1u);
   double mean = 0;

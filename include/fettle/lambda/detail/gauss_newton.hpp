@@ -1,0 +1,516 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <functional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/fit/evidence.hpp"
+#include "fettle/fit/loss.hpp"
+#include "fettle/fit/penalised_system.hpp"
+#include "fettle/lambda/detail/censored.hpp"
+#include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/estimate.hpp"
+#include "fettle/lambda/detail/noise_profile.hpp"
+#include "fettle/lambda/detail/roughness_choice.hpp"
+#include "fettle/lambda/detail/unknowns.hpp"
+#include "fettle/lambda/identify_options.hpp"
+#include "fettle/lambda/recording.hpp"
+#include "fettle/map/dynamic_stencil.hpp"
+
+namespace fettle::detail {
+
+/// What a standardised residual costs: the integral of weight times residual, twice.
+[[nodiscard]] inline double robust_cost(loss by, double standardised) noexcept {
+  const double size = std::abs(standardised);
+  if (by == loss::huber) return size <= 1.345 ? size * size : 1.345 * (2 * size - 1.345);
+  const double c2 = 4.685 * 4.685, inside = (std::max)(0.0, 1 - size * size / c2);
+  return c2 / 3 * (1 - inside * inside * inside);
+}
+
+/// A row as weighted least squares sees it.
+struct weighted_row {
+  double residual = 0;
+  double weight = 0;  ///< inverse variance, robust weight and temper included
+  double robust = 0;  ///< the robust weight alone
+};
+
+/// Gauss-Newton over everything that is sought: each round linearises the readings about the present estimate, weighs
+/// them by how well they fit it, and solves one penalised system.
+///
+/// Readings of one pass share their errors, so each counts for less than an independent one: their weights are divided
+/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision.
+class gauss_newton {
+ public:
+  gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
+         const identify_options& options, const unknowns& all)
+      : base_{base}, options_{options}, start_{start}, all_{all}, roughness_{all} {
+    for (const auto& log : logs) {
+      if (names_.empty() || names_.back() != log.name) names_.push_back(log.name);
+      log_of_.push_back(names_.size() - 1);
+      models_.emplace_back(log, base);
+      quarter_.push_back(quarters(log));
+    }
+    profile_.resize(start.sensors.size());
+    temper_.assign(start.sensors.size(), first_temper);
+    now_ = estimate::at(all_, all_.priors().second, start_, names_.size());
+    make_channels();
+  }
+
+  /// Starts from what a look at part of the logs has found.
+  void resume(const gauss_newton& earlier) {
+    now_ = estimate::at(all_, earlier.now_.value, start_, names_.size());
+    roughness_.resume(earlier.roughness_.strength());
+    by_ = loss::tukey;
+  }
+
+  /// @return rounds used; `settled` says whether they sufficed.
+  int run(int most_rounds, const std::function<void(double)>& progress) {
+    refresh(now_);
+    find_slopes();
+    measure_noise();
+    int round = 0;
+    settled_ = false;
+    while (round < most_rounds && !settled_) {
+      ++round;
+      const double moved = advance();
+      if (progress) progress(1 - std::pow(0.75, round));
+      settled_ = by_ == loss::tukey && moved < 1;
+      if (round >= 2 && (moved < 20 || round >= 4)) by_ = loss::tukey;
+    }
+    return round;
+  }
+
+  [[nodiscard]] bool settled() const noexcept { return settled_; }
+  [[nodiscard]] const estimate& now() const noexcept { return now_; }
+  [[nodiscard]] const std::vector<channel>& channels() const noexcept { return channels_; }
+  [[nodiscard]] const std::vector<reading_model>& models() const noexcept { return models_; }
+  [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
+  [[nodiscard]] std::size_t model_of(const channel& one) const {
+    return static_cast<std::size_t>(one.model - models_.data());
+  }
+  [[nodiscard]] std::uint32_t quarter(const channel& one, std::size_t row) const {
+    return quarter_[model_of(one)][one.origin.from[row].row];
+  }
+  [[nodiscard]] double noise(const channel& one, std::size_t row) const {
+    return profile_[one.sensor].at(one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
+  }
+
+  /// A row's weight and residual under a loss.
+  [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
+    const double noise = this->noise(one, row);
+    const double wide = (std::max)(noise, static_cast<double>(quarter_scale_[quarter(one, row)]));
+    weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
+    if (one.kind[row] == evidence_kind::measured) {
+      result.robust = robust_weight(by, result.residual / wide);
+    } else {
+      const double side = one.kind[row] == evidence_kind::lean_end ? 1 : -1;
+      const censored_row censored = censored_row::at_end(side * result.residual, noise);
+      result.residual = -side * censored.residual;
+      result.weight = censored.weight;
+      result.robust = robust_weight(loss::huber, result.residual / wide);
+    }
+    const double scale = (std::max)(noise, static_cast<double>(quarter_spread_[quarter(one, row)]));
+    result.weight *= result.robust / (scale * scale * temper_[one.sensor]);
+    return result;
+  }
+
+  /// Calls use(row, unknowns, factors) for every row of a channel that counts: the slopes of its prediction.
+  template <class Use>
+  void for_each_row(const channel& one, Use&& use) const {
+    std::vector<std::uint32_t> columns;
+    std::vector<double> factors;
+    const auto first_scalar = static_cast<std::uint32_t>(all_.first_scalar());
+    one.model->for_each_slope(
+        one.origin, now_.correction, one.reading, [&](std::size_t row, const auto& cells, const auto& slopes) {
+          if (one.kind[row] == evidence_kind::none) return;
+          columns.assign(cells.begin(), cells.end());
+          factors.clear();
+          for (const double slope : slopes) factors.push_back(-slope);
+          add_trims(one, row, columns, factors);
+          for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+            const double slope = scalar_slope(one, row, p, cells, slopes);
+            if (slope == 0) continue;
+            columns.push_back(first_scalar + static_cast<std::uint32_t>(p));
+            factors.push_back(slope);
+          }
+          use(row, columns, factors);
+        });
+  }
+
+  /// What all rows say at the present estimate.
+  [[nodiscard]] evidence gather(loss by) const {
+    evidence seen(all_.size());
+    for (const auto& one : channels_)
+      for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+        const weighted_row weighed = weigh(one, row, by);
+        if (!(weighed.weight > 0)) return;
+        double value = weighed.residual;
+        for (std::size_t k = 0; k < columns.size(); ++k) value += factors[k] * now_.value[columns[k]];
+        seen.add(columns, factors, value, weighed.weight);
+      });
+    add_trim_sums(seen);
+    return seen;
+  }
+
+  /// Moves to another estimate and predicts anew.
+  void move_to(std::vector<double> value) {
+    now_ = estimate::at(all_, std::move(value), start_, names_.size());
+    refresh(now_);
+    find_slopes();
+  }
+
+  /// Slopes of a channel in the logarithm of one parameter of the dynamics; empty where another sensor owns it.
+  [[nodiscard]] std::vector<float> slope_of(const channel& one, std::size_t place) const {
+    const parameter_place part(place, start_.banks.size());
+    if (part.sensor != static_cast<std::size_t>(-1) && part.sensor != one.sensor) return {};
+    dynamics moved = now_.with;
+    double value = 0;
+    dynamics::for_each(moved, [&, next = std::size_t{0}](const parameter& each) mutable {
+      if (next++ == place) value = each.value;
+    });
+    estimate::set(moved, place, value * std::exp(probe));
+    std::vector<double> formed = part.is_film ? one.model->believed_phi(moved) : one.origin.believed;
+    for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= one.origin.correction[i];
+    return parameter_slope(one, moved, part.is_lag, formed, part.is_film, probe);
+  }
+
+ private:
+  // A stay of a sensor with too few readings in its log counts for nothing.
+  void leave_out_short_stays() {
+    if (all_.cylinders() == 0) return;
+    std::vector<std::vector<double>> readings(names_.size(), std::vector<double>(start_.sensors.size(), 0.0));
+    for (const auto& one : channels_)
+      readings[one.log][one.sensor] +=
+          static_cast<double>(std::count(one.kind.begin(), one.kind.end(), evidence_kind::measured));
+    for (auto& one : channels_)
+      if (readings[one.log][one.sensor] < options_.fewest_readings)
+        one.kind.assign(one.kind.size(), evidence_kind::none);
+  }
+
+  void make_channels() {
+    for (std::size_t m = 0; m < models_.size(); ++m)
+      for (std::size_t s = 0; s < models_[m].log().sensors.size(); ++s) {
+        const sensor_trace& trace = models_[m].log().sensors[s];
+        if (std::all_of(trace.lambda.begin(), trace.lambda.end(), [](double x) { return std::isnan(x); })) continue;
+        channel one{.model = &models_[m], .log = log_of_[m], .sensor = s};
+        if (all_.cylinders() > 0 && trace.cylinder > 0) one.cylinders = {trace.cylinder - 1};
+        channels_.push_back(std::move(one));
+      }
+  }
+
+  // Quarters of cells: the surface between breakpoints is not bilinear, so residuals of a quarter share their sign.
+  [[nodiscard]] std::vector<std::uint32_t> quarters(const recording& log) const {
+    std::vector<std::uint32_t> result(log.rows(), 0);
+    for (std::size_t i = 0; i < log.rows(); ++i) {
+      std::uint32_t quarter = 0;
+      for (std::size_t a = 0; a < base_.rank(); ++a) {
+        const auto [index, fraction] = locate(base_.axes()[a].view(), log.at[a][i]);
+        quarter = quarter * static_cast<std::uint32_t>(2 * base_.axes()[a].size() - 2) +
+                  static_cast<std::uint32_t>(2 * index) + (fraction > 0.5 ? 1U : 0U);
+      }
+      result[i] = quarter;
+    }
+    return result;
+  }
+  [[nodiscard]] std::size_t quarter_count() const {
+    std::size_t count = 1;
+    for (const auto& axis : base_.axes()) count *= 2 * axis.size() - 2;
+    return count;
+  }
+
+  void add_trims(const channel& one, std::size_t row, std::vector<std::uint32_t>& columns,
+                 std::vector<double>& factors) const {
+    if (one.cylinders.empty()) return;
+    const auto at = trim_stencil(one, row);
+    for (const std::size_t cylinder : one.cylinders)
+      for (std::size_t k = 0; k < at.size; ++k) {
+        if (at.weight[k] == 0) continue;
+        columns.push_back(static_cast<std::uint32_t>(all_.first_trim(cylinder) + at.cell[k]));
+        factors.push_back(-at.weight[k] / static_cast<double>(one.cylinders.size()));
+      }
+  }
+
+  [[nodiscard]] dynamic_stencil<double> trim_stencil(const channel& one, std::size_t row) const {
+    const std::array<double, 2> x{static_cast<double>(one.trim_at[row][0]), static_cast<double>(one.trim_at[row][1])};
+    return stencil_at(all_.trim_axes(), std::span<const double>(x));
+  }
+
+  template <class Cells, class Slopes>
+  [[nodiscard]] double scalar_slope(const channel& one, std::size_t row, std::size_t p, const Cells& cells,
+                                    const Slopes& slopes) const {
+    const scalar_unknown& what = all_.scalars()[p];
+    double sum = 0;
+    switch (what.what) {
+      case scalar_unknown::kind::level:
+        return -1;
+      case scalar_unknown::kind::tilt:
+        for (std::size_t k = 0; k < cells.size(); ++k) sum -= slopes[k] * all_.place(what.index, cells[k]);
+        return sum;
+      case scalar_unknown::kind::trim_level:
+        return std::find(one.cylinders.begin(), one.cylinders.end(), what.index) == one.cylinders.end()
+                   ? 0
+                   : -1 / static_cast<double>(one.cylinders.size());
+      case scalar_unknown::kind::shared_gain:
+        return is_calibrated(start_.sensors[one.sensor], options_.spreads) ? 0 : 1;
+      case scalar_unknown::kind::log_level:
+        return what.index == one.log ? 1 : 0;
+      case scalar_unknown::kind::gain:
+        return what.index == one.sensor ? 1 : 0;
+      default:
+        return one.slope[p].empty() ? 0 : static_cast<double>(one.slope[p][row]);
+    }
+  }
+
+  // The cylinders' needs have the mean 1 in every cell: the sum of their logarithms is minus half their squares.
+  void add_trim_sums(evidence& seen) const {
+    const std::size_t cylinders = all_.cylinders();
+    std::vector<std::uint32_t> columns(2 * cylinders);
+    const std::vector<double> ones(2 * cylinders, 1.0);
+    for (std::size_t k = 0; cylinders > 0 && k < all_.trim_cells(); ++k) {
+      double squares = 0;
+      for (std::size_t i = 0; i < cylinders; ++i) {
+        columns[i] = static_cast<std::uint32_t>(all_.first_trim(i) + k);
+        columns[cylinders + i] = static_cast<std::uint32_t>(all_.trim_level(i));
+        const double trim = now_.trim[i * all_.trim_cells() + k];
+        squares += trim * trim;
+      }
+      seen.add(columns, ones, -squares / 2, 1 / (sum_spread * sum_spread));
+    }
+  }
+
+  // Predictions and residuals at an estimate.
+  void refresh(const estimate& at) {
+    const reading_model* last = nullptr;
+    std::vector<double> believed, correction;
+    std::vector<rejection> rows;
+    for (auto& one : channels_) {
+      if (one.model != last) {
+        last = one.model;
+        believed = one.model->believed_phi(at.with);
+        correction = one.model->correction_at_rows(at.correction);
+        rows = screen_rows(one.model->log(), base_.axes(), options_.screen);
+      }
+      one.origin = {believed, correction, one.model->injected(one.sensor, correction, at.with),
+                    at.with.sensors[one.sensor].lag_s.value, 1};
+      std::vector<double> formed = believed;
+      for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= correction[i];
+      one.reading = one.model->arrived(formed, one.origin.from, one.origin.lag_s);
+      classify(one, rows, options_.screen);
+      if (!one.cylinders.empty()) read_trim_coordinates(one);
+      find_residuals(one, at);
+    }
+    leave_out_short_stays();
+  }
+
+  void read_trim_coordinates(channel& one) const {
+    one.trim_at.assign(one.reading.size(), {});
+    for (std::size_t a = 0; a < all_.trim_axes().size(); ++a) {
+      const auto lagged =
+          one.model->arrived(one.model->coordinate(options_.trims.along[a]), one.origin.from, one.origin.lag_s);
+      for (std::size_t i = 0; i < lagged.size(); ++i) one.trim_at[i][a] = static_cast<float>(lagged[i]);
+    }
+  }
+
+  void find_residuals(channel& one, const estimate& at) const {
+    const sensor_trace& trace = one.trace();
+    const sensor_range range = measuring_range(trace);
+    const double shift = at.gain[one.sensor] + at.log_level[one.log];
+    one.residual.assign(one.reading.size(), 0.0F);
+    for (std::size_t i = 0; i < one.reading.size(); ++i) {
+      if (one.kind[i] == evidence_kind::none) continue;
+      double predicted = std::log(one.reading[i]) + shift;
+      if (!one.cylinders.empty()) {
+        const auto stencil = trim_stencil(one, i);
+        for (const std::size_t cylinder : one.cylinders)
+          for (std::size_t k = 0; k < stencil.size; ++k)
+            predicted -= stencil.weight[k] * at.trim[cylinder * all_.trim_cells() + stencil.cell[k]] /
+                         static_cast<double>(one.cylinders.size());
+      }
+      double lambda = trace.lambda[i];
+      if (one.kind[i] == evidence_kind::lean_end) lambda = (std::min)(lambda, range.highest * (1 - end_margin));
+      if (one.kind[i] == evidence_kind::rich_end) lambda = (std::max)(lambda, range.lowest * (1 + end_margin));
+      one.residual[i] = static_cast<float>(-std::log(lambda) - predicted);
+    }
+  }
+
+  void find_slopes() {
+    for (auto& one : channels_) {
+      one.slope.assign(all_.scalars().size(), {});
+      one.activity.assign(one.reading.size(), 0.0F);
+      for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+        if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
+        one.slope[p] = slope_of(one, all_.scalars()[p].index);
+        for (std::size_t i = 0; i < one.slope[p].size(); ++i)
+          one.activity[i] += one.slope[p][i] * one.slope[p][i];
+      }
+      for (float& x : one.activity) x = 0.1F * std::sqrt(x);
+    }
+  }
+
+  // Scales of the noise, sensor by sensor and place by place, and how far readings of one pass share their errors.
+  void measure_noise() {
+    std::vector<std::vector<std::pair<float, float>>> pairs(profile_.size());
+    std::vector<std::vector<double>> places(quarter_count());
+    for (const auto& one : channels_)
+      for (std::size_t i = 0; i < one.residual.size(); ++i) {
+        if (one.kind[i] == evidence_kind::none) continue;
+        places[quarter(one, i)].push_back(static_cast<double>(one.residual[i]));
+        if (one.kind[i] == evidence_kind::measured) pairs[one.sensor].emplace_back(one.activity[i], one.residual[i]);
+      }
+    for (std::size_t s = 0; s < profile_.size(); ++s)
+      if (!pairs[s].empty()) profile_[s] = noise_profile::from(std::move(pairs[s]));
+    quarter_scale_.assign(places.size(), 0.0F);
+    quarter_spread_.assign(places.size(), 0.0F);
+    for (std::size_t q = 0; q < places.size(); ++q) {
+      auto& residuals = places[q];
+      if (residuals.empty()) continue;
+      const auto middle = residuals.begin() + static_cast<std::ptrdiff_t>(residuals.size() / 2);
+      std::nth_element(residuals.begin(), middle, residuals.end());
+      const double centre = *middle;
+      std::vector<double> about_zero, about_centre;
+      for (const double x : residuals) {
+        about_zero.push_back(std::abs(x));
+        about_centre.push_back(std::abs(x - centre));
+      }
+      quarter_scale_[q] = static_cast<float>(median_scale(std::move(about_zero)));
+      quarter_spread_[q] = static_cast<float>(median_scale(std::move(about_centre)));
+    }
+    measure_temper();
+  }
+
+  void measure_temper() {
+    std::vector<double> together(temper_.size(), 0.0), apart(temper_.size(), 0.0);
+    for (const auto& one : channels_) {
+      double sum = 0, block = -1;
+      const auto& time_s = one.model->log().time_s;
+      for (std::size_t i = 0; i <= one.residual.size(); ++i) {
+        const double here = i < one.residual.size() ? std::floor(time_s[i] / options_.block_s) : -2;
+        if (here != block) {
+          together[one.sensor] += sum * sum;
+          sum = 0;
+          block = here;
+        }
+        if (i == one.residual.size() || one.kind[i] != evidence_kind::measured) continue;
+        const double noise = this->noise(one, i), standard = static_cast<double>(one.residual[i]) / noise;
+        const double score = robust_weight(loss::tukey, standard) * standard;
+        sum += score;
+        apart[one.sensor] += score * score;
+      }
+    }
+    for (std::size_t s = 0; s < temper_.size(); ++s)
+      if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);
+  }
+
+  // Mean robust cost of a row, in units of its noise, at the present residuals.
+  [[nodiscard]] double cost() const {
+    double sum = 0, count = 0;
+    for (const auto& one : channels_)
+      for (std::size_t i = 0; i < one.residual.size(); ++i) {
+        if (one.kind[i] != evidence_kind::measured) continue;
+        const double fine = noise(one, i);
+        const double wide = (std::max)(fine, static_cast<double>(quarter_scale_[quarter(one, i)]));
+        const double ratio = wide / (std::max)(fine, static_cast<double>(quarter_spread_[quarter(one, i)]));
+        sum += ratio * ratio * robust_cost(by_, static_cast<double>(one.residual[i]) / wide);
+        ++count;
+      }
+    return count > 0 ? sum / count : 0;
+  }
+
+  // The penalised solution; a parameter that would leave its bounds stays on them while the others find their place.
+  [[nodiscard]] penalised_system solve(const evidence& seen) {
+    std::vector<map_term> terms = all_.terms(roughness_.strength());
+    const std::size_t first_term = terms.size() - all_.scalars().size();
+    for (int attempt = 0;; ++attempt) {
+      penalised_system system(terms, seen);
+      for (int step = 0; attempt == 0 && step < 3; ++step) {
+        system.solve(all_.expanded(roughness_.strength()));
+        roughness_.step(system);
+      }
+      system.solve(all_.expanded(roughness_.strength()));
+      bool is_outside = false;
+      for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+        const scalar_unknown& one = all_.scalars()[p];
+        const double now = now_.value[all_.first_scalar() + p];
+        const double next = system.cells()[static_cast<Eigen::Index>(all_.first_scalar() + p)];
+        if (!((now <= one.lowest && next < now) || (now >= one.highest && next > now))) continue;
+        if (terms[first_term + p].pull[0] >= fixed) continue;
+        terms[first_term + p].pull[0] = fixed;
+        terms[first_term + p].prior[0] = now;
+        is_outside = true;
+      }
+      if (!is_outside || attempt == 3) return system;
+    }
+  }
+
+  [[nodiscard]] std::vector<double> bounded_step(const penalised_system& system) const {
+    std::vector<double> step(all_.size());
+    for (std::size_t k = 0; k < step.size(); ++k)
+      step[k] = std::clamp(system.cells()[static_cast<Eigen::Index>(k)] - now_.value[k], -largest_step, largest_step);
+    return step;
+  }
+
+  /// One round; how far the estimate moved: below 1 it has settled.
+  double advance() {
+    const evidence seen = gather(by_);
+    auto system = solve(seen);
+    const auto variance = system.variance();
+    const std::vector<double> step = bounded_step(system);
+    const estimate before = now_;
+    const double cost_before = cost();
+    double share = 1;
+    for (int halving = 0;; ++halving, share /= 2) {
+      std::vector<double> next(step.size());
+      for (std::size_t k = 0; k < step.size(); ++k) next[k] = before.value[k] + share * step[k];
+      now_ = estimate::at(all_, std::move(next), start_, names_.size());
+      refresh(now_);
+      if (halving == 2 || by_ != loss::tukey || !(cost() > cost_before * 1.01)) break;
+    }
+    find_slopes();
+    measure_noise();
+    double moved = 0;
+    for (std::size_t k = 0; k < all_.cells(); ++k) {
+      if (!(seen.weight(k) > 0)) continue;
+      const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
+      moved = (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
+    }
+    for (std::size_t k = all_.first_scalar(); k < all_.size(); ++k) {
+      const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
+      moved = (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
+    }
+    return moved;
+  }
+
+  static constexpr double first_temper = 20, largest_temper = 400;
+  static constexpr double probe = 0.02;         // of a logarithm, to find a slope
+  static constexpr double sum_spread = 1e-3;    // of the mean of the cylinders' needs
+  static constexpr double largest_step = 0.5;   // of a logarithm in one round
+  static constexpr double fixed = 1e12;         // pull of a parameter on its bound
+  static constexpr double settled_share = 0.05;       // of a cell's error
+
+  const dynamic_table<double>& base_;
+  identify_options options_;
+  dynamics start_;
+  const unknowns& all_;
+  roughness_choice roughness_;
+  std::vector<std::string> names_;    // of the logs; parts of one log share theirs
+  std::vector<std::size_t> log_of_;   // per part
+  std::vector<reading_model> models_;  // per part
+  std::vector<std::vector<std::uint32_t>> quarter_;
+  std::vector<channel> channels_;
+  estimate now_;
+  std::vector<noise_profile> profile_;  // per sensor
+  std::vector<float> quarter_scale_, quarter_spread_;  // of the residuals, about zero and about their median
+  std::vector<double> temper_;  // per sensor
+  loss by_ = loss::huber;
+  bool settled_ = false;
+};
+
+}  // namespace fettle::detail

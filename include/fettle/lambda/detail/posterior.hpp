@@ -1,0 +1,146 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <utility>
+#include <vector>
+
+#include "fettle/fit/penalised_system.hpp"
+#include "fettle/lambda/detail/pass_counter.hpp"
+#include "fettle/lambda/detail/score_clusters.hpp"
+#include "fettle/lambda/detail/gauss_newton.hpp"
+
+namespace fettle::detail {
+
+/// The answer and its covariance: what the logs alone say, with errors correlated in time and at a place counted, and
+/// the priors, combined in proportion to their precisions.
+struct posterior {
+  std::vector<double> value;
+  Eigen::MatrixXd covariance;
+};
+
+/// Concludes a search at its present estimate.
+///
+/// Priors meet the data at the precision of the clustered errors: rows of one pass share their errors, and a prior that
+/// was weighed against rows would lose its weight as they accumulate. So the rows are solved with priors of a tenth of
+/// their strength first, the covariance of that solution is the sandwich of two-way clusters, and one Gaussian
+/// combination with the priors follows.
+///
+/// Source: A. C. Cameron, J. B. Gelbach, D. L. Miller, J. Bus. Econ. Stat. 29 (2011) 238-249,
+///         doi:10.1198/jbes.2010.07136 (from memory), for clusters in two ways: their scores' products are added, and
+///         those of their intersections taken off.
+class conclusion {
+ public:
+  conclusion(const gauss_newton& found, const unknowns& all, double block_s)
+      : found_{found},
+        all_{all},
+        block_s_{block_s},
+        seen_{found.gather(loss::tukey)},
+        system_{all.terms(found.strength(), barely), seen_} {
+    system_.solve(all.expanded(found.strength()));
+    const auto n = static_cast<Eigen::Index>(all.size());
+    inverse_.resize(n, n);
+    for (Eigen::Index k = 0; k < n; ++k) inverse_.col(k) = system_.response(Eigen::VectorXd::Unit(n, k));
+  }
+
+  [[nodiscard]] posterior combine() {
+    Eigen::MatrixXd spread = sandwich();
+    add_uncertain_parameters(spread);
+    const auto [prior_spread, prior_mean] = all_.priors();
+    const auto n = static_cast<Eigen::Index>(all_.size());
+    for (Eigen::Index k = 0; k < static_cast<Eigen::Index>(all_.cells()); ++k) {
+      const double scatter = all_.spreads().scatter * all_.spreads().scatter;
+      spread(k, k) += scatter / (1 + scatter * seen_.weight(static_cast<std::size_t>(k)));
+    }
+    Eigen::MatrixXd between = spread;
+    Eigen::VectorXd away(n);
+    for (Eigen::Index k = 0; k < n; ++k) {
+      const auto at = static_cast<std::size_t>(k);
+      between(k, k) += prior_spread[at] * prior_spread[at] / (1 - 1 / (barely * barely));
+      away[k] = prior_mean[at] - system_.cells()[k];
+    }
+    const Eigen::LLT<Eigen::MatrixXd> factor(between);
+    const Eigen::MatrixXd gain = factor.solve(spread).transpose();
+    posterior result;
+    const Eigen::VectorXd value = system_.cells() + gain * away;
+    result.value.assign(value.data(), value.data() + n);
+    result.covariance = spread - gain * spread;
+    return result;
+  }
+
+ private:
+  [[nodiscard]] Eigen::MatrixXd sandwich() const {
+    score_clusters blocks(all_.size()), places(all_.size()), both(all_.size());
+    robust_growth growth(loss::tukey);
+    for (const auto& one : found_.channels()) {
+      const auto& time_s = one.model->log().time_s;
+      const std::uint64_t part = found_.model_of(one);
+      found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+        const weighted_row weighed = found_.weigh(one, row, loss::tukey);
+        if (one.kind[row] == evidence_kind::measured) growth.add(weighed.robust);
+        if (!(weighed.weight > 0)) return;
+        const auto block = static_cast<std::uint64_t>(std::floor((time_s[row] - time_s[0]) / block_s_));
+        blocks.add({part, block}, columns, factors, weighed.weight, weighed.residual);
+        places.add({found_.quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
+      });
+    }
+    const auto n = static_cast<Eigen::Index>(all_.size());
+    Eigen::MatrixXd half = Eigen::MatrixXd::Zero(n, static_cast<Eigen::Index>(blocks.size() + places.size()));
+    Eigen::Index column = 0;
+    const auto take = [&](const std::vector<std::uint32_t>& unknown, const std::vector<double>& score) {
+      for (std::size_t k = 0; k < unknown.size(); ++k)
+        half.col(column) += score[k] * inverse_.col(static_cast<Eigen::Index>(unknown[k]));
+      ++column;
+    };
+    blocks.for_each(inverse_, take);
+    places.for_each(inverse_, take);
+    Eigen::MatrixXd data = Eigen::MatrixXd::Zero(n, n);
+    seen_.for_each_entry([&](std::size_t row, std::size_t col, double value) {
+      data(static_cast<Eigen::Index>(row), static_cast<Eigen::Index>(col)) = value;
+      data(static_cast<Eigen::Index>(col), static_cast<Eigen::Index>(row)) = value;
+    });
+    const double grown = growth.value() * growth.value();
+    Eigen::MatrixXd result = inverse_ - inverse_ * data * inverse_;  // the part of smoothing and priors
+    result.noalias() += grown * half * half.transpose();
+    return result;
+  }
+
+  // What follows from parameters that may be wrong and are not sought.
+  void add_uncertain_parameters(Eigen::MatrixXd& spread) const {
+    std::size_t place = 0;
+    std::vector<std::pair<std::size_t, double>> uncertain;
+    dynamics::for_each(found_.now().with, [&](const parameter& one) {
+      if (one.is_uncertain()) uncertain.emplace_back(place, one.spread);
+      ++place;
+    });
+    for (const auto& [where, error] : uncertain) {
+      Eigen::VectorXd push = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()));
+      for (const auto& one : found_.channels()) {
+        const std::vector<float> slope = found_.slope_of(one, where);
+        if (slope.empty()) continue;
+        found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+          const double weight = found_.weigh(one, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
+          for (std::size_t k = 0; k < columns.size(); ++k)
+            push[static_cast<Eigen::Index>(columns[k])] += weight * factors[k];
+        });
+      }
+      const Eigen::VectorXd moved = inverse_ * push;
+      spread.noalias() += moved * moved.transpose();
+    }
+  }
+
+  static constexpr double barely = 10;  // times a prior's spread
+
+  const gauss_newton& found_;
+  const unknowns& all_;
+  double block_s_;
+  evidence seen_;
+  penalised_system system_;
+  Eigen::MatrixXd inverse_;
+};
+
+}  // namespace fettle::detail

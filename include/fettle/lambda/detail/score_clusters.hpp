@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <map>
+#include <span>
+#include <utility>
+#include <vector>
+
+namespace fettle::detail {
+
+/// Solves a x = right for a small full matrix, row-major, by elimination with row exchanges; both are overwritten.
+inline void solve_small(std::vector<double>& a, std::vector<double>& right) {
+  const std::size_t n = right.size();
+  for (std::size_t k = 0; k < n; ++k) {
+    std::size_t best = k;
+    for (std::size_t i = k + 1; i < n; ++i)
+      if (std::abs(a[i * n + k]) > std::abs(a[best * n + k])) best = i;
+    if (best != k) {
+      for (std::size_t j = k; j < n; ++j) std::swap(a[k * n + j], a[best * n + j]);
+      std::swap(right[k], right[best]);
+    }
+    for (std::size_t i = k + 1; i < n; ++i) {
+      const double factor = a[i * n + k] / a[k * n + k];
+      if (factor == 0) continue;
+      for (std::size_t j = k + 1; j < n; ++j) a[i * n + j] -= factor * a[k * n + j];
+      right[i] -= factor * right[k];
+    }
+  }
+  for (std::size_t k = n; k-- > 0;) {
+    for (std::size_t j = k + 1; j < n; ++j) right[k] -= a[k * n + j] * right[j];
+    right[k] /= a[k * n + k];
+  }
+}
+
+/// Scores of rows whose errors are correlated, summed cluster by cluster, each corrected for what the cluster has bent
+/// the fit its own way.
+///
+/// Source: the correction (CR3, leave one cluster out) of R. M. Bell, D. F. McCaffrey, Survey Methodology 28 (2002)
+///         169-181; A. C. Cameron, D. L. Miller, J. Human Resources 50 (2015) 317-372 (both from memory): score
+///         (I - A M)^-1 g, with A the cluster's part of the normal matrix and M the inverse of the whole.
+class score_clusters {
+ public:
+  using key = std::pair<std::uint64_t, std::uint64_t>;
+
+  explicit score_clusters(std::size_t unknowns) : place_(unknowns, nowhere) {}
+
+  /// Adds one row; cheapest where rows of one cluster follow one another.
+  void add(key where, std::span<const std::uint32_t> unknown, std::span<const double> factor, double weight,
+           double residual) {
+    enter(where);
+    cluster& here = *now_;
+    local_.clear();
+    for (const std::uint32_t k : unknown) {
+      if (place_[k] == nowhere) {
+        place_[k] = static_cast<std::uint32_t>(here.unknown.size());
+        here.unknown.push_back(k);
+        here.score.push_back(0);
+        here.square.resize(here.score.size() * (here.score.size() + 1) / 2, 0.0);
+      }
+      local_.push_back(place_[k]);
+    }
+    for (std::size_t a = 0; a < local_.size(); ++a) {
+      const double weighted = weight * factor[a];
+      here.score[local_[a]] += weighted * residual;
+      for (std::size_t b = 0; b <= a; ++b) {
+        const std::size_t row = (std::max)(local_[a], local_[b]), column = (std::min)(local_[a], local_[b]);
+        here.square[row * (row + 1) / 2 + column] += weighted * factor[b];
+      }
+    }
+  }
+
+  [[nodiscard]] std::size_t size() const noexcept { return clusters_.size(); }
+
+  /// Calls use(unknowns, corrected score) for every cluster.
+  ///
+  /// @param inverse  of the normal matrix with priors: inverse(i, k).
+  template <class Inverse, class Use>
+  void for_each(const Inverse& inverse, Use&& use) const {
+    std::vector<double> left, score;
+    for (const auto& [where, one] : clusters_) {
+      const std::size_t n = one.unknown.size();
+      left.assign(n * n, 0.0);
+      for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t k = 0; k < n; ++k) {
+          const double square = one.square[i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i];
+          if (square == 0) continue;
+          for (std::size_t j = 0; j < n; ++j) left[i * n + j] -= square * inverse(one.unknown[k], one.unknown[j]);
+        }
+      for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
+      score = one.score;
+      solve_small(left, score);
+      use(one.unknown, score);
+    }
+  }
+
+ private:
+  struct cluster {
+    std::vector<std::uint32_t> unknown;
+    std::vector<double> score, square;  // square: lower triangle, packed
+  };
+  static constexpr std::uint32_t nowhere = static_cast<std::uint32_t>(-1);
+
+  void enter(key where) {
+    if (now_ != nullptr && where == where_) return;
+    if (now_ != nullptr)
+      for (const std::uint32_t k : now_->unknown) place_[k] = nowhere;
+    where_ = where;
+    now_ = &clusters_[where];
+    for (std::size_t i = 0; i < now_->unknown.size(); ++i) place_[now_->unknown[i]] = static_cast<std::uint32_t>(i);
+  }
+
+  std::vector<std::uint32_t> place_, local_;
+  key where_{};
+  cluster* now_ = nullptr;
+  std::map<key, cluster> clusters_;
+};
+
+}  // namespace fettle::detail

@@ -7,16 +7,20 @@ import { look_up } from "./pictures/look_up.js";
 import { smoothing } from "./pictures/smoothing.js";
 import { tip_in } from "./pictures/tip_in.js";
 import { wall_film } from "./pictures/wall_film.js";
+import { one_drive } from "./pictures/one_drive.js";
+import { same_log } from "./pictures/same_log.js";
 import { two_banks } from "./pictures/two_banks.js";
 import { collector } from "./pictures/collector.js";
 import { integer_cells } from "./pictures/integer_cells.js";
 
-const pictures = [look_up, smoothing, tip_in, wall_film, two_banks, collector, integer_cells];
+const pictures = [look_up, smoothing, tip_in, wall_film, one_drive, same_log, two_banks, collector, integer_cells];
 const main = document.getElementById("main");
 const inert = (id) => JSON.parse(document.getElementById(id).textContent);
 
 /** The C++ that a picture runs, as it stands in the repository. */
 function code(picture) {
+  if (!picture.source)
+    return html("p", { class: "code" }, `This picture runs the programs ${picture.programs.map((name) => `examples/programs/${name}`).join(" and ")}, as they are.`);
   const text = inert("sources")[picture.source];
   const headers = [...text.matchAll(/#include "(fettle\/[^"]+)"/g)].map((found) => `include/${found[1]}`);
   return html("details", { class: "code" },
@@ -31,7 +35,7 @@ function onward(index) {
   return html("div", { class: "onward" }, link(pictures[index - 1], "Before"), link(pictures[index + 1], "Next"));
 }
 
-function open_picture(index, library) {
+function open_picture(index, library, compiled) {
   const picture = pictures[index];
   const stage = html("div", { class: "stage" });
   main.replaceChildren(
@@ -42,7 +46,7 @@ function open_picture(index, library) {
     html("ol", { class: "ask" }, ...picture.questions.map((question) => html("li", {}, ...with_words(question)))),
     code(picture),
     onward(index));
-  return picture.open(stage, library);
+  return picture.open(stage, library, compiled);
 }
 
 async function open_words(library, word) {
@@ -69,7 +73,7 @@ async function route(library, compiled, is_first) {
     words: ["Words", () => open_words(library, word)],
   };
   const here = id in others ? id : pictures[index].id;
-  const [title, open] = others[id] ?? [pictures[index].title, () => open_picture(index, library)];
+  const [title, open] = others[id] ?? [pictures[index].title, () => open_picture(index, library, compiled)];
   contents(here);
   document.title = `${title} · fettle laboratory`;
   document.body.dataset.ready = "";

@@ -33,3 +33,26 @@ export class ProgramRun {
     this.#settle[how](what);
   }
 }
+
+/** A result as text. */
+export function text_of(results, name) {
+  const found = results.find((result) => result.name === name);
+  if (!found) throw new Error(`${name} was not written`);
+  return new TextDecoder().decode(found.bytes);
+}
+
+/**
+ * Runs a program to its end and gives its results.
+ *
+ * @param owner    keeps the run in `owner.run`, so that it can be cancelled.
+ * @param results  of a program before, as its files.
+ * Errors: the program's own sentence.
+ */
+export async function run_to_end(owner, compiled, words, results, progress) {
+  const files = results.map(({ name, bytes }) => ({ name, data: new Blob([bytes]) }));
+  owner.run = new ProgramRun(compiled, words, files, progress);
+  const done = await owner.run.finished;
+  if (done === null) throw new Error("Cancelled.");
+  if (done.complaints.length > 0) throw new Error(done.complaints.join(" "));
+  return done.results;
+}

@@ -94,7 +94,8 @@ class map_table_writer {
       throw fettle::error(fmt::format("map table \"{}\": {} second lines for {} cells, give one per cell or none",
                                       map_.caption, map_.below.size(), expected));
     for (const char mark : map_.marks)
-      if (mark != ' ' && std::ranges::find(map_.meanings, mark, &cell_mark::symbol) == map_.meanings.end())
+      if (mark != ' ' &&
+          std::none_of(map_.meanings.begin(), map_.meanings.end(), [&](const auto& one) { return one.symbol == mark; }))
         throw fettle::error(
             fmt::format("map table \"{}\": the mark '{}' has no meaning, add it to the legend", map_.caption, mark));
   }
@@ -150,7 +151,7 @@ class map_table_writer {
   void legend() {
     add("<p class=\"legend\">");
     if (range_of(map_.values)) colours();
-    if (!std::ranges::all_of(map_.values, [](double v) { return std::isfinite(v); }))
+    if (!std::all_of(map_.values.begin(), map_.values.end(), [](double v) { return std::isfinite(v); }))
       add("<span>&ndash; no value</span>");
     for (const auto& [symbol, meaning] : map_.meanings)
       add("<span data-mark=\"{0}\"><b{2}>{0}</b> {1}</span>", escaped({&symbol, 1}), escaped(meaning),

@@ -73,7 +73,7 @@ class progress {
 
   /// Characters of UTF-8 text, each taken as one column wide.
   [[nodiscard]] static std::size_t columns_of(std::string_view text) {
-    return static_cast<std::size_t>(std::ranges::count_if(text, [](char c) { return (c & 0xC0) != 0x80; }));
+    return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (c & 0xC0) != 0x80; }));
   }
 
   [[nodiscard]] std::string line(double fraction, std::string_view label) const {

@@ -145,7 +145,8 @@ struct tally {
   }
   void print(const arrangement& how) const {
     fmt::print(
-        "{:38} {:2} sets, gain {:.0f} %: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error {:.2f} %, half "
+        "{:38} {:2} sets, gain {:.0f} %: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error {:.2f} "
+        "%, half "
         "width {:.2f} %",
         how.name, how.sets, 100 * how.gain, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
         100 * std::sqrt(squares / runs), 100 * width / runs);

@@ -55,7 +55,11 @@ struct noisy_drive {
 };
 
 // 150 logs: an actual spread is known to 6 %.
-TEST(IdentifyErrors, AreThoseOfRepeatedLogs) {
+//
+// Readings about one operating point may share an error of the map between its breakpoints, so that they are clustered by
+// quarters of cells as well as by time. Here the map follows the engine exactly, and the stated errors are larger than
+// they need be; they must not be smaller, and stay far below what anybody can set.
+TEST(IdentifyErrors, AreNotBelowThoseOfRepeatedLogs) {
   const noisy_drive drive;
   constexpr int logs = 150;
   double squares = 0, stated = 0;
@@ -67,7 +71,8 @@ TEST(IdentifyErrors, AreThoseOfRepeatedLogs) {
     stated += found.standard_error[drive.well_driven] / logs;
     within += std::abs(once) < 2 * found.standard_error[drive.driven_once] ? 1 : 0;
   }
-  EXPECT_NEAR(stated / std::sqrt(squares), 1, 0.15);
+  EXPECT_GT(stated, 0.85 * std::sqrt(squares));
+  EXPECT_LT(stated, 0.002);
   EXPECT_GE(within, 135);  // of 143 to be expected
 }
 
@@ -75,14 +80,11 @@ TEST(IdentifyErrors, AreThoseOfRepeatedLogs) {
 TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
   noisy_drive drive;
   auto log = drive.log(3);
-  for (std::size_t i = 0; i < log.rows(); ++i)  // steps of fuel every second tell the delay
-    log.fuel_mg[0][i] *= i / 50 % 2 == 0 ? 1.05 : 0.95;
+  const auto fuel_at = [](double t) { return 20 / 0.9 * (1 + 0.05 * std::sin(6 * t)); };  // waves of fuel show the delay
+  for (std::size_t i = 0; i < log.rows(); ++i) log.fuel_mg[0][i] = fuel_at(log.time_s[i]);
   const auto sensor_sees = [&](double latency_s) {
-    for (std::size_t i = 0; i < log.rows(); ++i) {
-      const double delay_s = 1.5 * 60 / log.speed_rpm[i] + latency_s;
-      const auto back = static_cast<std::size_t>(std::lround(delay_s / 0.02));
-      log.sensors[0].lambda[i] = 20 / log.fuel_mg[0][i < back ? 0 : i - back];
-    }
+    for (std::size_t i = 0; i < log.rows(); ++i)
+      log.sensors[0].lambda[i] = 20 / fuel_at(log.time_s[i] - 1.5 * 60 / log.speed_rpm[i] - latency_s);
   };
   sensor_sees(0.02);
   drive.known.revolutions = {"revolutions", 1.5, 0.4, 0.5, 4};

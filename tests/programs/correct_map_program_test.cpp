@@ -282,7 +282,7 @@ TEST_F(CorrectMapProgram, SaysWhyNoReadingCounts) {
 TEST_F(CorrectMapProgram, LeavesOutReadingsWithoutALambdaTarget) {
   auto log = bytes(at("stage.csv"));
   change_session([](json& s) { s["columns"]["lambda_target"] = {{"name", "lambda_target"}, {"factor", -1}}; });
-  expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
+  expect_refusal({"stage.csv", "the column rpm is needed, with values"});
 }
 TEST_F(CorrectMapProgram, SaysThatASensorIsStuck) {
   change_log([](fettle::log_table& log) { fill(column(log, "lambda_collector"), 0.97); });
@@ -391,7 +391,10 @@ TEST_F(CorrectMapProgram, DoesNotReadASensorThatWasNotFitted) {
   EXPECT_EQ(run("--path given"), 0) << said();
 }
 TEST_F(CorrectMapProgram, ReadsASensorWhereItSatDuringTheLog) {
-  change_session([](json& s) { s["sensors"][0]["cylinder"] = 4; });
+  change_session([](json& s) {
+    s["sensors"][0]["cylinder"] = 4;
+    s["sensors"][0]["calibrated"] = true;  // as it is without a word behind the collector
+  });
   ASSERT_EQ(run("--path given"), 0) << said();
   const std::string in_a_pipe = bytes(at("out/corrected_map.csv"));
   change_session([](json& s) {
@@ -403,7 +406,7 @@ TEST_F(CorrectMapProgram, ReadsASensorWhereItSatDuringTheLog) {
 }
 TEST_F(CorrectMapProgram, NamesTheColumnThatIsMisspelt) {
   change_session([](json& s) { s["columns"]["air_kpa"]["name"] = "air_kPa"; });
-  expect_refusal({"session.json: /columns has \"air_kpa\"", "known are time_s, rpm, throttle_pct, lambda_target",
+  expect_refusal({"session.json: /columns has \"air_kpa\"", "known are time_s, rpm, throttle_pct, pulse_primary_ms",
                   "lambda_collector", "air_kPa"});
 }
 TEST_F(CorrectMapProgram, RefusesALogThatIsNamedTwice) {
@@ -432,7 +435,7 @@ TEST_F(CorrectMapProgram, RefusesALogTooSlowToFollowTheGas) {
 }
 TEST_F(CorrectMapProgram, NamesTheSpeedThatWasNotLogged) {
   change_log([](fettle::log_table& log) { fill(column(log, "rpm"), std::nan("")); });
-  expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
+  expect_refusal({"stage.csv", "the column rpm is needed, with values"});
   EXPECT_EQ(said().find("before the log began"), std::string::npos) << said();
 }
 TEST_F(CorrectMapProgram, SaysNothingOfPulsesWhereNoFuelFlowed) {
@@ -539,7 +542,7 @@ TEST_F(CorrectMapProgram, DoesNotWriteOverWhatItReads) {
     EXPECT_EQ(bytes(result.path()), before);
     ++results;
   }
-  EXPECT_EQ(results, 7U);
+  EXPECT_EQ(results, 8U);
 }
 TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
   auto base = fettle::read_map_csv(at("fuel_map.csv"));

@@ -34,8 +34,8 @@ std::vector<double> corrected_by(const fs::path& log) {
       here, std::string(CORRECT_MAP_PROGRAM) + " " + here.at("s.json").string() + " --out " + here.at("out").string());
   EXPECT_EQ(corrected.code, 0) << log << corrected.said;
   EXPECT_NE(corrected.said.find("rests on a guess of the session: /banks/0/flow_mg_ms"), std::string::npos);
-  const auto values = fettle::read_map_csv(here.at("out") / "corrected_map.csv").table.values();
-  return {values.begin(), values.end()};
+  const auto map = fettle::read_map_csv(here.at("out") / "corrected_map.csv");
+  return {map.table.values().begin(), map.table.values().end()};
 }
 
 // The truth is that of dialects/make_dialects.py: 3 % more fuel at closed throttle, 6 % at full.

@@ -233,6 +233,7 @@ inline void add_sensor_remarks(outcome& result) {
   fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}};
   fettle::map_file shape = detail::trim_shape(asked, base, options.trims.along);
   options.trims.axes = shape.table.axes();
+  options.trims.is_given = true;
 
   std::vector<fettle::recording> logs;
   std::vector<std::string> remarks;

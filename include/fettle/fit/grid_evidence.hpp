@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -14,6 +13,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/detail/bit_cast.hpp"
 #include "fettle/fit/detail/exact_sum.hpp"
 #include "fettle/fit/detail/lanes.hpp"
 #include "fettle/fit/detail/square_sums.hpp"
@@ -229,14 +229,15 @@ class grid_evidence {
     const std::size_t count = samples.whole + (samples.rest.samples > 0 ? detail::lanes : 0);
     const auto integer = [&](const units& sum, double unit) {
       std::uint64_t total = 0;
-      for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, detail::lanes>>(sum)) total += lane;
-      return std::bit_cast<std::int64_t>(total - count * std::bit_cast<std::uint64_t>(detail::anchor(unit)));
+      for (const std::uint64_t lane : detail::bit_cast<std::array<std::uint64_t, detail::lanes>>(sum)) total += lane;
+      return detail::bit_cast<std::int64_t>(total - count * detail::bit_cast<std::uint64_t>(detail::anchor(unit)));
     };
     const std::size_t added = samples.whole + samples.rest.samples;
     const double one_share = detail::anchor(unit_[0]);
-    const std::uint64_t one = std::bit_cast<std::uint64_t>(1 + one_share) - std::bit_cast<std::uint64_t>(one_share);
+    const std::uint64_t one =
+        detail::bit_cast<std::uint64_t>(1 + one_share) - detail::bit_cast<std::uint64_t>(one_share);
     square_sums& sums = sums_[here.index];
-    sums[0].add(Weighted ? integer(shares[0], unit_[0]) : std::bit_cast<std::int64_t>(added * one));
+    sums[0].add(Weighted ? integer(shares[0], unit_[0]) : detail::bit_cast<std::int64_t>(added * one));
     for (std::size_t k = 1; k < 9; ++k) sums[k].add(integer(shares[k], unit_[0]));
     for (std::size_t k = 0; k < 4; ++k) sums[9 + k].add(integer(moments[k], unit_[1]));
     sums[13].add(integer(moments[4], unit_[2]));

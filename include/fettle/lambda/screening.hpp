@@ -124,14 +124,18 @@ struct sensor_range {
 
 /// Rows at which a reading has stood still to the last digit for seconds while the fuel changed under it.
 ///
-/// A quiet sensor logged to 0.01 can do so on a steady target: log it to 0.001.
-[[nodiscard]] inline std::vector<bool> stuck_rows(const recording& log, const sensor_trace& sensor) {
-  constexpr double longest_s = 3, fuel_ratio = 1.3;
+/// A quiet sensor logged to 0.01 can do so on a steady target: log it to 0.001. At an end of its range a reading stands
+/// still by itself; there it counts as stuck only after half a minute in which the fuel has doubled or halved.
+[[nodiscard]] inline std::vector<bool> stuck_rows(const recording& log, const sensor_trace& sensor,
+                                                  const sensor_range& range) {
+  constexpr double longest_s = 3, fuel_ratio = 1.3, longest_at_end_s = 30, fuel_ratio_at_end = 2;
   std::vector<bool> result(log.rows(), false);
   std::size_t begin = 0;
   double least = 0, most = 0, value = std::nan("");
   const auto close = [&](std::size_t end) {
-    if (end > begin && log.time_s[end - 1] - log.time_s[begin] >= longest_s && least > 0 && most > fuel_ratio * least)
+    const bool is_at_end = value <= range.lowest || value >= range.highest;
+    if (end > begin && log.time_s[end - 1] - log.time_s[begin] >= (is_at_end ? longest_at_end_s : longest_s) &&
+        least > 0 && most > (is_at_end ? fuel_ratio_at_end : fuel_ratio) * least)
       for (std::size_t i = begin; i < end; ++i) result[i] = true;
   };
   for (std::size_t i = 0; i < log.rows(); ++i) {
@@ -159,18 +163,18 @@ struct sensor_range {
                                                           const screening& limits) {
   std::vector<rejection> result(log.rows(), rejection::none);
   const sensor_range range = measuring_range(sensor);
-  const std::vector<bool> stuck = stuck_rows(log, sensor);
+  const std::vector<bool> stuck = stuck_rows(log, sensor, range);
   for (std::size_t i = 0; i < log.rows(); ++i) {
     const double lambda = sensor.lambda[i];
     const moment from = injected[i];
     if (std::isnan(lambda))
       result[i] = rejection::not_sampled;
+    else if (stuck[i])
+      result[i] = rejection::stuck;
     else if (lambda <= range.lowest || lambda >= range.highest)
       result[i] = rejection::sensor_at_its_end;
     else if (!(lambda > limits.lowest_lambda && lambda < limits.highest_lambda))
       result[i] = rejection::implausible;
-    else if (stuck[i])
-      result[i] = rejection::stuck;
     else if (!(from.fraction >= 0))  // without speed or fuel no gas can be followed: not the log's beginning
       result[i] = rows[i] == rejection::missing_input ? rejection::missing_input : rejection::before_the_log;
     else if (rows[from.row] != rejection::none)

@@ -2,10 +2,11 @@
 #pragma once
 
 #include <array>
-#include <bit>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
+
+#include "fettle/fit/detail/bit_cast.hpp"
 
 namespace fettle::detail {
 
@@ -35,12 +36,12 @@ inline void store(double* to, const real_lanes& value) noexcept {
 template <class Mask>
 [[nodiscard]] unit_lanes all_of(const Mask& is_true) noexcept {
   if constexpr (sizeof(Mask) == sizeof(unit_lanes))
-    return std::bit_cast<unit_lanes>(is_true);
+    return bit_cast<unit_lanes>(is_true);
   else
     return is_true ? ~unit_lanes{} : unit_lanes{};
 }
 [[nodiscard]] inline bool all_lanes(const unit_lanes& is_true) noexcept {
-  for (const std::uint64_t lane : std::bit_cast<std::array<std::uint64_t, lanes>>(is_true))
+  for (const std::uint64_t lane : bit_cast<std::array<std::uint64_t, lanes>>(is_true))
     if (lane == 0) return false;
   return true;
 }

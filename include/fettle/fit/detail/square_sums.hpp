@@ -2,9 +2,9 @@
 #pragma once
 
 #include <array>
-#include <bit>
 #include <cstddef>
 
+#include "fettle/fit/detail/bit_cast.hpp"
 #include "fettle/fit/detail/exact_sum.hpp"
 #include "fettle/fit/detail/lanes.hpp"
 
@@ -16,7 +16,7 @@ using square_sums = std::array<exact_sum, 14>;
 /// Adds x as an integer in the unit that is the last place of the anchor: the sum's bits are that integer plus a
 /// constant, so adding them is exact.
 inline void tally(unit_lanes& sum, const real_lanes& x, double anchor) noexcept {
-  sum += std::bit_cast<unit_lanes>(x + anchor);
+  sum += bit_cast<unit_lanes>(x + anchor);
 }
 [[nodiscard]] inline double anchor(double unit) noexcept {
   return 0x1.8p52 * unit;

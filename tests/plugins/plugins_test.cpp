@@ -132,9 +132,9 @@ TEST(StagePlugin, GivesWhatTheLibraryGivesAndForgetsOnReset) {
   for (const auto& out : {first, second}) {
     for (std::size_t i = 0; i < rows; ++i) {
       const double dead_ms = fettle::interpolate(dead_time_ms, given[3][i]);
-      const auto banks = fettle::split<double>(mass_mg[i], fettle::interpolate(share, 6500, 40),
-                                               {{3.2, dead_ms, 0.4}, {4.1, dead_ms, 0.5}}, {120000.0 / 6500, 0.85},
-                                               before);
+      const fettle::flow_line<double> primary{3.2, dead_ms, 0.4}, secondary{4.1, dead_ms, 0.5};
+      const auto banks = fettle::split<double>(mass_mg[i], fettle::interpolate(share, 6500, 40), {primary, secondary},
+                                               {120000.0 / 6500, 0.85}, before);
       before = banks.mode;
       EXPECT_EQ(out[0][i], banks.primary_ms) << i;
       EXPECT_EQ(out[1][i], banks.secondary_ms) << i;

@@ -282,7 +282,7 @@ TEST_F(CorrectMapProgram, SaysWhyNoReadingCounts) {
 TEST_F(CorrectMapProgram, LeavesOutReadingsWithoutALambdaTarget) {
   auto log = bytes(at("stage.csv"));
   change_session([](json& s) { s["columns"]["lambda_target"] = {{"name", "lambda_target"}, {"factor", -1}}; });
-  expect_refusal({"stage.csv", "the column rpm is needed, with values"});
+  expect_refusal({"stage.csv", "no reading counts", "an input is missing"});
 }
 TEST_F(CorrectMapProgram, SaysThatASensorIsStuck) {
   change_log([](fettle::log_table& log) { fill(column(log, "lambda_collector"), 0.97); });

@@ -12,8 +12,8 @@
 
 #include "fettle/error.hpp"
 #include "fettle/lambda/detail/describe_cylinders.hpp"
-#include "fettle/lambda/detail/gauss_newton.hpp"
 #include "fettle/lambda/detail/posterior.hpp"
+#include "fettle/lambda/detail/gauss_newton.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/identification.hpp"
@@ -23,8 +23,8 @@
 namespace fettle {
 namespace detail {
 
-inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
-                           const trim_shape& trims) {
+inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
+                           const dynamics& start, const trim_shape& trims) {
   start.check();
   if (trims.axes.size() > 2) throw error("identify: a trim map has two axes at most");
   if (trims.along.size() != trims.axes.size())
@@ -85,9 +85,8 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
                options.spreads);
   for (std::size_t l = 0; names > 1 && l < names; ++l)
     all.add({.what = scalar_unknown::kind::log_level, .index = l, .spread = options.spreads.log_level});
-  const auto calibrated =
-      static_cast<std::size_t>(std::count_if(start.sensors.begin(), start.sensors.end(),
-                                             [&](const auto& one) { return is_calibrated(one, options.spreads); }));
+  const auto calibrated = static_cast<std::size_t>(std::count_if(
+      start.sensors.begin(), start.sensors.end(), [&](const auto& one) { return is_calibrated(one, options.spreads); }));
   if (calibrated > 0 && calibrated < start.sensors.size())  // the level hangs on those that are calibrated
     all.add({.what = scalar_unknown::kind::shared_gain, .spread = options.spreads.shared_gain});
   std::size_t place = 0;
@@ -117,8 +116,9 @@ struct cell_covariance {
   to_cells.leftCols(cells).setIdentity();
   Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
   double gain_weight = 0, logs = 0;
-  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(),
-                                  [](const auto& one) { return one.what == scalar_unknown::kind::shared_gain; });
+  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(), [](const auto& one) {
+    return one.what == scalar_unknown::kind::shared_gain;
+  });
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto& one = all.scalars()[p];
     const auto k = first + static_cast<Eigen::Index>(p);
@@ -149,8 +149,8 @@ struct cell_covariance {
   return result;
 }
 
-inline void describe_parameters(const posterior& found, const unknowns& all, const dynamics& start, double model_error,
-                                identification& result) {
+inline void describe_parameters(const posterior& found, const unknowns& all, const dynamics& start,
+                                double model_error, identification& result) {
   std::vector<parameter> free;
   dynamics::for_each(start, [&](const parameter& one) {
     if (one.is_free()) free.push_back(one);
@@ -253,11 +253,10 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
     for (const auto& log : logs)
       for (auto& stretch : detail::stretches(log, enough_rows / rows)) part.push_back(std::move(stretch));
     detail::gauss_newton few(part, base, start, options, all);
-    result.rounds += few.run((std::min)(6, options.most_rounds), 6, {});
+    result.rounds += few.run((std::min)(8, options.most_rounds), {});
     whole.resume(few);
   }
-  const int adapting = result.rounds > 0 ? 2 : 5;
-  result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), adapting, progress);
+  result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
   const detail::posterior found = detail::conclusion(whole, all, options.block_s).combine();

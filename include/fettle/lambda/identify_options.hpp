@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cstddef>
-#include <functional>
 #include <vector>
 
 #include "fettle/lambda/prior_spreads.hpp"
@@ -18,10 +17,6 @@ struct trim_shape {
   bool is_given = true;                      ///< false: coarse axes are taken from the map
 };
 
-/// Does a number of independent tasks: calls task(0) to task(count - 1), in any order, on as many threads as it likes,
-/// and returns when all are done. The answer does not depend on it: results are put together in a fixed order.
-using task_runner = std::function<void(std::size_t count, const std::function<void(std::size_t)>& task)>;
-
 struct identify_options {
   screening screen{};
   prior_spreads spreads{};
@@ -31,7 +26,6 @@ struct identify_options {
   double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's
                               ///< logarithm, however long the log: no source, from virtual engines of other physics
   double block_s = 2;         ///< readings further apart than this err independently
-  task_runner run_tasks{};    ///< empty: one task after the other
 };
 
 }  // namespace fettle

@@ -117,10 +117,7 @@ class reading_model {
     double lag_s = 0, gain = 1;
   };
   [[nodiscard]] origin origin_of(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
-    origin result{believed_phi(with),
-                  correction_at_rows(correction),
-                  {},
-                  with.sensors[sensor].lag_s.value,
+    origin result{believed_phi(with), correction_at_rows(correction), {}, with.sensors[sensor].lag_s.value,
                   with.sensors[sensor].gain.value};
     result.from = injected(sensor, result.correction, with);
     return result;

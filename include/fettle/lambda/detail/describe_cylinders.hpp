@@ -61,7 +61,8 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
         for (std::size_t k = 0; k < stencil.size; ++k) {
           result.readings[c][stencil.cell[k]] += stencil.weight[k];
           result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
-          if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
+          if (one.kind[i] == evidence_kind::lean_end)
+            result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
           passes[c].add(stencil.cell[k], stencil.weight[k], found.model_of(one), one.model->log().time_s[i]);
         }
     }
@@ -114,8 +115,8 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
   const std::size_t logs = found.now().log_level.size(), sensors = gains.size();
   rotation design{.cylinders = all.cylinders(), .runs = logs, .sensors = {}, .stays = {}};
   for (std::size_t s = 0; s < sensors; ++s)
-    design.sensors.push_back(
-        {found.models().front().log().sensors[s].name, !(gains[s].spread > options.spreads.calibrated_gain)});
+    design.sensors.push_back({found.models().front().log().sensors[s].name,
+                              !(gains[s].spread > options.spreads.calibrated_gain)});
   result.rejected.assign(logs, std::vector<rejection_counts>(sensors));
   std::vector<std::vector<bool>> is_fitted(logs, std::vector<bool>(sensors, false));
   std::vector<std::vector<std::size_t>> cylinder(logs, std::vector<std::size_t>(sensors, 0));
@@ -127,8 +128,8 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
   for (std::size_t l = 0; l < logs; ++l)
     for (std::size_t s = 0; s < sensors; ++s) {
       const sensor_stay stay{l, s, cylinder[l][s]};
-      const bool counts =
-          is_fitted[l][s] && static_cast<double>(result.rejected[l][s][rejection::none]) >= options.fewest_readings;
+      const bool counts = is_fitted[l][s] && static_cast<double>(result.rejected[l][s][rejection::none]) >=
+                                                 options.fewest_readings;
       (counts ? design.stays : result.unused).push_back(stay);
     }
   design.check();

@@ -50,7 +50,7 @@ struct weighted_row {
 class gauss_newton {
  public:
   gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
-               const identify_options& options, const unknowns& all)
+         const identify_options& options, const unknowns& all)
       : base_{base}, options_{options}, start_{start}, all_{all}, roughness_{all} {
     for (const auto& log : logs) {
       if (names_.empty() || names_.back() != log.name) names_.push_back(log.name);
@@ -72,10 +72,7 @@ class gauss_newton {
   }
 
   /// @return rounds used; `settled` says whether they sufficed.
-  ///
-  /// @param adapting  rounds in which scales of the noise and strengths of the smoothing still follow the residuals;
-  ///                  afterwards they stand still, so that the search can end.
-  int run(int most_rounds, int adapting, const std::function<void(double)>& progress) {
+  int run(int most_rounds, const std::function<void(double)>& progress) {
     refresh(now_);
     find_slopes();
     measure_noise();
@@ -83,7 +80,6 @@ class gauss_newton {
     settled_ = false;
     while (round < most_rounds && !settled_) {
       ++round;
-      is_adapting_ = round <= adapting;
       const double moved = advance();
       if (progress) progress(1 - std::pow(0.75, round));
       settled_ = by_ == loss::tukey && moved < 1;
@@ -132,37 +128,34 @@ class gauss_newton {
     std::vector<std::uint32_t> columns;
     std::vector<double> factors;
     const auto first_scalar = static_cast<std::uint32_t>(all_.first_scalar());
-    one.model->for_each_slope(one.origin, now_.correction, one.reading,
-                              [&](std::size_t row, const auto& cells, const auto& slopes) {
-                                if (one.kind[row] == evidence_kind::none) return;
-                                columns.assign(cells.begin(), cells.end());
-                                factors.clear();
-                                for (const double slope : slopes) factors.push_back(-slope);
-                                add_trims(one, row, columns, factors);
-                                for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
-                                  const double slope = scalar_slope(one, row, p, cells, slopes);
-                                  if (slope == 0) continue;
-                                  columns.push_back(first_scalar + static_cast<std::uint32_t>(p));
-                                  factors.push_back(slope);
-                                }
-                                use(row, columns, factors);
-                              });
+    one.model->for_each_slope(
+        one.origin, now_.correction, one.reading, [&](std::size_t row, const auto& cells, const auto& slopes) {
+          if (one.kind[row] == evidence_kind::none) return;
+          columns.assign(cells.begin(), cells.end());
+          factors.clear();
+          for (const double slope : slopes) factors.push_back(-slope);
+          add_trims(one, row, columns, factors);
+          for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+            const double slope = scalar_slope(one, row, p, cells, slopes);
+            if (slope == 0) continue;
+            columns.push_back(first_scalar + static_cast<std::uint32_t>(p));
+            factors.push_back(slope);
+          }
+          use(row, columns, factors);
+        });
   }
 
   /// What all rows say at the present estimate.
   [[nodiscard]] evidence gather(loss by) const {
-    std::vector<evidence> part(channels_.size(), evidence(all_.size()));
-    do_tasks(channels_.size(), [&](std::size_t c) {
-      for_each_row(channels_[c], [&](std::size_t row, const auto& columns, const auto& factors) {
-        const weighted_row weighed = weigh(channels_[c], row, by);
+    evidence seen(all_.size());
+    for (const auto& one : channels_)
+      for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+        const weighted_row weighed = weigh(one, row, by);
         if (!(weighed.weight > 0)) return;
         double value = weighed.residual;
         for (std::size_t k = 0; k < columns.size(); ++k) value += factors[k] * now_.value[columns[k]];
-        part[c].add(columns, factors, value, weighed.weight);
+        seen.add(columns, factors, value, weighed.weight);
       });
-    });
-    evidence seen(all_.size());
-    for (const auto& one : part) seen.merge(one);
     add_trim_sums(seen);
     return seen;
   }
@@ -295,25 +288,25 @@ class gauss_newton {
 
   // Predictions and residuals at an estimate.
   void refresh(const estimate& at) {
-    std::vector<std::vector<double>> believed(models_.size()), correction(models_.size());
-    std::vector<std::vector<rejection>> rows(models_.size());
-    do_tasks(models_.size(), [&](std::size_t m) {
-      believed[m] = models_[m].believed_phi(at.with);
-      correction[m] = models_[m].correction_at_rows(at.correction);
-      rows[m] = screen_rows(models_[m].log(), base_.axes(), options_.screen);
-    });
-    do_tasks(channels_.size(), [&](std::size_t c) {
-      channel& one = channels_[c];
-      const std::size_t m = model_of(one);
-      one.origin = {believed[m], correction[m], one.model->injected(one.sensor, correction[m], at.with),
+    const reading_model* last = nullptr;
+    std::vector<double> believed, correction;
+    std::vector<rejection> rows;
+    for (auto& one : channels_) {
+      if (one.model != last) {
+        last = one.model;
+        believed = one.model->believed_phi(at.with);
+        correction = one.model->correction_at_rows(at.correction);
+        rows = screen_rows(one.model->log(), base_.axes(), options_.screen);
+      }
+      one.origin = {believed, correction, one.model->injected(one.sensor, correction, at.with),
                     at.with.sensors[one.sensor].lag_s.value, 1};
-      std::vector<double> formed = believed[m];
-      for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= correction[m][i];
+      std::vector<double> formed = believed;
+      for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= correction[i];
       one.reading = one.model->arrived(formed, one.origin.from, one.origin.lag_s);
-      classify(one, rows[m], options_.screen);
+      classify(one, rows, options_.screen);
       if (!one.cylinders.empty()) read_trim_coordinates(one);
       find_residuals(one, at);
-    });
+    }
     leave_out_short_stays();
   }
 
@@ -349,25 +342,17 @@ class gauss_newton {
   }
 
   void find_slopes() {
-    const std::size_t scalars = all_.scalars().size();
-    for (auto& one : channels_) one.slope.assign(scalars, {});
-    do_tasks(channels_.size() * scalars, [&](std::size_t task) {
-      const std::size_t p = task % scalars;
-      channel& one = channels_[task / scalars];
-      if (all_.scalars()[p].what == scalar_unknown::kind::parameter)
-        one.slope[p] = slope_of(one, all_.scalars()[p].index);
-    });
     for (auto& one : channels_) {
+      one.slope.assign(all_.scalars().size(), {});
       one.activity.assign(one.reading.size(), 0.0F);
-      for (const auto& slope : one.slope)
-        for (std::size_t i = 0; i < slope.size(); ++i) one.activity[i] += slope[i] * slope[i];
+      for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+        if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
+        one.slope[p] = slope_of(one, all_.scalars()[p].index);
+        for (std::size_t i = 0; i < one.slope[p].size(); ++i)
+          one.activity[i] += one.slope[p][i] * one.slope[p][i];
+      }
       for (float& x : one.activity) x = 0.1F * std::sqrt(x);
     }
-  }
-
-  void do_tasks(std::size_t count, const std::function<void(std::size_t)>& task) const {
-    if (options_.run_tasks) return options_.run_tasks(count, task);
-    for (std::size_t i = 0; i < count; ++i) task(i);
   }
 
   // Scales of the noise, sensor by sensor and place by place, and how far readings of one pass share their errors.
@@ -445,7 +430,7 @@ class gauss_newton {
     const std::size_t first_term = terms.size() - all_.scalars().size();
     for (int attempt = 0;; ++attempt) {
       penalised_system system(terms, seen);
-      for (int step = 0; is_adapting_ && attempt == 0 && step < 3; ++step) {
+      for (int step = 0; attempt == 0 && step < 3; ++step) {
         system.solve(all_.expanded(roughness_.strength()));
         roughness_.step(system);
       }
@@ -489,45 +474,43 @@ class gauss_newton {
       if (halving == 2 || by_ != loss::tukey || !(cost() > cost_before * 1.01)) break;
     }
     find_slopes();
-    if (is_adapting_) measure_noise();
+    measure_noise();
     double moved = 0;
     for (std::size_t k = 0; k < all_.cells(); ++k) {
       if (!(seen.weight(k) > 0)) continue;
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved =
-          (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
+      moved = (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
     }
     for (std::size_t k = all_.first_scalar(); k < all_.size(); ++k) {
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved =
-          (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
+      moved = (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
     }
     return moved;
   }
 
   static constexpr double first_temper = 20, largest_temper = 400;
-  static constexpr double probe = 0.02;          // of a logarithm, to find a slope
-  static constexpr double sum_spread = 1e-3;     // of the mean of the cylinders' needs
-  static constexpr double largest_step = 0.5;    // of a logarithm in one round
-  static constexpr double fixed = 1e12;          // pull of a parameter on its bound
-  static constexpr double settled_share = 0.05;  // of a cell's error
+  static constexpr double probe = 0.02;         // of a logarithm, to find a slope
+  static constexpr double sum_spread = 1e-3;    // of the mean of the cylinders' needs
+  static constexpr double largest_step = 0.5;   // of a logarithm in one round
+  static constexpr double fixed = 1e12;         // pull of a parameter on its bound
+  static constexpr double settled_share = 0.05;       // of a cell's error
 
   const dynamic_table<double>& base_;
   identify_options options_;
   dynamics start_;
   const unknowns& all_;
   roughness_choice roughness_;
-  std::vector<std::string> names_;     // of the logs; parts of one log share theirs
-  std::vector<std::size_t> log_of_;    // per part
+  std::vector<std::string> names_;    // of the logs; parts of one log share theirs
+  std::vector<std::size_t> log_of_;   // per part
   std::vector<reading_model> models_;  // per part
   std::vector<std::vector<std::uint32_t>> quarter_;
   std::vector<channel> channels_;
   estimate now_;
-  std::vector<noise_profile> profile_;                 // per sensor
+  std::vector<noise_profile> profile_;  // per sensor
   std::vector<float> quarter_scale_, quarter_spread_;  // of the residuals, about zero and about their median
-  std::vector<double> temper_;                         // per sensor
+  std::vector<double> temper_;  // per sensor
   loss by_ = loss::huber;
-  bool settled_ = false, is_adapting_ = true;
+  bool settled_ = false;
 };
 
 }  // namespace fettle::detail

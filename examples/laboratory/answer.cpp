@@ -10,7 +10,6 @@
 #include "laboratory/pictures/collector.hpp"
 #include "laboratory/pictures/integer_cells.hpp"
 #include "laboratory/pictures/look_up.hpp"
-#include "laboratory/pictures/same_log.hpp"
 #include "laboratory/pictures/smoothing.hpp"
 #include "laboratory/pictures/tip_in.hpp"
 #include "laboratory/pictures/two_banks.hpp"
@@ -33,7 +32,7 @@ std::string answer(const std::string& picture, const std::string& question) {
       {"look_up", look_up},     {"demo_surface", demo_surface}, {"smoothing", smoothing},
       {"tip_in", tip_in},       {"wall_film", wall_film},       {"two_banks", two_banks},
       {"collector", collector}, {"rotation", rotation},         {"integer_cells", integer_cells},
-      {"same_log", same_log},   {"glossary", glossary}};
+      {"glossary", glossary}};
   try {
     const auto chosen = pictures.find(picture);
     if (chosen == pictures.end()) throw fettle::error("there is no picture \"" + picture + "\"");

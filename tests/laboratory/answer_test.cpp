@@ -5,8 +5,6 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <fstream>
-#include <iterator>
 #include <nlohmann/json.hpp>
 #include <string>
 
@@ -162,43 +160,6 @@ TEST(LaboratoryIntegerCells, RefuseASpanThatIsNone) {
             "integer cells: the highest value must lie above the lowest; give a span of more than 0 mg");
 }
 
-/// A steady engine that needs 10 % more fuel than its map gives, driven from cell to cell.
-json same_log_question() {
-  json log;
-  for (int row = 0; row < 400; ++row) {
-    log["time_s"].push_back(0.01 * row);
-    log["rpm"].push_back(1000 + 500 * (row / 100));
-    log["throttle_pct"].push_back(10 + 5 * (row / 100));
-    log["lambda"].push_back(1.1);
-    log["target"].push_back(1);
-    log["fuel_cut"].push_back(0);
-  }
-  return {{"log", log},
-          {"delay_s", 0.1},
-          {"rpm", {1000, 1500, 2000, 2500}},
-          {"throttle_pct", {10, 15, 20, 25}},
-          {"base_mg", std::vector<double>(16, 20)},
-          {"identified_mg", std::vector<double>(16, 22)},
-          {"truth_mg", std::vector<double>(16, 22)},
-          {"seconds", std::vector<double>(16, 1)}};
-}
-
-TEST(LaboratorySameLog, AnErrorThatIsEverywhereAlikeIsFoundByEveryMethod) {
-  const json answer = ask("same_log", same_log_question());
-  for (const std::size_t driven : {0u, 5u, 10u, 15u}) {
-    EXPECT_NEAR(answer["nearest_mg"][driven], 22, 1e-12);
-    EXPECT_NEAR(answer["fixed_delay_mg"][driven], 22, 1e-6);
-  }
-  EXPECT_EQ(answer["nearest_mg"][3], 20);
-}
-
-TEST(LaboratorySameLog, ErrorsAreThoseOfTheDrivenCells) {
-  const json errors = ask("same_log", same_log_question())["errors"];
-  EXPECT_NEAR(errors["identified"]["rms_pct"], 0, 1e-12);
-  EXPECT_NEAR(errors["base"]["rms_pct"], 100 * std::log(1.1), 1e-9);
-  EXPECT_NEAR(errors["base"]["leanest_pct"], 10, 1e-9);
-}
-
 TEST(LaboratoryGlossary, IsInOrderOfTheAlphabetAndSaysEachWordOnce) {
   std::string before;
   for (const json& word : ask("glossary", json::object())["words"]) {
@@ -208,16 +169,6 @@ TEST(LaboratoryGlossary, IsInOrderOfTheAlphabetAndSaysEachWordOnce) {
     before = term;
     EXPECT_EQ(word["meaning"].get<std::string>().back(), '.');
   }
-}
-
-TEST(LaboratoryGlossary, IsTheOneOfTheDocuments) {
-  std::ifstream file(FETTLE_REFERENCE_DIR "/../../examples/GLOSSARY.md");
-  const std::string document{std::istreambuf_iterator<char>(file), {}};
-  std::string list;
-  for (const json& word : ask("glossary", json::object())["words"])
-    list += "\n**" + word["term"].get<std::string>() + "**: " + word["meaning"].get<std::string>() + "\n";
-  ASSERT_GT(document.size(), list.size());
-  EXPECT_EQ(document.substr(document.size() - list.size()), list);
 }
 
 }  // namespace

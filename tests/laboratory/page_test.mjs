@@ -1,17 +1,15 @@
 // SPDX-License-Identifier: MIT
 // The page in headless Chromium, without a network: every picture is dragged and its numbers are those of the native
-// program; the programs on files give what they give natively. LABORATORY_FOLDER is where the page was built, PROGRAMS
-// the folder of the native programs.
+// program. LABORATORY_FOLDER is where the page was built, LABORATORY_TERMINAL the native program.
 import assert from "node:assert/strict";
-import { execFileSync, spawnSync } from "node:child_process";
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
+import { execFileSync } from "node:child_process";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
 import { networkInterfaces, tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-const folder = process.env.LABORATORY_FOLDER, programs = process.env.PROGRAMS;
-const terminal = join(programs, "laboratory_terminal");
+const folder = process.env.LABORATORY_FOLDER, terminal = process.env.LABORATORY_TERMINAL;
 const page_url = `file://${join(folder, "laboratory.html")}`;
 const modules = createRequire(join(folder, "node_modules", "any.js"));
 const { chromium } = modules("playwright-core");
@@ -196,171 +194,7 @@ test("integer cells: a span is dragged, 16 bits are chosen", async () => {
   for (const name of ["unit_mg", "bytes", "worst_pct"]) await shows(name, fine[name]);
 });
 
-/** Runs a program natively; its standard error. */
-function run_native(program, ...words) {
-  const { status, stderr } = spawnSync(join(programs, program), words, { encoding: "utf8" });
-  return { status, stderr };
-}
-
-/** What the virtual engine leaves for a tuner, in a folder of this name. */
-function session_of(name, ...words) {
-  const made = join(profile, name);
-  assert.equal(run_native("virtual_engine", "--out", made, ...words).status, 0);
-  rmSync(join(made, "truth"), { recursive: true });
-  return made;
-}
-
-/** The page's results on a folder, by name, as text. */
-async function page_results(program, session_folder) {
-  await open("work");
-  await page.locator(`input[data-control="program"][value="${program}"]`).check();
-  await page.locator('[data-pick="folder"]').setInputFiles(session_folder);
-  await page.locator('[data-action="run"]').click();
-  await page.waitForFunction(() => document.querySelector("[data-result] a") || document.querySelector(".failure"), null, { timeout: 300000 });
-  assert.equal(await page.locator(".failure").count(), 0, await page.locator(".failure").allTextContents().then(String));
-  const results = {};
-  for (const link of await page.locator("[data-result] .files a").all()) {
-    const [download] = await Promise.all([page.waitForEvent("download"), link.click()]);
-    results[await link.textContent()] = readFileSync(await download.path(), "utf8");
-  }
-  return results;
-}
-
-/** All numbers of a summary, with the way to each; percentages as the factors they stand for. */
-function numbers_in(value, way = "") {
-  if (typeof value === "number") return [[way, way.includes("pct") ? 1 + value / 100 : value]];
-  if (value === null || typeof value !== "object") return [];
-  return Object.entries(value).flatMap(([key, inner]) => numbers_in(inner, `${way}/${key}`));
-}
-
-/** Every number of a text, the words between them, and the unit of each number's last decimal. */
-function split_numbers(text) {
-  const number = /-?\d+(?:\.\d+)?(?:e[+-]?\d+)?/g;
-  return { words: text.split(number), values: text.match(number) ?? [] };
-}
-
-/** Files agree: the same words, and numbers equal to 1e-9, but for a rounding to the last decimal that fell the other way. */
-function assert_alike(name, ours, theirs) {
-  const a = split_numbers(ours), b = split_numbers(theirs);
-  assert.deepEqual(a.words, b.words, name);
-  let rounded_otherwise = 0;
-  a.values.forEach((text, i) => {
-    const off = Math.abs(Number(text) - Number(b.values[i])), size = Math.abs(Number(b.values[i]));
-    if (off <= 1e-9 * size) return;
-    const decimals = Math.max(...[text, b.values[i]].map((digits) => (digits.split(".")[1] ?? "").length));
-    assert.ok(off <= 1.001 * 10 ** -decimals, `${name}: ${text} in the page, ${b.values[i]} natively`);
-    ++rounded_otherwise;
-  });
-  assert.ok(rounded_otherwise <= 0.01 * a.values.length, `${name}: ${rounded_otherwise} numbers were rounded otherwise`);
-}
-
-/** The page and the native program leave the same files, numbers equal to 1e-9. */
-async function assert_same_results(program, session_folder) {
-  const out = join(profile, `${program}-out`);
-  const status = run_native(program, join(session_folder, "session.json"), "--out", out).status;
-  assert.ok(status === 0 || status === 3, `${program} ended with ${status}`);
-  const results = await page_results(program, session_folder);
-  assert.deepEqual(Object.keys(results).sort(), readdirSync(out).sort());
-  const ours = numbers_in(JSON.parse(results["summary.json"])), theirs = numbers_in(JSON.parse(readFileSync(join(out, "summary.json"), "utf8")));
-  assert.deepEqual(ours.map(([way]) => way), theirs.map(([way]) => way));
-  ours.forEach(([way, value], i) => {
-    const expected = theirs[i][1];
-    assert.ok(Math.abs(value - expected) <= 1e-9 * Math.max(Math.abs(expected), 1e-3), `${program}${way}: ${value} in the page, ${expected} natively`);
-  });
-  for (const name of readdirSync(out).filter((file) => file.endsWith(".csv")))
-    assert_alike(`${program}: ${name}`, results[name], readFileSync(join(out, name), "utf8"));
-}
-
-/** What virtual_engine and correct_map leave natively for one drive: the folders of both. */
-function native_drive(minutes, seed) {
-  const made = join(profile, `drive-${minutes}-${seed}`), done = join(profile, `corrected-${minutes}-${seed}`);
-  assert.equal(run_native("virtual_engine", "--out", made, "--drive", "stage", "--minutes", minutes, "--seed", seed).status, 0);
-  assert.equal(run_native("correct_map", join(made, "session.json"), "--out", done).status, 0);
-  return { made, done };
-}
-
-// These pictures drive the virtual engine in the page, and the sine of another C library may differ in its last digit: a
-// log entry that is rounded the other way then changes results beyond 1e-9. Percentages are compared to two decimals.
-test("a drive corrects a map: every cell says what correct_map says natively, pointed at or reached by keys", async () => {
-  await open("one-drive");
-  const minutes = await drag("minutes", 0.02);
-  await page.locator('[data-action="drive"]').click();
-  await page.waitForFunction(() => document.querySelector(".stage").dataset.driven, null, { timeout: 120000 });
-  const { cells } = JSON.parse(readFileSync(join(native_drive(minutes, 1).done, "summary.json"), "utf8"));
-  const plane = page.locator('svg[data-drawing="cells"]');
-  const same = async () => {
-    const [, rpm, pct] = /^([\d.]+) rpm, ([\d.]+) %/.exec(await page.locator('output[data-name="cell"]').textContent());
-    const cell = Object.values(cells).flat().find((one) => one.rpm === Number(rpm) && one.throttle_pct === Number(pct));
-    for (const name of ["needs_pct", "gets_pct", "left_pct", "standard_error_pct"])
-      assert.ok(Math.abs((await number(name)) - cell[name]) < 0.005, `${rpm} ${pct} ${name}: ${await number(name)}, natively ${cell[name]}`);
-    return rpm;
-  };
-  const first = await same();
-  await plane.focus();
-  await page.keyboard.press("ArrowRight");
-  assert.notEqual(await same(), first);
-  const box = await plane.boundingBox();
-  await page.mouse.move(box.x + box.width / 2, box.y + 100);
-  await same();
-});
-
-test("one log, three methods: another delay, truth hidden and shown", async () => {
-  await open("same-log");
-  await drag("minutes", 0.02);
-  await page.locator('[data-action="drive"]').click();
-  await page.waitForFunction(() => document.querySelector(".stage").dataset.delay, null, { timeout: 120000 });
-  assert.equal(await number("identified_rms"), null);
-  await page.getByText("Show the truth").click();
-  const first = await number("nearest_rms");
-  assert.ok((await number("identified_rms")) < (await number("fixed_delay_rms")));
-  assert.ok((await number("fixed_delay_rms")) < first);
-  await drag("delay_s", 0.9);
-  await page.waitForFunction((old) => Number(document.querySelector('output[data-name="nearest_rms"]').dataset.value) !== old, first);
-});
-
-test("work: correct_map gives what it gives natively, and the report opens beside it", async () => {
-  await assert_same_results("correct_map", session_of("stage", "--drive", "stage", "--minutes", "3"));
-  await page.frameLocator("iframe.report").getByRole("heading", { level: 1 }).waitFor();
-});
-
-test("work: trim_cylinders gives what it gives natively", async () => {
-  await assert_same_results("trim_cylinders", session_of("pipes", "--minutes", "1", "--rotated-runs", "2"));
-});
-
-test("work: stage_banks gives what it gives natively", async () => {
-  await assert_same_results("stage_banks", join(profile, "stage"));
-});
-
-test("work: a file that is missing is named by the program's own sentence", async () => {
-  const part = join(profile, "part");
-  mkdirSync(part);
-  cpSync(join(profile, "stage", "session.json"), join(part, "session.json"));
-  const expected = run_native("correct_map", join(part, "session.json"), "--out", join(profile, "nothing")).stderr.trim().replaceAll(`${part}/`, "");
-  await open("work");
-  await page.locator('[data-pick="folder"]').setInputFiles(part);
-  await page.locator('[data-action="run"]').click();
-  await page.locator(".failure").waitFor();
-  assert.equal(await page.locator(".failure").textContent(), expected);
-});
-
-test("work: the demo is made in the page, a run is cancelled, another asks before unsaved results are lost", async () => {
-  await open("work");
-  await drag("demo_minutes", 0.05);
-  await page.locator('[data-action="demo"]').click();
-  await page.getByText("The demo is ready").waitFor({ timeout: 60000 });
-  await page.locator('[data-action="run"]').click();
-  await page.locator('[data-action="cancel"]').click();
-  await page.getByText("Cancelled. Nothing was changed.").waitFor();
-  await page.locator('[data-action="run"]').click();
-  await page.locator("[data-printed]").waitFor({ timeout: 120000 });
-  const asked = page.waitForEvent("dialog");
-  page.reload().catch(() => {});
-  const dialog = await asked;
-  assert.equal(dialog.type(), "beforeunload");
-  await dialog.accept();
-});
-
-const ids = ["look-up", "smoothing", "tip-in", "wall-film", "one-drive", "same-log", "two-banks", "one-sensor", "integer-cells", "work", "words"];
+const ids = ["look-up", "smoothing", "tip-in", "wall-film", "two-banks", "one-sensor", "integer-cells", "words"];
 
 test("a word leads to its meaning", async () => {
   await open("wall-film");

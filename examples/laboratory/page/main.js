@@ -2,25 +2,20 @@
 // Which picture is open, and what every picture has around it.
 import { compiled_library, Library } from "./library.js";
 import { html, with_words } from "./parts/element.js";
-import { open_work } from "./work.js";
 import { look_up } from "./pictures/look_up.js";
 import { smoothing } from "./pictures/smoothing.js";
 import { tip_in } from "./pictures/tip_in.js";
 import { wall_film } from "./pictures/wall_film.js";
-import { one_drive } from "./pictures/one_drive.js";
-import { same_log } from "./pictures/same_log.js";
 import { two_banks } from "./pictures/two_banks.js";
 import { collector } from "./pictures/collector.js";
 import { integer_cells } from "./pictures/integer_cells.js";
 
-const pictures = [look_up, smoothing, tip_in, wall_film, one_drive, same_log, two_banks, collector, integer_cells];
+const pictures = [look_up, smoothing, tip_in, wall_film, two_banks, collector, integer_cells];
 const main = document.getElementById("main");
 const inert = (id) => JSON.parse(document.getElementById(id).textContent);
 
 /** The C++ that a picture runs, as it stands in the repository. */
 function code(picture) {
-  if (!picture.source)
-    return html("p", { class: "code" }, `This picture runs the programs ${picture.programs.map((name) => `examples/programs/${name}`).join(" and ")}, as they are.`);
   const text = inert("sources")[picture.source];
   const headers = [...text.matchAll(/#include "(fettle\/[^"]+)"/g)].map((found) => `include/${found[1]}`);
   return html("details", { class: "code" },
@@ -35,7 +30,7 @@ function onward(index) {
   return html("div", { class: "onward" }, link(pictures[index - 1], "Before"), link(pictures[index + 1], "Next"));
 }
 
-function open_picture(index, library, compiled) {
+function open_picture(index, library) {
   const picture = pictures[index];
   const stage = html("div", { class: "stage" });
   main.replaceChildren(
@@ -46,7 +41,7 @@ function open_picture(index, library, compiled) {
     html("ol", { class: "ask" }, ...picture.questions.map((question) => html("li", {}, ...with_words(question)))),
     code(picture),
     onward(index));
-  return picture.open(stage, library, compiled);
+  return picture.open(stage, library);
 }
 
 async function open_words(library, word) {
@@ -61,32 +56,27 @@ async function open_words(library, word) {
 function contents(current) {
   const link = (id, words) => html("li", {}, html("a", { href: `#${id}`, "aria-current": id === current && "page" }, words));
   document.getElementById("contents").replaceChildren(html("ol", {},
-    ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("work", "Work"), link("words", "Words")));
+    ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("words", "Words")));
 }
 
 let opened = null; // what is on the page
-async function route(library, compiled, is_first) {
+async function route(library, is_first) {
   const [id, word] = location.hash.slice(1).split("/");
+  if (id === "main") return;
   const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
-  const others = {
-    work: ["Work", () => open_work(main, compiled)],
-    words: ["Words", () => open_words(library, word)],
-  };
-  const here = id in others ? id : pictures[index].id;
-  const [title, open] = others[id] ?? [pictures[index].title, () => open_picture(index, library, compiled)];
-  contents(here);
-  document.title = `${title} · fettle laboratory`;
+  contents(id === "words" ? "words" : pictures[index].id);
+  document.title = `${id === "words" ? "Words" : pictures[index].title} · fettle laboratory`;
   document.body.dataset.ready = "";
   opened?.close?.();
-  opened = await open();
-  document.body.dataset.ready = here;
+  opened = id === "words" ? await open_words(library, word) : await open_picture(index, library);
+  document.body.dataset.ready = id === "words" ? "words" : pictures[index].id;
   if (!is_first && !word) main.focus();
 }
 
 function show_licences() {
   document.getElementById("licences").append(
     html("p", {}, "fettle: MIT. The library inside was compiled with Emscripten (MIT) and carries Eigen (MPL-2.0), " +
-      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT), fmt (MIT), CLI11 (BSD-3-Clause), fast_float (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
+      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
     ...inert("licence-texts").map(({ name, version, licence, text }) =>
       html("details", {}, html("summary", {}, `${name} ${version}: ${licence}`), html("pre", { tabindex: 0 }, text || licence))));
 }
@@ -97,10 +87,9 @@ async function start() {
     event.preventDefault();
     main.focus();
   });
-  const compiled = await compiled_library();
-  const library = await Library.open(compiled);
-  addEventListener("hashchange", () => route(library, compiled, false));
-  await route(library, compiled, true);
+  const library = await Library.open(await compiled_library());
+  addEventListener("hashchange", () => route(library, false));
+  await route(library, true);
 }
 
 start().catch((failed) => main.replaceChildren(html("p", { class: "failure", role: "alert" },

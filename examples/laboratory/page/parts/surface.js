@@ -50,40 +50,17 @@ function scene_of(gl, shape) {
   return { scene, marker };
 }
 
-/** WebGL, or nothing where the browser has none. */
-function new_renderer() {
-  try {
-    const renderer = new Renderer({ dpr: Math.min(2, devicePixelRatio), alpha: true, antialias: true });
-    return renderer.gl ? renderer : null;
-  } catch {
-    return null;
-  }
-}
-
-/** Draws for a second after each `wake`, and then rests. */
-function animation(draw) {
-  let frames = 0, open = true;
-  const settle = () => {
-    if (!open || frames-- <= 0) return;
-    draw();
-    requestAnimationFrame(settle);
-  };
-  return {
-    wake() {
-      const asleep = frames <= 0;
-      frames = 60;
-      if (asleep) requestAnimationFrame(settle);
-    },
-    stop: () => (open = false),
-  };
-}
-
 /** A map that one can turn, with a pointer or by its buttons; a sentence where the browser draws no surfaces. */
 export function surface({ name, title, map, part }) {
   const place = html("div", { class: "turn", "data-surface": name });
   const node = html("figure", {}, html("figcaption", {}, title), place);
-  const renderer = new_renderer();
-  if (!renderer) {
+  let renderer;
+  try {
+    renderer = new Renderer({ dpr: Math.min(2, devicePixelRatio), alpha: true, antialias: true });
+  } catch {
+    renderer = null;
+  }
+  if (!renderer?.gl) {
     place.append(html("p", {}, "This browser draws no surfaces here (no WebGL). The picture above shows the same numbers."));
     return { node, point() {}, close() {} };
   }
@@ -93,10 +70,21 @@ export function surface({ name, title, map, part }) {
   const camera = new Camera(gl, { fov: 30 });
   camera.position.set(-2.6, 2.1, 3.6);
   const orbit = new Orbit(camera, { element: gl.canvas, enablePan: false, enableZoom: false, target: new Vec3(0, -0.05, 0) });
-  const { wake, stop } = animation(() => {
+  const draw = () => {
     orbit.update();
     renderer.render({ scene, camera });
-  });
+  };
+  let frames = 0, open = true;
+  const settle = () => {
+    if (!open || frames-- <= 0) return;
+    draw();
+    requestAnimationFrame(settle);
+  };
+  const wake = () => {
+    const asleep = frames <= 0;
+    frames = 60;
+    if (asleep) requestAnimationFrame(settle);
+  };
   const turn = (angle) => {
     const { x, z } = camera.position;
     camera.position.set(x * Math.cos(angle) - z * Math.sin(angle), camera.position.y, x * Math.sin(angle) + z * Math.cos(angle));
@@ -121,7 +109,7 @@ export function surface({ name, title, map, part }) {
       wake();
     },
     close() {
-      stop();
+      open = false;
       size.disconnect();
       orbit.remove();
       gl.getExtension("WEBGL_lose_context")?.loseContext();

@@ -6,91 +6,14 @@ import { height_colour, ink } from "../parts/colours.js";
 import { drawing, scale } from "../parts/plane.js";
 import { surface } from "../parts/surface.js";
 
-const height = 420;
-const scales = (width) => ({ x: scale([600, 9200], [46, width - 8]), y: scale([-8, 108], [height - 40, 10]) });
-
-/** The map's colours, its breakpoints and their labels. */
-function ground(map, part, { x, y }, width) {
-  const nodes = [], columns = map.fine_throttle_pct.length;
-  for (let i = 1; i < map.fine_speed_rpm.length; ++i)
-    for (let k = 1; k < columns; ++k) {
-      const at = (a, b) => part(map.fine_fuel_mg[a * columns + b]);
-      const left = x(map.fine_speed_rpm[i - 1]), top = y(map.fine_throttle_pct[k]);
-      nodes.push(svg("rect", { x: left, y: top, width: x(map.fine_speed_rpm[i]) - left + 0.5,
-        height: y(map.fine_throttle_pct[k - 1]) - top + 0.5, fill: height_colour(0.62 * at(i, k)) }));
-    }
-  const line = { stroke: ink, "stroke-opacity": 0.3 };
-  map.speed_rpm.forEach((rpm) => nodes.push(svg("line", { x1: x(rpm), x2: x(rpm), y1: y(0), y2: y(100), ...line }),
-    svg("text", { x: x(rpm), y: height - 20, "text-anchor": "middle", class: "quiet" }, String(rpm))));
-  map.throttle_pct.forEach((pct) => nodes.push(svg("line", { x1: x(1000), x2: x(8500), y1: y(pct), y2: y(pct), ...line }),
-    svg("text", { x: x(600) - 8, y: y(pct) + 4, "text-anchor": "end", class: "quiet" }, String(pct))));
-  nodes.push(svg("text", { x: width / 2, y: height - 3, "text-anchor": "middle", class: "quiet" }, "speed, rpm"),
-    svg("text", { x: 4, y: 12, class: "quiet" }, "throttle, %"));
-  return nodes;
-}
-
-/** The cells: those that count stand in a ring as large as their weight. */
-function numbers_on(map, answer, { x, y }) {
-  const weights = new Map(answer ? answer.cells.map((cell) => [cell.index, cell.weight]) : []);
-  return map.fuel_mg.flatMap((fuel, cell) => {
-    const weight = weights.get(cell) ?? 0;
-    const left = x(map.speed_rpm[Math.floor(cell / map.throttle_pct.length)]), top = y(map.throttle_pct[cell % map.throttle_pct.length]);
-    const middle = { x: left, "text-anchor": "middle" };
-    if (!(weight > 0)) return [svg("text", { ...middle, y: top + 4, class: "cell" }, shown(fuel, 1))];
-    return [
-      svg("circle", { cx: left, cy: top, r: 8 + 22 * Math.sqrt(weight), fill: "#fff", "fill-opacity": 0.75, stroke: "#7a2f6b", "stroke-width": 2 }),
-      svg("text", { ...middle, y: top - 4, "font-weight": 600 }, shown(fuel, 1)),
-      svg("text", { ...middle, y: top + 11 }, `${shown(100 * weight, 0)} %`)];
-  });
-}
-
-/** The point: dragged with a pointer, moved with the arrow keys. */
-function handle(speed, throttle, { x, y }, update) {
-  const moved = (event) => {
-    const step = { ArrowLeft: [-50, 0], ArrowRight: [50, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
-    if (!step) return;
-    event.preventDefault();
-    speed.value += step[0];
-    throttle.value += step[1];
-    update();
-  };
-  const middle = { cx: x(speed.value), cy: y(throttle.value) };
-  return svg("g", { class: "handle", tabindex: 0, role: "application", "data-handle": "point", onkeydown: moved,
-    "aria-label": `Point at ${speed.value} rpm and ${throttle.value} %. Arrow keys move it.` },
-    svg("circle", { ...middle, r: 24, fill: "transparent" }),
-    svg("circle", { ...middle, r: 9, fill: "#b35900", stroke: "#fff", "stroke-width": 3 }));
-}
-
-/** Calls moved(rpm, pct) while a pointer drags over the picture. */
-function follow_pointer(plane, moved) {
-  let dragging = false;
-  const follow = (event) => {
-    const box = plane.getBoundingClientRect(), { x, y } = scales(box.width);
-    moved(x.back(event.clientX - box.left), y.back(event.clientY - box.top));
-  };
-  plane.addEventListener("pointerdown", (event) => {
-    dragging = true;
-    plane.setPointerCapture(event.pointerId);
-    follow(event);
-  });
-  plane.addEventListener("pointermove", (event) => dragging && follow(event));
-  plane.addEventListener("pointerup", () => (dragging = false));
-}
-
-function in_words(answer) {
-  if (answer.value_mg === null) return "The point is beyond the map, and the rule refuses it: no number rather than a wrong one.";
-  const used = answer.cells.filter((cell) => cell.weight !== 0);
-  const beyond = answer.where.some((where) => where !== "inside");
-  return `${used.length} cell${used.length > 1 ? "s" : ""}: ${used.map((cell) => `${shown(cell.fuel_mg, 1)} mg at ${cell.speed_rpm} rpm and ` +
-    `${cell.throttle_pct} % with ${shown(100 * cell.weight, 0)} %`).join(", ")}.${beyond ? " The point is beyond the map." : ""}`;
-}
+const height = 420, speeds = [600, 9200], throttles = [-8, 108];
 
 export const look_up = {
   id: "look-up",
   title: "A look-up",
   source: "look_up.hpp",
   teaches: [
-    "A map holds numbers at its [[breakpoint]]s only; between them a look-up mixes the four [[cell]]s around the point, each by a weight, and the weights sum to 1.",
+    "A map holds numbers at its breakpoints only; between them a look-up mixes the four cells around the point, each by a weight, and the weights sum to 1.",
     "Because the value is a weighted sum of cells, everything else here, [[smoothing]], correcting, filling, is one problem of least squares.",
   ],
   questions: [
@@ -100,10 +23,9 @@ export const look_up = {
   async open(stage, library) {
     const map = await library.ask("demo_surface", { steps: 4 });
     let answer = null;
-    const moved = () => update();
-    const speed = slider({ name: "speed_rpm", label: "Speed", unit: "rpm", from: 700, to: 9100, step: 50, value: 3100, moved });
-    const throttle = slider({ name: "throttle_pct", label: "Throttle", unit: "%", from: -5, to: 105, step: 0.5, digits: 1, value: 35, moved });
-    const rule = choice({ name: "outside", label: "Beyond the ends", value: "hold", moved,
+    const speed = slider({ name: "speed_rpm", label: "Speed", unit: "rpm", from: 700, to: 9100, step: 50, value: 3100, moved: () => update() });
+    const throttle = slider({ name: "throttle_pct", label: "Throttle", unit: "%", from: -5, to: 105, step: 0.5, digits: 1, value: 35, moved: () => update() });
+    const rule = choice({ name: "outside", label: "Beyond the ends", value: "hold", moved: () => update(),
       options: [["hold", "hold the end"], ["extend", "straight on"], ["refuse", "refuse"]] });
     const numbers = readings([
       { name: "value_mg", label: "Fuel", unit: "mg", digits: 2 },
@@ -111,18 +33,78 @@ export const look_up = {
       { name: "slope_mg_per_pct", label: "per % throttle", unit: "mg", digits: 3 },
     ]);
     const says = summary();
+
     const lowest = Math.min(...map.fuel_mg), highest = Math.max(...map.fuel_mg);
     const part = (fuel) => (fuel - lowest) / (highest - lowest);
-    const picture = drawing({ name: "look_up", title: "Fuel in mg over speed and throttle: drag the point", height, draw(width) {
-      const to = scales(width);
-      return [...ground(map, part, to, width), ...numbers_on(map, answer, to), handle(speed, throttle, to, moved)];
-    } });
+    const picture = drawing({ name: "look_up", title: "Fuel in mg over speed and throttle: drag the point", height, draw });
     const turned = surface({ name: "surface", title: "The same map as a surface: speed to the right, throttle to the back, fuel upwards", map, part });
-    follow_pointer(picture.plane, (rpm, pct) => {
-      speed.value = rpm;
-      throttle.value = pct;
+
+    function draw(width) {
+      const x = scale(speeds, [46, width - 8]), y = scale(throttles, [height - 40, 10]);
+      const nodes = [];
+      const weights = new Map(answer ? answer.cells.map((cell) => [cell.index, cell.weight]) : []);
+      for (let i = 1; i < map.fine_speed_rpm.length; ++i)
+        for (let k = 1; k < map.fine_throttle_pct.length; ++k) {
+          const at = (a, b) => map.fine_fuel_mg[a * map.fine_throttle_pct.length + b];
+          const mean = (at(i, k) + at(i - 1, k) + at(i, k - 1) + at(i - 1, k - 1)) / 4;
+          const left = x(map.fine_speed_rpm[i - 1]), top = y(map.fine_throttle_pct[k]);
+          nodes.push(svg("rect", { x: left, y: top, width: x(map.fine_speed_rpm[i]) - left + 0.5,
+            height: y(map.fine_throttle_pct[k - 1]) - top + 0.5, fill: height_colour(0.62 * part(mean)) }));
+        }
+      map.speed_rpm.forEach((rpm) => nodes.push(
+        svg("line", { x1: x(rpm), x2: x(rpm), y1: y(0), y2: y(100), stroke: ink, "stroke-opacity": 0.3 }),
+        svg("text", { x: x(rpm), y: height - 20, "text-anchor": "middle", class: "quiet" }, String(rpm))));
+      map.throttle_pct.forEach((pct) => nodes.push(
+        svg("line", { x1: x(1000), x2: x(8500), y1: y(pct), y2: y(pct), stroke: ink, "stroke-opacity": 0.3 }),
+        svg("text", { x: x(speeds[0]) - 8, y: y(pct) + 4, "text-anchor": "end", class: "quiet" }, String(pct))));
+      nodes.push(svg("text", { x: width / 2, y: height - 3, "text-anchor": "middle", class: "quiet" }, "speed, rpm"),
+        svg("text", { x: 4, y: 12, class: "quiet" }, "throttle, %"));
+      map.fuel_mg.forEach((fuel, cell) => {
+        const weight = weights.get(cell) ?? 0;
+        const at = [x(map.speed_rpm[Math.floor(cell / map.throttle_pct.length)]), y(map.throttle_pct[cell % map.throttle_pct.length])];
+        if (weight > 0)
+          nodes.push(svg("circle", { cx: at[0], cy: at[1], r: 8 + 22 * Math.sqrt(weight), fill: "#fff", "fill-opacity": 0.75, stroke: "#7a2f6b", "stroke-width": 2 }),
+            svg("text", { x: at[0], y: at[1] - 4, "text-anchor": "middle", "font-weight": 600 }, shown(fuel, 1)),
+            svg("text", { x: at[0], y: at[1] + 11, "text-anchor": "middle" }, `${shown(100 * weight, 0)} %`));
+        else nodes.push(svg("text", { x: at[0], y: at[1] + 4, "text-anchor": "middle", class: "cell" }, shown(fuel, 1)));
+      });
+      nodes.push(handle(x, y));
+      return nodes;
+    }
+
+    /** The point: dragged with a pointer, moved with the arrow keys. */
+    function handle(x, y) {
+      const node = svg("g", { class: "handle", tabindex: 0, role: "application", "data-handle": "point",
+        "aria-label": `Point at ${speed.value} rpm and ${throttle.value} %. Arrow keys move it.` },
+        svg("circle", { cx: x(speed.value), cy: y(throttle.value), r: 24, fill: "transparent" }),
+        svg("circle", { cx: x(speed.value), cy: y(throttle.value), r: 9, fill: "#b35900", stroke: "#fff", "stroke-width": 3 }));
+      node.addEventListener("keydown", (event) => {
+        const step = { ArrowLeft: [-50, 0], ArrowRight: [50, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+        if (!step) return;
+        event.preventDefault();
+        speed.value += step[0];
+        throttle.value += step[1];
+        update();
+      });
+      return node;
+    }
+
+    let dragging = false;
+    const follow = (event) => {
+      const box = picture.plane.getBoundingClientRect();
+      const x = scale(speeds, [46, box.width - 8]), y = scale(throttles, [height - 40, 10]);
+      speed.value = x.back(event.clientX - box.left);
+      throttle.value = y.back(event.clientY - box.top);
       update();
+    };
+    picture.plane.addEventListener("pointerdown", (event) => {
+      dragging = true;
+      picture.plane.setPointerCapture(event.pointerId);
+      follow(event);
     });
+    picture.plane.addEventListener("pointermove", (event) => dragging && follow(event));
+    picture.plane.addEventListener("pointerup", () => (dragging = false));
+
     const update = kept_current(library, "look_up",
       () => ({ speed_rpm: speed.value, throttle_pct: throttle.value, outside: rule.value }),
       (next) => {
@@ -132,7 +114,11 @@ export const look_up = {
         if (focused) picture.plane.querySelector("[data-handle]").focus();
         turned.point(speed.value, throttle.value, answer.value_mg);
         numbers.set({ value_mg: answer.value_mg, slope_mg_per_rpm: 1000 * answer.slope_mg_per_rpm, slope_mg_per_pct: answer.slope_mg_per_pct });
-        says.set(in_words(answer));
+        const used = answer.cells.filter((cell) => cell.weight !== 0 && cell.weight !== null);
+        const beyond = answer.where.some((where) => where !== "inside");
+        says.set(answer.value_mg === null ? "The point is beyond the map, and the rule refuses it: no number rather than a wrong one." :
+          `${used.length} cell${used.length > 1 ? "s" : ""}: ${used.map((cell) => `${shown(cell.fuel_mg, 1)} mg at ${cell.speed_rpm} rpm and ${cell.throttle_pct} % with ${shown(100 * cell.weight, 0)} %`).join(", ")}.` +
+          (beyond ? " The point is beyond the map." : ""));
       });
     stage.append(html("div", {}, picture.node, says.node, turned.node),
       html("div", { class: "controls" }, speed.node, throttle.node, rule.node, numbers.node));

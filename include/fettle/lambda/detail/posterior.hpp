@@ -10,9 +10,9 @@
 #include <vector>
 
 #include "fettle/fit/penalised_system.hpp"
+#include "fettle/lambda/detail/gauss_newton.hpp"
 #include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/detail/score_clusters.hpp"
-#include "fettle/lambda/detail/gauss_newton.hpp"
 
 namespace fettle::detail {
 
@@ -117,7 +117,9 @@ class conclusion {
       if (one.is_uncertain()) uncertain.emplace_back(place, one.spread);
       ++place;
     });
-    for (const auto& [where, error] : uncertain) {
+    for (const auto& one_uncertain : uncertain) {
+      const std::size_t where = one_uncertain.first;
+      const double error = one_uncertain.second;  // not bound together: clang 14 captures no structured binding
       Eigen::VectorXd push = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()));
       for (const auto& one : found_.channels()) {
         const std::vector<float> slope = found_.slope_of(one, where);

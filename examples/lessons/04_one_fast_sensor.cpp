@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Five cylinders told apart by one fast sensor after the collector, one sample per exhaust event; and the speed above
+// Five cylinders distinguished by one fast sensor after the collector, one sample per exhaust event; and the speed above
 // which that is refused.
 #include <cmath>
 #include <cstddef>

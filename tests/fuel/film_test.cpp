@@ -112,9 +112,9 @@ RC_GTEST_PROP(Film, CompensationCancelsItInFloat, ()) {
 
 // From a wrong film the compensated injections settle, whatever the film and the cycle.
 RC_GTEST_PROP(Film, CompensationSettlesForEveryUsableFilm, ()) {
-  const auto cycle = fettle::film_over(
-      wall_film<double>{draws::between<double>(0, 0.999), std::exp(draws::between<double>(-5, 9))},
-      draws::between<double>(5, 300));
+  const auto cycle =
+      fettle::film_over(wall_film<double>{draws::between<double>(0, 0.999), std::exp(draws::between<double>(-5, 9))},
+                        draws::between<double>(5, 300));
   const double factor = 1 - cycle.evaporated / (1 - cycle.deposited);
   RC_ASSERT(std::abs(factor) < 1);
   RC_PRE(std::abs(factor) < 0.99 && cycle.deposited > 1e-12);

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Integer cells on integer axes of 8, 16 and 32 bits, against exact arithmetic.
 #include "fettle/map/integer.hpp"
-#include "fettle/map/linear_scaling.hpp"
 
 #include <array>
 #include <cmath>
@@ -9,6 +8,7 @@
 
 #include "bytes.hpp"
 #include "counted.hpp"
+#include "fettle/map/linear_scaling.hpp"
 
 namespace {
 

@@ -26,7 +26,7 @@ TEST(CylindersOnVirtualEngine, TwoRunsOfFiveSensorsTellTrimsWithin0p3PercentRms)
     const auto runs = rotated_runs(seed, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, 5);
     const auto all = virtual_cylinders::identified(runs);
     const auto& found = all.cylinders;
-    EXPECT_TRUE(found.told.tells_every_trim());
+    EXPECT_TRUE(found.separable.holds_for_every_trim());
     EXPECT_LT(rms_error(runs, found), 0.003) << "seed " << seed;
     for (std::size_t j = 1; j <= 5; ++j)
       EXPECT_NEAR(all.gains[j].value, runs.engine.sensor[j].gain, 0.003) << "seed " << seed;
@@ -41,7 +41,7 @@ TEST(CylindersOnVirtualEngine, TwoRunsOfFiveSensorsTellTrimsWithin0p3PercentRms)
 TEST(CylindersOnVirtualEngine, OneSensorAndTheCollectorTellFiveCylindersInFiveRuns) {
   const auto runs = rotated_runs(3, {{1}, {2}, {3}, {4}, {5}}, 2);
   const auto found = found_trims(runs);
-  EXPECT_TRUE(found.told.tells_every_trim());
+  EXPECT_TRUE(found.separable.holds_for_every_trim());
   EXPECT_LT(rms_error(runs, found), 0.003);
 }
 
@@ -65,9 +65,9 @@ TEST(CylindersOnVirtualEngine, StatedErrorsAreTheErrorsFromTheBestTrimMapOnItsAx
 TEST(CylindersOnVirtualEngine, WithoutRotationAGainIsAPriorAndNotARefusal) {
   const auto runs = rotated_runs(1, {{1, 2, 3, 4, 5}}, 4);
   const auto found = found_trims(runs);
-  EXPECT_FALSE(found.told.tells_every_trim());
-  ASSERT_EQ(found.told.remarks.size(), 5u);
-  EXPECT_NE(found.told.remarks[3].find("gain of sensor pipe 4 and trim of cylinder 4 cannot be told apart"),
+  EXPECT_FALSE(found.separable.holds_for_every_trim());
+  ASSERT_EQ(found.separable.remarks.size(), 5u);
+  EXPECT_NE(found.separable.remarks[3].find("gain of sensor pipe 4 and trim of cylinder 4 cannot be distinguished"),
             std::string::npos);
   for (const auto& errors : found.standard_error)
     for (const double error : errors) EXPECT_GT(error, 0.008);  // it knows that it does not know
@@ -96,7 +96,7 @@ TEST(CylindersOnVirtualEngine, ASensorThatDiesOrRailsForPartOfARunIsUsedForTheRe
   EXPECT_GT(found.rejected[0][1][fettle::rejection::stuck], half * 9 / 10);
   EXPECT_GE(found.rejected[1][2][fettle::rejection::stuck], half * 9 / 10);
   EXPECT_GT(found.rejected[0][1][fettle::rejection::none], half / 2);
-  EXPECT_TRUE(found.told.tells_every_trim());
+  EXPECT_TRUE(found.separable.holds_for_every_trim());
   EXPECT_LT(rms_error(runs, found), 0.003);
 }
 
@@ -108,8 +108,8 @@ TEST(CylindersOnVirtualEngine, ASensorDeadForAWholeRunIsListedAndWhatItLeavesOpe
   ASSERT_EQ(found.unused.size(), 2u);
   EXPECT_EQ(found.unused[0].sensor, 2u);
   EXPECT_EQ(found.unused[1].run, 1u);
-  EXPECT_FALSE(found.told.trim[0] && found.told.trim[1] && found.told.trim[2]);
-  EXPECT_FALSE(found.told.remarks.empty());
+  EXPECT_FALSE(found.separable.trim[0] && found.separable.trim[1] && found.separable.trim[2]);
+  EXPECT_FALSE(found.separable.remarks.empty());
 }
 
 template <class Change>

@@ -80,7 +80,9 @@ TEST(IdentifyErrors, AreNotBelowThoseOfRepeatedLogs) {
 TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
   noisy_drive drive;
   auto log = drive.log(3);
-  const auto fuel_at = [](double t) { return 20 / 0.9 * (1 + 0.05 * std::sin(6 * t)); };  // waves of fuel show the delay
+  const auto fuel_at = [](double t) {
+    return 20 / 0.9 * (1 + 0.05 * std::sin(6 * t));
+  };  // waves of fuel show the delay
   for (std::size_t i = 0; i < log.rows(); ++i) log.fuel_mg[0][i] = fuel_at(log.time_s[i]);
   const auto sensor_sees = [&](double latency_s) {
     for (std::size_t i = 0; i < log.rows(); ++i)

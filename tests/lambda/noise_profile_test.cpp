@@ -28,7 +28,8 @@ TEST(NoiseProfile, NeverFalls) {
   std::mt19937 random{2};
   std::normal_distribution<float> normal;
   std::vector<std::pair<float, float>> readings;
-  for (int i = 0; i < 5000; ++i) readings.emplace_back(static_cast<float>(i), (i < 2500 ? 0.02F : 0.01F) * normal(random));
+  for (int i = 0; i < 5000; ++i)
+    readings.emplace_back(static_cast<float>(i), (i < 2500 ? 0.02F : 0.01F) * normal(random));
   const auto profile = noise_profile::from(readings);
   for (double x = 0; x < 5000; x += 100) EXPECT_GE(profile.at(x + 100), profile.at(x));
 }
@@ -37,7 +38,8 @@ TEST(NoiseProfile, IsNotMovedByAFewReadingsFarOff) {
   std::mt19937 random{3};
   std::normal_distribution<float> normal;
   std::vector<std::pair<float, float>> readings;
-  for (int i = 0; i < 5000; ++i) readings.emplace_back(0.0F + 1e-3F * static_cast<float>(i), i % 20 == 0 ? 0.5F : 0.01F * normal(random));
+  for (int i = 0; i < 5000; ++i)
+    readings.emplace_back(0.0F + 1e-3F * static_cast<float>(i), i % 20 == 0 ? 0.5F : 0.01F * normal(random));
   EXPECT_NEAR(noise_profile::from(readings).at(2), 0.0106, 0.002);
 }
 

@@ -37,53 +37,53 @@ std::string refusal(Action&& action) {
 }
 
 TEST(Rotation, NamesEveryPairThatWasNeverMoved) {
-  const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}}, true));
-  EXPECT_FALSE(told.tells_every_trim());
-  ASSERT_EQ(told.remarks.size(), 5u);
+  const auto separable = separate(rotation_of(5, {{1, 2, 3, 4, 5}}, true));
+  EXPECT_FALSE(separable.holds_for_every_trim());
+  ASSERT_EQ(separable.remarks.size(), 5u);
   EXPECT_EQ(
-      told.remarks[1],
-      "gain of sensor pipe 2 and trim of cylinder 2 cannot be told apart: it was never moved to another cylinder");
+      separable.remarks[1],
+      "gain of sensor pipe 2 and trim of cylinder 2 cannot be distinguished: it was never moved to another cylinder");
 }
 
 TEST(Rotation, MovingAllOnByOnePipeOnceTellsEverything) {
-  const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, true));
-  EXPECT_TRUE(told.tells_every_trim());
-  EXPECT_TRUE(told.remarks.empty());
-  for (const bool gain : told.gain) EXPECT_TRUE(gain);
+  const auto separable = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, true));
+  EXPECT_TRUE(separable.holds_for_every_trim());
+  EXPECT_TRUE(separable.remarks.empty());
+  for (const bool gain : separable.gain) EXPECT_TRUE(gain);
 }
 
 TEST(Rotation, WithoutAReferenceTrimsAreToldButNotTheMeanGain) {
-  const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, false));
-  EXPECT_TRUE(told.tells_every_trim());
-  EXPECT_FALSE(told.gain[0]);
-  ASSERT_EQ(told.remarks.size(), 1u);
-  EXPECT_NE(told.remarks[0].find("no sensor is calibrated"), std::string::npos);
+  const auto separable = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 3, 4, 5, 1}}, false));
+  EXPECT_TRUE(separable.holds_for_every_trim());
+  EXPECT_FALSE(separable.gain[0]);
+  ASSERT_EQ(separable.remarks.size(), 1u);
+  EXPECT_NE(separable.remarks[0].find("no sensor is calibrated"), std::string::npos);
 }
 
 TEST(Rotation, SwapsAmongTwoCylindersLeaveThemApartFromTheRest) {
-  const auto told = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 1, 4, 5, 3}}, true));
-  EXPECT_FALSE(told.tells_every_trim());
-  ASSERT_EQ(told.remarks.size(), 2u);
+  const auto separable = separate(rotation_of(5, {{1, 2, 3, 4, 5}, {2, 1, 4, 5, 3}}, true));
+  EXPECT_FALSE(separable.holds_for_every_trim());
+  ASSERT_EQ(separable.remarks.size(), 2u);
   EXPECT_EQ(
-      told.remarks[0],
-      "trims of cylinders 1 and 2 and gains of sensors pipe 1 and pipe 2 cannot be told apart from the rest: they "
+      separable.remarks[0],
+      "trims of cylinders 1 and 2 and gains of sensors pipe 1 and pipe 2 cannot be distinguished from the rest: they "
       "were moved among themselves only");
 }
 
 TEST(Rotation, ACalibratedSensorInEveryPipeNeedsNoMove) {
   auto design = rotation_of(4, {{1, 2, 3, 4}}, false);
   for (auto& sensor : design.sensors) sensor.is_calibrated = true;
-  EXPECT_TRUE(separate(design).tells_every_trim());
+  EXPECT_TRUE(separate(design).holds_for_every_trim());
 }
 
 TEST(Rotation, AllButOneCalibratedSensorAndTheCollectorTellTheLastCylinder) {
   auto design = rotation_of(3, {{1, 2}}, true);
   design.sensors[0].is_calibrated = design.sensors[1].is_calibrated = true;
-  EXPECT_TRUE(separate(design).tells_every_trim());  // trims sum to zero
+  EXPECT_TRUE(separate(design).holds_for_every_trim());  // trims sum to zero
   design.stays.pop_back();
-  const auto told = separate(design);
-  EXPECT_FALSE(told.trim[2]);
-  EXPECT_NE(told.remarks[0].find("cannot be told"), std::string::npos);
+  const auto separable = separate(design);
+  EXPECT_FALSE(separable.trim[2]);
+  EXPECT_NE(separable.remarks[0].find("cannot be distinguished"), std::string::npos);
 }
 
 TEST(Rotation, RefusesPlacesThatDoNotExist) {
@@ -125,7 +125,7 @@ bool some_arrangement_tells(std::size_t sensors, std::size_t cylinders, std::siz
   while (true) {
     std::vector<std::vector<std::size_t>> tried;
     for (const std::size_t p : pick) tried.push_back(arrangements[p]);
-    if (separate(rotation_of(cylinders, tried, collector)).tells_every_trim()) return true;
+    if (separate(rotation_of(cylinders, tried, collector)).holds_for_every_trim()) return true;
     std::size_t r = 1;  // by symmetry the first run may stay as it is
     while (r < runs && ++pick[r] == arrangements.size()) pick[r++] = 0;
     if (r >= runs) return false;
@@ -138,7 +138,7 @@ TEST(RotationPlan, IsFullRankAndNoArrangementOfFewerRunsIs) {
       for (const bool collector : {true, false}) {
         if (sensors == 1 && !collector) continue;
         const auto plan = fettle::plan_rotation(sensors, cylinders, collector);
-        EXPECT_TRUE(separate(rotation_of(cylinders, plan, collector)).tells_every_trim())
+        EXPECT_TRUE(separate(rotation_of(cylinders, plan, collector)).holds_for_every_trim())
             << sensors << " sensors, " << cylinders << " cylinders, collector " << collector;
         if (plan.size() == 1) continue;
         EXPECT_FALSE(some_arrangement_tells(sensors, cylinders, plan.size() - 1, collector))
@@ -151,7 +151,7 @@ RC_GTEST_PROP(RotationPlan, TellsEveryTrimOfAnyEngine, ()) {
   const bool collector = *rc::gen::arbitrary<bool>();
   const auto sensors = *rc::gen::inRange<std::size_t>(collector ? 1 : 2, cylinders + 1);
   const auto plan = fettle::plan_rotation(sensors, cylinders, collector);
-  RC_ASSERT(separate(rotation_of(cylinders, plan, collector)).tells_every_trim());
+  RC_ASSERT(separate(rotation_of(cylinders, plan, collector)).holds_for_every_trim());
 }
 
 TEST(RotationPlan, SaysWhenNoNumberOfRunsWouldDo) {

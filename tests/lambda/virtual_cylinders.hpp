@@ -30,14 +30,7 @@ inline fettle::recording one_run(virtual_engine::engine e, std::uint64_t seed, c
   for (std::size_t j = 0; j < virtual_engine::cylinders; ++j) {
     auto& sensor = e.sensor[j + 1];
     sensor.cylinder = j < cylinder.size() && cylinder[j] > 0 ? cylinder[j] : 1;
-    of.sensors.push_back({.name = sensor.name,
-                          .column = sensor.column,
-                          .cylinder = sensor.cylinder,
-                          .latency_s = sensor.latency_s,
-                          .lag_s = sensor.lag_s,
-                          .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
-                          .lowest = sensor.lowest + 0.01,
-                          .highest = sensor.highest - 0.01});
+    of.sensors.push_back(virtual_session::described(sensor));
   }
   const auto log = virtual_engine::simulate(e, virtual_engine::alpha_n_controller{e, seed}, world,
                                             {.cylinder_sensors = true, .seed = seed + 1000 * (run + 1)})
@@ -70,9 +63,10 @@ inline runs rotated_runs(std::uint64_t seed, const std::vector<std::vector<std::
 }
 
 inline fettle::identify_options speed_options() {
-  return {.screen = {.after_cut_s = 0.5},
-          .trims = {.axes = {*fettle::dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000})},
-                    .along = {0}}};
+  return {
+      .screen = {.after_cut_s = 0.5},
+      .trims = {.axes = {*fettle::dynamic_axis<double>::from({1000, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 9000})},
+                .along = {0}}};
 }
 
 inline fettle::identification identified(const runs& of, const fettle::identify_options& options = speed_options()) {

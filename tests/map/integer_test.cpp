@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include "fettle/map/integer.hpp"
-#include "fettle/map/linear_scaling.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
@@ -11,6 +10,7 @@
 #include <limits>
 
 #include "fettle/map/interpolate.hpp"
+#include "fettle/map/linear_scaling.hpp"
 #include "reference.hpp"
 
 namespace {

@@ -56,7 +56,7 @@ struct car {
 fettle::dynamics found_from(const session::session& of) {
   return session::make_dynamics(of, session::path_trust::prior);
 }
-/// The latency for certain: what it may do no log takes away, and it leaves more to what was believed.
+/// The latency for certain: what it may do no log takes away, and it leaves more to the priors.
 fettle::dynamics found_at_known_latency(const session::session& of) {
   auto result = found_from(of);
   for (auto& sensor : result.sensors) sensor.latency_s = fettle::parameter::held("latency", sensor.latency_s.value);
@@ -183,7 +183,7 @@ TEST_P(IdentifyOnDynoRamps, StateHowUncertainTheDynamicsAreAndKeepTheUntoldNearT
   for (std::size_t p = 0; p < found.parameters.size(); ++p) {
     const auto& now = found.parameters[p];
     EXPECT_LT(std::abs(std::log(now.value / truth[p])), 3 * now.relative_error) << now.prior.name;
-    if (now.told >= 0.5) continue;
+    if (now.identified_share >= 0.5) continue;
     EXPECT_LT(std::abs(std::log(now.value / now.prior.value)), now.prior.spread) << now.prior.name;
   }
   EXPECT_GT(estimate_of(found, "pipe gas mass, collector").relative_error, 0.2);  // some 0.06 on a driven log
@@ -229,7 +229,7 @@ TEST(Identify, DISABLED_OfOnePointSaysNothingElsewhereAndLeavesTheDynamics) {
   const auto log = one.drive(standing(5200, 44, 60));
   const auto found = fettle::identify({log}, one.base, found_from(mistaken(one.session, 1.5)));
   for (const auto& parameter : found.parameters) {
-    EXPECT_LT(parameter.told, 0.5) << parameter.prior.name;
+    EXPECT_LT(parameter.identified_share, 0.5) << parameter.prior.name;
     EXPECT_LT(std::abs(std::log(parameter.value / parameter.prior.value)), 0.5 * parameter.prior.spread)
         << parameter.prior.name;
   }
@@ -266,7 +266,7 @@ TEST(Identify, WithoutTransientsLeavesTheFilmsAtTheirPrior) {
     slow.points.push_back({.time_s = 15.0 * i, .rpm = 2200 + 200.0 * i, .throttle_pct = 35});
   const auto found = fettle::identify({one.drive(slow)}, one.base, found_from(mistaken(one.session, 1.3)));
   for (const char* name : {"film share, secondary", "film time, secondary", "film time, primary"})
-    EXPECT_LT(estimate_of(found, name).told, 0.5) << name;
+    EXPECT_LT(estimate_of(found, name).identified_share, 0.5) << name;
 }
 
 TEST(Identify, LeavesOutASensorThatIsStuckFromTheMiddleOn) {

@@ -106,7 +106,7 @@ TEST_F(TrimCylindersProgram, AppliesWhatFollowsWithoutARotationAndSaysHowSureItI
   std::ofstream(folder() / "still.json") << still;
   const fs::path out = folder() / "still";
   ASSERT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "still.json").string() + " --out " + out.string()), 0) << said();
-  EXPECT_NE(said().find("gain of sensor pipe 2 and trim of cylinder 2 cannot be told apart"), std::string::npos);
+  EXPECT_NE(said().find("gain of sensor pipe 2 and trim of cylinder 2 cannot be distinguished"), std::string::npos);
   EXPECT_NE(bytes(out / "report.html").find("The sensor that read this cylinder was not moved"), std::string::npos);
   const auto e = virtual_engine::engine::from_seed(3);
   double before = 0, after = 0;  // squares of what the cylinders that need more still need

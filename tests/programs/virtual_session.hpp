@@ -12,6 +12,18 @@
 
 namespace virtual_session {
 
+/// A sensor as its tuner would describe it; its range ends a little inside the rails.
+[[nodiscard]] inline session::sensor described(const virtual_engine::lambda_sensor& sensor) {
+  return {.name = sensor.name,
+          .column = sensor.column,
+          .cylinder = sensor.cylinder,
+          .latency_s = sensor.latency_s,
+          .lag_s = sensor.lag_s,
+          .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
+          .lowest = sensor.lowest + 0.01,
+          .highest = sensor.highest - 0.01};
+}
+
 /// The session of a virtual engine as its tuner would describe it, in memory, with the true values of path and film.
 [[nodiscard]] inline session::session of_engine(const virtual_engine::engine& e) {
   session::session result;
@@ -30,15 +42,7 @@ namespace virtual_session {
                             .pulse_columns = {"pulse_" + bank.name + "_ms"},
                             .film_share = bank.film.share,
                             .film_time_s = bank.film.time_s});
-  const auto& sensor = e.sensor[0];
-  result.sensors.push_back({.name = sensor.name,
-                            .column = sensor.column,
-                            .cylinder = sensor.cylinder,
-                            .latency_s = sensor.latency_s,
-                            .lag_s = sensor.lag_s,
-                            .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
-                            .lowest = sensor.lowest + 0.01,
-                            .highest = sensor.highest - 0.01});
+  result.sensors.push_back(described(e.sensor[0]));
   result.revolutions = e.revolutions;
   result.loop_is_closed = false;
   return result;
@@ -46,17 +50,7 @@ namespace virtual_session {
 
 /// The sensors in the pipes besides, where the engine has them.
 inline void add_pipe_sensors(session::session& to, const virtual_engine::engine& e) {
-  for (std::size_t i = 1; i <= virtual_engine::cylinders; ++i) {
-    const auto& sensor = e.sensor[i];
-    to.sensors.push_back({.name = sensor.name,
-                          .column = sensor.column,
-                          .cylinder = sensor.cylinder,
-                          .latency_s = sensor.latency_s,
-                          .lag_s = sensor.lag_s,
-                          .pipe_gas_mass_g = sensor.pipe_gas_mass_g,
-                          .lowest = sensor.lowest + 0.01,
-                          .highest = sensor.highest - 0.01});
-  }
+  for (std::size_t i = 1; i <= virtual_engine::cylinders; ++i) to.sensors.push_back(described(e.sensor[i]));
 }
 
 [[nodiscard]] inline fettle::map_file as_file(fettle::dynamic_table<double> table) {

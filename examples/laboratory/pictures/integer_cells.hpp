@@ -54,8 +54,7 @@ class controller_map {
 template <std::integral Cell>
 [[nodiscard]] nlohmann::json integer_cells_of(const nlohmann::json& question) {
   const double lowest_mg = question.at("lowest_mg"), highest_mg = question.at("highest_mg"),
-               speed_rpm = question.at("speed_rpm"),
-               last_pct = question.at("last_pct");
+               speed_rpm = question.at("speed_rpm"), last_pct = question.at("last_pct");
   const double unit_mg = (highest_mg - lowest_mg) / double(std::numeric_limits<Cell>::max());
   const controller_map<Cell> map({.factor = unit_mg, .offset = lowest_mg});
 

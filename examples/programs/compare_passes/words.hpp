@@ -59,10 +59,10 @@ namespace compare_passes {
 
 /// What to load, whether it is safe, what to do next.
 [[nodiscard]] inline report::verdict verdict_of(const step& result) {
-  report::verdict verdict{
-      .load = fmt::format("nothing: this compares {} with the map before it.", result.later.session.map_path.string()),
-      .safe = {},
-      .next = {}};
+  report::verdict verdict{.load = fmt::format("nothing: this compares {} with the map before it.",
+                                              result.later.session.map_path.lexically_normal().string()),
+                          .safe = {},
+                          .next = {}};
   const auto lean = result.lean_cells();
   verdict.is_safe = lean.empty();
   if (lean.empty()) {

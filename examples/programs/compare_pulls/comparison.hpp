@@ -124,7 +124,7 @@ class torque_model {
         if (p.state == s && !p.is_free) (p.way == direction::out ? out : back) += p.way == direction::unknown ? 0 : 1;
       if ((out == 0) != (back == 0))
         throw fettle::error(
-            fmt::format("{}: all pulls of \"{}\" went one way, so that wind and slope cannot be told from the "
+            fmt::format("{}: all pulls of \"{}\" went one way, so that wind and slope cannot be distinguished from the "
                         "change; expected as many out as back, or no direction for any",
                         asked_.path.string(), asked_.state[s].name));
     }

@@ -124,7 +124,8 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
         "and give every pull a direction, out or back");
   if (!all.result.by_sets)
     all.cautions.push_back(fmt::format(
-        "There is one set of pulls before or after: what else changed between them cannot be told from the change. A "
+        "There is one set of pulls before or after: what else changed between them cannot be distinguished from the "
+        "change. A "
         "standard deviation of {:g} % from set to set is assumed; two sets or more of each would measure it",
         all.settings.between_sets_pct));
   const auto shown = [](const std::optional<estimate>& e) { return e && e->half_width() < 0.5 * e->value; };

@@ -99,7 +99,7 @@ namespace detail {
                                   {"unit", unit_of(one.prior.name)},
                                   {"standard_error_pct", 100 * one.relative_error},
                                   {"session_value", one.prior.value},
-                                  {"identified_share", one.told}});
+                                  {"identified_share", one.identified_share}});
   json["remarks"] = result.remarks;
   return json;
 }

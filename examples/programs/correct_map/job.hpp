@@ -219,7 +219,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 
 inline void add_remarks(outcome& result) {
   for (const auto& one : result.found.parameters) {
-    if (one.told < 0.5)
+    if (one.identified_share < 0.5)
       result.remarks.push_back(fmt::format(
           "{} could not be identified from these logs and stays near the session's {}; {}", one.prior.name,
           with_unit(one.prior.name, one.prior.value),

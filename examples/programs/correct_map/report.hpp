@@ -197,7 +197,7 @@ class report_writer {
     for (const auto& one : result_.found.parameters)
       rows.push_back({one.prior.name, with_unit(one.prior.name, one.value),
                       fmt::format("{:.1f}", 100 * one.relative_error), fmt::format("{:.1f}", 100 * one.reading_error),
-                      with_unit(one.prior.name, one.prior.value), fmt::format("{:.0f}", 100 * one.told)});
+                      with_unit(one.prior.name, one.prior.value), fmt::format("{:.0f}", 100 * one.identified_share)});
     page_.add(report::table{.caption = "Parameters",
                             .columns = {{"Parameter"},
                                         {"Identified", true},

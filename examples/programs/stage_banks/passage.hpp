@@ -182,7 +182,7 @@ struct lambda_parts {
   }
 };
 
-/// @param of  a compensated drive of this passage by a controller that believes these films.
+/// @param of  a compensated drive of this passage by a controller that assumes these films.
 [[nodiscard]] inline lambda_parts parts_of(const trace& made, const virtual_engine::engine& e, const bank_pair& assumed,
                                            const share_plan& plan, const passage& through) {
   const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, true, through);

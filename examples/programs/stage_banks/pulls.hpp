@@ -152,7 +152,7 @@ class pull_bench {
 /// Pulls in turn with one plan and the other, so that slow changes of the day fall on both.
 ///
 /// @param plans     planned for power; second bank only where needed.
-/// @param progress  told the fraction done.
+/// @param progress  called with the fraction done.
 [[nodiscard]] inline power_question compare_power(const virtual_engine::engine& e, const bank_pair& assumed,
                                                   const std::array<share_plan, 2>& plans, std::uint64_t seed,
                                                   std::size_t pulls, double gain,

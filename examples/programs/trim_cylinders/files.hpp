@@ -59,7 +59,7 @@ namespace detail {
       {"noise_phi", result.map.noise},
       {"rounds", result.map.rounds},
       {"settled", result.map.settled},
-      {"every_trim_separable", result.trims.told.tells_every_trim()},
+      {"every_trim_separable", result.trims.separable.holds_for_every_trim()},
       {"spread_pct",
        {{"before", 100 * result.spread(&fettle::region::spread_before)},
         {"after", 100 * result.spread(&fettle::region::spread_after)}}},
@@ -80,7 +80,7 @@ namespace detail {
       cells.push_back(std::move(cell));
     }
     json["cylinders"].push_back(
-        {{"cylinder", i + 1}, {"separable", bool{result.trims.told.trim[i]}}, {"cells", std::move(cells)}});
+        {{"cylinder", i + 1}, {"separable", bool{result.trims.separable.trim[i]}}, {"cells", std::move(cells)}});
   }
   for (const auto& one : result.regions) {
     nlohmann::ordered_json region;
@@ -102,8 +102,8 @@ namespace detail {
   for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
                                   {"calibrated", result.session.sensors[s].is_calibrated},
-                                  {"separable", bool{result.trims.told.gain[s]}}};
-    if (result.trims.told.gain[s]) {
+                                  {"separable", bool{result.trims.separable.gain[s]}}};
+    if (result.trims.separable.gain[s]) {
       sensor["gain"] = result.map.gains[s].value;
       sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
     }

@@ -131,7 +131,7 @@ inline void add_alarms(outcome& result) {
         fmt::format("{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
                     result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
                     one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.alarm.collector_slack) : "",
-                    result.trims.told.trim[one.leanest - 1]
+                    result.trims.separable.trim[one.leanest - 1]
                         ? ""
                         : fmt::format(" (known to {:.1f} %, because its sensor was not moved)",
                                       100 * result.trims.standard_error[one.leanest - 1][one.cell])));
@@ -290,7 +290,8 @@ inline void add_sensor_remarks(outcome& result) {
                  .rows = rows,
                  .minutes = minutes};
   result.remarks = std::move(remarks);
-  result.remarks.insert(result.remarks.end(), result.trims.told.remarks.begin(), result.trims.told.remarks.end());
+  result.remarks.insert(result.remarks.end(), result.trims.separable.remarks.begin(),
+                        result.trims.separable.remarks.end());
   detail::add_alarms(result);
   detail::add_limits_met(result);
   detail::add_next_steps(result);

@@ -47,17 +47,17 @@ class report_writer {
     if (!result_.alarms.empty()) page_.notice("Lean cylinders", result_.alarms);
     lean_trim_table();
     if (const auto words = collector_in_words(result_); !words.empty()) page_.paragraph(words);
-    std::size_t told = 0;
-    for (const bool one : result_.trims.told.trim) told += one ? 1 : 0;
+    std::size_t separable = 0;
+    for (const bool one : result_.trims.separable.trim) separable += one ? 1 : 0;
     page_.facts(
         {{"Spread of lambda between cylinders, mean over the time driven",
           fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * result_.spread(&fettle::region::spread_before),
                       100 * result_.spread(&fettle::region::spread_after))},
-         {"Trims distinguishable from sensor gains", fmt::format("{} of {}", told, result_.cylinders())},
+         {"Trims distinguishable from sensor gains", fmt::format("{} of {}", separable, result_.cylinders())},
          {"One pass may change",
           fmt::format("{:g} % richer, {:g} % leaner", 100 * result_.limits.richer, 100 * result_.limits.leaner)},
          {"Noise of a reading", fmt::format("{:.2f} % of phi", 100 * result_.map.noise)}});
-    if (told < result_.cylinders())
+    if (separable < result_.cylinders())
       page_.paragraph(
           "These runs leave some trims mixed with the gains of the sensors that read them. Such trims are as sure as "
           "those gains, and the uncertainty beside them says how sure. Move the sensors between runs to know more.");
@@ -101,7 +101,7 @@ class report_writer {
       std::vector<std::string> row{one.hidden ? "lean, hidden" : one.lean_alarm ? "lean" : ""};
       for (auto& words : point_words(one.cell)) row.push_back(words);
       for (auto& words : std::initializer_list<std::string>{
-               fmt::format("{}{}", one.leanest, result_.trims.told.trim[one.leanest - 1] ? "" : " ?"),
+               fmt::format("{}{}", one.leanest, result_.trims.separable.trim[one.leanest - 1] ? "" : " ?"),
                fmt::format("{:.3f}", one.leanest_lambda), fmt::format("{:.3f}", one.leanest_after),
                fmt::format("{:.3f}", one.target_lambda), fmt::format("{:.3f}", one.collector_lambda),
                fmt::format("{:.3f}", one.collector_after), fmt::format("{:.2f}", 100 * one.spread_before),
@@ -163,7 +163,7 @@ class report_writer {
       values.below.push_back(is_lean ? "needs " + report::number(values.needs.back(), 2, report::sign::always) : "");
       values.marks += report::mark_of(result_.loaded[i].state[k]);
     }
-    if (!result_.trims.told.trim[i])
+    if (!result_.trims.separable.trim[i])
       page_.paragraph("The sensor that read this cylinder was not moved: its gain is part of the uncertainty.");
     if (result_.shape.table.rank() == 1) trim_chart(i, values);
     if (result_.shape.table.rank() == 2)
@@ -243,13 +243,13 @@ class report_writer {
     for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
       const auto& one = result_.map.gains[s];
       const auto& path = result_.map.with.sensors[s];
-      const bool calibrated = result_.session.sensors[s].is_calibrated, told = result_.trims.told.gain[s];
-      table.rows.push_back({result_.session.sensors[s].name, told ? fmt::format("{:.4f}", one.value) : "-",
-                            told && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",
+      const bool calibrated = result_.session.sensors[s].is_calibrated, is_separable = result_.trims.separable.gain[s];
+      table.rows.push_back({result_.session.sensors[s].name, is_separable ? fmt::format("{:.4f}", one.value) : "-",
+                            is_separable && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",
                             fmt::format("{:.3f}", path.lag_s.value), fmt::format("{:.2f}", path.pipe_gas_mass_g.value),
-                            calibrated ? "calibrated"
-                            : told     ? "identified"
-                                       : "not identifiable"});
+                            calibrated     ? "calibrated"
+                            : is_separable ? "identified"
+                                           : "not identifiable"});
     }
     page_.add(table);
     report::table seats{.caption = "Where each sensor sat", .columns = {{"Run"}}, .rows = {}};

@@ -60,7 +60,7 @@ class summary_writer {
     constexpr std::size_t width = 22;
     std::string head = fmt::format("{:<{}}", "trim that is loaded, %", width);
     for (std::size_t i = 0; i < result_.cylinders(); ++i)
-      head += fmt::format("{:>9}", fmt::format("cyl {}{}", i + 1, result_.trims.told.trim[i] ? "" : "?"));
+      head += fmt::format("{:>9}", fmt::format("cyl {}{}", i + 1, result_.trims.separable.trim[i] ? "" : "?"));
     line(head + "   leanest, lambda     collector  target");
     for (const auto& here : result_.regions) {
       std::string row = fmt::format("{:<{}}", result_.place(here.cell), width);
@@ -84,7 +84,7 @@ class summary_writer {
       const auto& sensor = result_.session.sensors[s];
       if (sensor.is_calibrated)
         line(fmt::format("  {:<20} {:>7.4f}       calibrated", sensor.name, gain.value));
-      else if (!result_.trims.told.gain[s])
+      else if (!result_.trims.separable.gain[s])
         line(fmt::format("  {:<20}       -       not identifiable", sensor.name));
       else
         line(fmt::format("  {:<20} {:>7.4f}       {:.2f} %", sensor.name, gain.value, 100 * gain.relative_error));

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fmt/format.h>
+
+#include <cstddef>
 #include <filesystem>
 #include <string>
 #include <utility>
@@ -25,9 +28,8 @@ namespace virtual_engine {
     const auto at = [&](const char* name, double lowest, double highest) {
       const double value = (*log.find(name))[row];
       if (!(value >= lowest && value <= highest))
-        throw fettle::error(path.string() + ", line " + std::to_string(row + 2) + ": " + name + " is " +
-                            std::to_string(value) + ", expected " + std::to_string(lowest) + " to " +
-                            std::to_string(highest));
+        throw fettle::error(fmt::format("{}, line {}: {} is {:g}, expected {:g} to {:g}", path.string(), row + 2, name,
+                                        value, lowest, highest));
       return value;
     };
     result.push_back({.from = {at("rpm", 500, 15000), at("throttle_pct", 0, 100)},

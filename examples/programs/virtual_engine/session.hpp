@@ -40,7 +40,7 @@ namespace detail {
 
 /// The session file: what a tuner knows about the car, and where the files are.
 ///
-/// @param injectors  as the controller believes them to be.
+/// @param injectors  as described to the controller.
 /// @param log_files  beside the session file.
 [[nodiscard]] inline nlohmann::ordered_json session_json(const engine& e,
                                                          const std::array<injector_bank, banks>& injectors,

@@ -25,21 +25,21 @@ enum class pass_verdict : std::uint8_t {
 
 /// The likely reason why a cell ended further from its target than predicted.
 enum class worse_reason : std::uint8_t {
-  none,            ///< it did not
+  none,             ///< it did not
   all_cells_moved,  ///< the difference is common to all cells: fuel, weather or the sensor changed
-  lean_end,        ///< its readings were at the sensor's lean end: at least so lean, perhaps leaner
-  few_passes,      ///< the prediction rested on one or two visits
-  contradiction,   ///< its readings contradicted each other
-  unexplained,     ///< none of these
+  lean_end,         ///< its readings were at the sensor's lean end: at least so lean, perhaps leaner
+  few_passes,       ///< the prediction rested on one or two visits
+  contradiction,    ///< its readings contradicted each other
+  unexplained,      ///< none of these
 };
 
 /// One cell, before and after. Logarithms of needed fuel over present fuel: above 0 the cell is lean.
 struct pass_cell {
-  double before = 0;           ///< what it needed in the earlier pass
-  double predicted = 0;        ///< what the correction was expected to leave
-  double shown = 0;            ///< what the next logs show that it still needs
-  double standard_error = 0;   ///< of `shown` less `predicted`
-  bool is_improved = false;    ///< closer to its target than before the correction
+  double before = 0;          ///< what it needed in the earlier pass
+  double predicted = 0;       ///< what the correction was expected to leave
+  double shown = 0;           ///< what the next logs show that it still needs
+  double standard_error = 0;  ///< of `shown` less `predicted`
+  bool is_improved = false;   ///< closer to its target than before the correction
   pass_verdict verdict = pass_verdict::not_compared;
   worse_reason reason = worse_reason::none;
 };

@@ -25,7 +25,7 @@ struct cylinder_trims {
   std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel
   std::vector<double> collector_lambda;             ///< per cell: mean where the engine ran; NaN: never there
   std::vector<double> target_lambda;                ///< per cell, likewise
-  separability told;
+  separability separable;
   std::vector<std::vector<rejection_counts>> rejected;  ///< [log][sensor]
   std::vector<sensor_stay> unused;                      ///< stays with too few readings to count
 };

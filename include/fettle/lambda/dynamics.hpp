@@ -8,7 +8,7 @@
 
 namespace fettle {
 
-/// A positive quantity that a log may tell more about: what is believed of it, and how firmly.
+/// A positive quantity and its prior, which a log may narrow.
 struct parameter {
   std::string name{};
   double value = 1;

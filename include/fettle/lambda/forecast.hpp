@@ -50,8 +50,8 @@ struct forecast {
   const auto& needed = origin.correction;
   const auto given = model.correction_at_rows(applied);
   constexpr double near_rest = 0.02;  // of the fuel asked for
-  const std::vector<double> believed = model.arrived(origin.believed, from, origin.lag_s);
-  std::vector<double> now = origin.believed, then = now, target(now.size());
+  const std::vector<double> uncorrected = model.arrived(origin.uncorrected, from, origin.lag_s);
+  std::vector<double> now = origin.uncorrected, then = now, target(now.size());
   double last_target = 1;
   for (std::size_t i = 0; i < now.size(); ++i) {
     now[i] /= needed[i];
@@ -68,7 +68,7 @@ struct forecast {
     if (rejected[i] != rejection::none) continue;
     result.map_before.push_back(needed[from[i].row] - 1);
     result.map_after.push_back(needed[from[i].row] / given[from[i].row] - 1);
-    if (!(std::abs(believed[i] / target[i] - 1) < near_rest)) continue;
+    if (!(std::abs(uncorrected[i] / target[i] - 1) < near_rest)) continue;
     const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
     result.read_time_s.push_back(log.time_s[i]);
     result.read_before.push_back(lambda * target[i] - 1);

@@ -18,7 +18,7 @@ struct parameter_estimate {
   double value = 0;
   double relative_error = 0;  ///< standard error of the natural logarithm, the model's own error included
   double reading_error = 0;   ///< the same without it: what noise, the length of the log and uncertain parameters leave
-  double told = 0;            ///< share of the prior's variance that the log removed, 0 .. 1
+  double identified_share = 0;  ///< share of the prior's variance that the log removed, 0 .. 1
 };
 
 /// Two quantities that the log moves together.

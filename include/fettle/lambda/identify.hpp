@@ -12,8 +12,8 @@
 
 #include "fettle/error.hpp"
 #include "fettle/lambda/detail/describe_cylinders.hpp"
-#include "fettle/lambda/detail/posterior.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
+#include "fettle/lambda/detail/posterior.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/identification.hpp"
@@ -23,8 +23,8 @@
 namespace fettle {
 namespace detail {
 
-inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
-                           const dynamics& start, const trim_shape& trims) {
+inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
+                           const trim_shape& trims) {
   start.check();
   if (trims.axes.size() > 2) throw error("identify: a trim map has two axes at most");
   if (trims.along.size() != trims.axes.size())
@@ -85,8 +85,9 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
                options.spreads);
   for (std::size_t l = 0; names > 1 && l < names; ++l)
     all.add({.what = scalar_unknown::kind::log_level, .index = l, .spread = options.spreads.log_level});
-  const auto calibrated = static_cast<std::size_t>(std::count_if(
-      start.sensors.begin(), start.sensors.end(), [&](const auto& one) { return is_calibrated(one, options.spreads); }));
+  const auto calibrated =
+      static_cast<std::size_t>(std::count_if(start.sensors.begin(), start.sensors.end(),
+                                             [&](const auto& one) { return is_calibrated(one, options.spreads); }));
   if (calibrated > 0 && calibrated < start.sensors.size())  // the level hangs on those that are calibrated
     all.add({.what = scalar_unknown::kind::shared_gain, .spread = options.spreads.shared_gain});
   std::size_t place = 0;
@@ -116,9 +117,8 @@ struct cell_covariance {
   to_cells.leftCols(cells).setIdentity();
   Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
   double gain_weight = 0, logs = 0;
-  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(), [](const auto& one) {
-    return one.what == scalar_unknown::kind::shared_gain;
-  });
+  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(),
+                                  [](const auto& one) { return one.what == scalar_unknown::kind::shared_gain; });
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto& one = all.scalars()[p];
     const auto k = first + static_cast<Eigen::Index>(p);
@@ -149,8 +149,8 @@ struct cell_covariance {
   return result;
 }
 
-inline void describe_parameters(const posterior& found, const unknowns& all, const dynamics& start,
-                                double model_error, identification& result) {
+inline void describe_parameters(const posterior& found, const unknowns& all, const dynamics& start, double model_error,
+                                identification& result) {
   std::vector<parameter> free;
   dynamics::for_each(start, [&](const parameter& one) {
     if (one.is_free()) free.push_back(one);
@@ -173,7 +173,7 @@ inline void describe_parameters(const posterior& found, const unknowns& all, con
         .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
         .relative_error = std::sqrt(own + (is_gain ? 0 : model_error * model_error)),
         .reading_error = std::sqrt(own),
-        .told = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
+        .identified_share = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
     if (is_gain) {
       result.gains[all.scalars()[p].index] = made;
       continue;
@@ -231,9 +231,9 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
 ///
 /// @param logs   one or more, each with its own conditions; all with the same banks and sensors.
 /// @param base   the map under correction, every cell above zero.
-/// @param start  what is believed of the dynamics: a held parameter stays, a free one is found from the logs and its
+/// @param start  priors of the dynamics: a fixed parameter stays, a free one is identified from the logs and its
 /// prior.
-/// @param progress  told after each round about how much of the work is done, 0 .. 1.
+/// @param progress  called after each round with the share of the work done, 0 .. 1.
 /// @return       corrections with standard errors; cells and parameters that the logs do not reach stay at their prior.
 /// Errors:       `fettle::error` naming the log, cell or parameter that does not fit.
 /// Cost:         linear in rows.

@@ -12,7 +12,7 @@ namespace fettle {
 
 /// The largest difference between changes of neighbouring cells.
 struct change_step {
-  double size = 0;             ///< of the change's natural logarithm
+  double size = 0;               ///< of the change's natural logarithm
   std::size_t from = 0, to = 0;  ///< the two cells
 };
 

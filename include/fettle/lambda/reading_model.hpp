@@ -46,7 +46,7 @@ class reading_model {
   [[nodiscard]] const recording& log() const noexcept { return log_; }
 
   /// phi in the cylinders at each row if the base map were right: fuel through the wall films over the need.
-  [[nodiscard]] std::vector<double> believed_phi(const dynamics& with) const {
+  [[nodiscard]] std::vector<double> uncorrected_phi(const dynamics& with) const {
     std::vector<double> result(log_.rows(), 0.0);
     for (std::size_t b = 0; b < flow_.size(); ++b) {
       const double share = with.banks[b].share.value, time_s = with.banks[b].time_s.value;
@@ -111,13 +111,16 @@ class reading_model {
 
   /// What a sensor's readings come from, at one correction and one set of parameters.
   struct origin {
-    std::vector<double> believed;    ///< phi in the cylinders at each row if the base map were right
-    std::vector<double> correction;  ///< c(x) at each row
-    std::vector<moment> from;        ///< when the gas read at each row was injected
+    std::vector<double> uncorrected;  ///< phi in the cylinders at each row if the base map were right
+    std::vector<double> correction;   ///< c(x) at each row
+    std::vector<moment> from;         ///< when the gas read at each row was injected
     double lag_s = 0, gain = 1;
   };
   [[nodiscard]] origin origin_of(std::size_t sensor, std::span<const double> correction, const dynamics& with) const {
-    origin result{believed_phi(with), correction_at_rows(correction), {}, with.sensors[sensor].lag_s.value,
+    origin result{uncorrected_phi(with),
+                  correction_at_rows(correction),
+                  {},
+                  with.sensors[sensor].lag_s.value,
                   with.sensors[sensor].gain.value};
     result.from = injected(sensor, result.correction, with);
     return result;
@@ -125,7 +128,7 @@ class reading_model {
 
   /// phi that a sensor should read at each row.
   [[nodiscard]] std::vector<double> predict(const origin& of) const {
-    std::vector<double> phi = of.believed;
+    std::vector<double> phi = of.uncorrected;
     for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= of.correction[i];
     phi = arrived(phi, of.from, of.lag_s);
     for (double& value : phi) value *= of.gain;
@@ -144,7 +147,7 @@ class reading_model {
     std::vector<bool> is_active(correction.size(), false);
     std::vector<std::uint32_t> active;
     const auto add_row = [&](std::size_t row, double weight) {
-      const double slope = weight * at.believed[row] / (at.correction[row] * at.correction[row]);
+      const double slope = weight * at.uncorrected[row] / (at.correction[row] * at.correction[row]);
       for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
         if (share_[k] == 0) continue;
         const std::uint32_t cell = cell_[k];

@@ -40,7 +40,7 @@ struct recording {
   std::vector<sensor_trace> sensors;
   std::vector<double> throttle_pct{};  ///< empty: not known
   std::vector<double> coolant_degc{};  ///< empty: not known
-  std::vector<double> fuel_cut{};      ///< non-zero: cut; empty, NaN: told from `fuel_mg` alone
+  std::vector<double> fuel_cut{};      ///< non-zero: cut; empty, NaN: judged by `fuel_mg` alone
 
   [[nodiscard]] std::size_t rows() const noexcept { return time_s.size(); }
 

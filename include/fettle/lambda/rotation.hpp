@@ -56,11 +56,11 @@ struct rotation {
 
 /// What a rotation can tell.
 struct separability {
-  std::vector<bool> trim;            ///< per cylinder: told apart from every sensor's gain
-  std::vector<bool> gain;            ///< per sensor: told apart from cylinders and from the map
-  std::vector<std::string> remarks;  ///< each pair or group that cannot be told apart, by name, and why
+  std::vector<bool> trim;            ///< per cylinder: distinguished from every sensor's gain
+  std::vector<bool> gain;            ///< per sensor: distinguished from cylinders and from the map
+  std::vector<std::string> remarks;  ///< each pair or group that cannot be distinguished, by name, and why
 
-  [[nodiscard]] bool tells_every_trim() const { return std::find(trim.begin(), trim.end(), false) == trim.end(); }
+  [[nodiscard]] bool holds_for_every_trim() const { return std::find(trim.begin(), trim.end(), false) == trim.end(); }
 };
 
 namespace detail {
@@ -80,15 +80,17 @@ class stay_groups {
       if (root(i) == group) cylinders.push_back(std::to_string(i + 1));
     for (std::size_t j = 0; j < of_.sensors.size(); ++j)
       if (root(of_.cylinders + j) == group) sensors.push_back(of_.sensors[j].name);
-    if (sensors.empty()) return "the trim of cylinder " + cylinders[0] + " cannot be told: no sensor was in its pipe";
+    if (sensors.empty())
+      return "the trim of cylinder " + cylinders[0] + " cannot be distinguished: no sensor was in its pipe";
     if (cylinders.size() == 1 && sensors.size() == 1)
       return "gain of sensor " + sensors[0] + " and trim of cylinder " + cylinders[0] +
-             " cannot be told apart: it was never moved to another cylinder";
+             " cannot be distinguished: it was never moved to another cylinder";
     if (cylinders.size() == of_.cylinders)
-      return "trims of the cylinders and differences between the runs cannot be told apart: too few runs, or no sensor "
+      return "trims of the cylinders and differences between the runs cannot be distinguished: too few runs, or no "
+             "sensor "
              "that stayed in place as a reference";
     return "trims of cylinders " + joined(cylinders) + " and gains of sensors " + joined(sensors) +
-           " cannot be told apart from the rest: they were moved among themselves only";
+           " cannot be distinguished from the rest: they were moved among themselves only";
   }
 
  private:
@@ -111,7 +113,7 @@ class stay_groups {
 /// Which trims and gains a rotation determines, from the null space of its design.
 ///
 /// Reading of a stay = map + run + trim of the cylinder + gain of the sensor, all as logarithms of phi; after the
-/// collector the trims cancel, because they sum to zero. A quantity is told when no direction of the null space touches
+/// collector the trims cancel, because they sum to zero. A quantity is identifiable when no direction of the null space touches
 /// it.
 /// Errors: those of `rotation::check`.
 /// Cost:   one singular value decomposition with a row per stay.
@@ -156,9 +158,9 @@ class stay_groups {
         std::any_of(of.stays.begin(), of.stays.end(), [&](const auto& one) { return one.sensor == j; });
     any_gain_floats = any_gain_floats || (is_used && !result.gain.back());
   }
-  if (any_gain_floats && result.tells_every_trim())
+  if (any_gain_floats && result.holds_for_every_trim())
     result.remarks.push_back(
-        "the mean gain of the sensors and an error of the whole map cannot be told apart: no sensor is calibrated; "
+        "the mean gain of the sensors and an error of the whole map cannot be distinguished: no sensor is calibrated; "
         "trims are not touched by this");
   return result;
 }
@@ -186,7 +188,7 @@ class stay_groups {
       for (std::size_t j = 0; j < sensors; ++j) plan.stays.push_back({r, j, 1 + (j + shift[r]) % cylinders});
       if (collector) plan.stays.push_back({r, sensors, 0});
     }
-    return separate(plan).tells_every_trim();
+    return separate(plan).holds_for_every_trim();
   };
   // Which rows of the square, in increasing order, the first always among them.
   const auto search = [&](const auto& self, std::size_t runs) -> bool {

@@ -8,7 +8,7 @@
 
 namespace program {
 
-/// The option that says whether exhaust path and wall film are found or believed.
+/// The option that says whether exhaust path and wall film are identified from the logs or taken from the session.
 inline void add_path_option(CLI::App& app, session::path_trust& trust) {
   app.add_option_function<std::string>(
          "--path",

@@ -15,7 +15,7 @@ namespace program {
 /// Does a job on a session, leaves its files in a folder and says on the terminal what came out; the exit code, that of
 /// the outcome if it has one.
 ///
-/// @param run            takes a callable that is told the stage and its fraction done, gives the outcome.
+/// @param run            is given a callable that takes the stage and its fraction done, and returns the outcome.
 /// @param report_html    the report's page from the outcome.
 /// @param write_results  writes outcome and page into the folder, gives the files written.
 /// @param summary        the outcome in a few lines.

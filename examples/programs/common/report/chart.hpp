@@ -30,7 +30,7 @@ struct limit_line {
 
 namespace detail {
 
-/// No blue and no orange, which mean less and more fuel in maps; told apart by lightness too.
+/// No blue and no orange, which mean less and more fuel in maps; distinguished by lightness too.
 inline constexpr std::array<std::string_view, 7> series_colours{"#6f6f6f", "#00695c", "#8e3b8a", "#1d2429",
                                                                 "#5d9c2a", "#b3245e", "#a09a82"};
 /// Distinguishable without colour too; 5 and 7 have no common factor, so that 35 series differ.

@@ -12,9 +12,8 @@ struct word {
 };
 
 /// The words that pages, reports and documents share, in order of the alphabet. `examples/GLOSSARY.md` is this list.
-inline constexpr std::array<word, 21> glossary{{
+inline constexpr std::array<word, 20> glossary{{
     {"alpha-N", "Fuel looked up over throttle angle and engine speed, then scaled by the density of the air."},
-    {"authority", "The largest change that one pass of correction may make to a cell."},
     {"breakpoint", "A value of an axis at which a map holds a cell; between breakpoints a look-up interpolates."},
     {"cell", "One number of a map, at the crossing of one breakpoint of each axis."},
     {"dead time", "The part of an injector's pulse in which no fuel flows; longer at low battery voltage."},

@@ -70,7 +70,8 @@ b.outlined{padding:0 .35em}
 .bar button{padding:.35rem .75rem;border:1px solid var(--accent);border-radius:0;background:#fff;color:var(--accent);
 font:inherit;font-size:.95rem;cursor:pointer}
 .bar button[aria-pressed=true]{background:var(--accent);color:#fff}
-.card{margin:.4rem 0;padding:.5rem .9rem;background:#fff;border:1px solid var(--line);border-left:8px solid var(--accent)}
+.card{position:sticky;bottom:0;z-index:2;margin:.4rem 0;padding:.5rem .9rem;background:#fff;
+border:1px solid var(--line);border-left:8px solid var(--accent)}
 .card p{margin:0}
 .card dl{display:flex;flex-wrap:wrap;gap:.1rem 1.6rem;margin:.2rem 0 0;max-width:none}
 .card dl div{display:block;border:0;padding:0}
@@ -86,7 +87,7 @@ figcaption{max-width:46rem;color:var(--soft);font-size:.92rem}
 .missing{padding:.5rem .8rem;border:1px dashed var(--soft)}
 @media (max-width:40rem){body{padding:0 .7rem 2rem}h1{font-size:1.2rem}dt{flex-basis:100%}
 .answers dl div{display:block;padding:.45rem .7rem}.answers dt{font-size:1rem}.answers dd{font-size:1.02rem}
-.plain th,.plain td{padding:.3rem .4rem}.card{position:sticky;bottom:0;z-index:2}}
+.plain th,.plain td{padding:.3rem .4rem}}
 @media print{body{max-width:none;padding:0;font-size:10.5pt;background:#fff}nav,.bar,.card{display:none}
 .option[hidden]{display:block!important}details::details-content{content-visibility:visible;block-size:auto}
 .cells .dim{opacity:1}h2,h3,caption{break-after:avoid}

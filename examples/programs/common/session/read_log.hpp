@@ -42,7 +42,7 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
 ///
 /// @param of        the session as it was during this log.
 /// @param axes      the names of the map's axes.
-/// @param progress  told the stage and how far it is.
+/// @param progress  called with the stage and its fraction done.
 /// Errors: `fettle::error` naming the file and place, for what cannot be read and for rows too far apart in time.
 [[nodiscard]] inline fettle::log_table read_log(
     const session& of, const std::filesystem::path& path, const std::vector<std::string>& axes,

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "common/session/json_reader.hpp"
+#include "common/session/read_column.hpp"
 #include "common/session/read_map_facts.hpp"
 #include "common/session/session.hpp"
 
@@ -47,14 +48,7 @@ inline void refuse_second_reading(const json_value& file, const std::vector<std:
 /// Columns of ours that a file holds under another name or in another unit.
 [[nodiscard]] inline std::vector<fettle::log_channel> read_columns(const json_value& from) {
   std::vector<fettle::log_channel> result;
-  for (const auto& [name, column] : from.members()) {
-    column.only({"name", "factor", "offset"});
-    fettle::log_channel channel{.name = name, .file_name = column.has("name") ? column["name"].text() : name};
-    if (column.has("factor")) channel.factor = column["factor"].number(-1e12, 1e12);
-    if (channel.factor == 0) column["factor"].refuse("is 0, which would turn every value into the offset");
-    if (column.has("offset")) channel.offset = column["offset"].number(-1e12, 1e12);
-    result.push_back(std::move(channel));
-  }
+  for (const auto& [name, column] : from.members()) result.push_back(read_column(name, column));
   return result;
 }
 

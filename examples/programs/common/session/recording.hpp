@@ -90,7 +90,7 @@ namespace detail {
   return result;
 }
 
-/// How firmly the session's own values of the path are believed.
+/// Whether the session's own values of the path stand, or are priors.
 enum class path_trust { given, prior };
 
 /// How wrong the latency of a sensor may be, as the standard deviation of its logarithm. It is not sought: revolutions,
@@ -100,22 +100,22 @@ inline constexpr double latency_spread = 0.3;
 /// The dynamics of a session: held at its values, or those values as priors to be found from the logs.
 [[nodiscard]] inline fettle::dynamics make_dynamics(const session& of, path_trust trust) {
   using fettle::parameter;
-  const auto believed = [&](std::string name, double value, double spread, double lowest, double highest) {
+  const auto with_prior = [&](std::string name, double value, double spread, double lowest, double highest) {
     if (trust == path_trust::given || !(value > 0)) return parameter::held(std::move(name), value);
     return parameter{std::move(name), std::clamp(value, lowest, highest), spread, lowest, highest};
   };
   const fettle::prior_spreads spreads;
   fettle::dynamics result;
-  result.revolutions = believed("revolutions", of.revolutions, 0.4, 0.5, 4);
+  result.revolutions = with_prior("revolutions", of.revolutions, 0.4, 0.5, 4);
   for (const auto& one : of.banks)
-    result.banks.push_back({believed("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
-                            believed("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
+    result.banks.push_back({with_prior("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
+                            with_prior("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
   for (const auto& one : of.sensors)
     result.sensors.push_back(
-        {believed("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
+        {with_prior("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
          trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
                                     : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
-         believed("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
+         with_prior("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
          parameter{"gain, " + one.name, 1, one.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
   return result;
 }

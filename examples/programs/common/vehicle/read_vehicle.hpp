@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "common/session/json_reader.hpp"
+#include "common/session/read_column.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/vehicle/motion.hpp"
 
@@ -80,12 +81,7 @@ template <std::size_t N>
       list += (list.empty() ? "" : ", ") + std::string(one);
     }
     if (!is_known) column.refuse("is not a column known here; known are " + list);
-    column.only({"name", "factor", "offset"});
-    fettle::log_channel channel{.name = name, .file_name = column.has("name") ? column["name"].text() : name};
-    if (column.has("factor")) channel.factor = column["factor"].number(-1e12, 1e12);
-    if (channel.factor == 0) column["factor"].refuse("is 0, which would turn every value into the offset");
-    if (column.has("offset")) channel.offset = column["offset"].number(-1e12, 1e12);
-    result.push_back(std::move(channel));
+    result.push_back(session::read_column(name, column));
   }
   return result;
 }

@@ -24,13 +24,13 @@ struct channel {
   std::size_t log = 0, sensor = 0;
   std::vector<std::size_t> cylinders{};  ///< that pass it and have trims, 0 ..; empty: the mean of all
   reading_model::origin origin{};
-  std::vector<double> reading{};               ///< phi that arrives, gain and trims apart
+  std::vector<double> reading{};                ///< phi that arrives, gain and trims apart
   std::vector<std::array<float, 2>> trim_at{};  ///< coordinates of the trims at each row; empty: no trims
   std::vector<rejection> rejected{};
   std::vector<evidence_kind> kind{};
-  std::vector<float> residual{};             ///< of a row at the sensor's end: end less prediction
-  std::vector<std::vector<float>> slope{};   ///< per scalar unknown; empty: none, or the same in every row
-  std::vector<float> activity{};             ///< change of the prediction for a usual error of the dynamics
+  std::vector<float> residual{};            ///< of a row at the sensor's end: end less prediction
+  std::vector<std::vector<float>> slope{};  ///< per scalar unknown; empty: none, or the same in every row
+  std::vector<float> activity{};            ///< change of the prediction for a usual error of the dynamics
 
   [[nodiscard]] const sensor_trace& trace() const { return model->log().sensors[sensor]; }
 };
@@ -64,8 +64,7 @@ struct parameter_place {
   else if (is_lag)
     there = one.model->arrived(formed, one.origin.from, moved.sensors[one.sensor].lag_s.value);
   else
-    there = one.model->arrived(formed, one.model->injected(one.sensor, one.origin.correction, moved),
-                               one.origin.lag_s);
+    there = one.model->arrived(formed, one.model->injected(one.sensor, one.origin.correction, moved), one.origin.lag_s);
   std::vector<float> result(there.size());
   for (std::size_t i = 0; i < there.size(); ++i)
     result[i] = one.kind[i] == evidence_kind::none || !(there[i] > 0)
@@ -83,8 +82,8 @@ inline void classify(channel& one, const std::vector<rejection>& rows, const scr
   const sensor_range range = measuring_range(trace);
   for (std::size_t i = 0; i < log.rows(); ++i) {
     if (!(one.reading[i] > 1e-3)) continue;  // air alone: after a cut
-    const bool at_end = trace.lambda[i] >= range.highest * (1 - end_margin) ||
-                        trace.lambda[i] <= range.lowest * (1 + end_margin);
+    const bool at_end =
+        trace.lambda[i] >= range.highest * (1 - end_margin) || trace.lambda[i] <= range.lowest * (1 + end_margin);
     if (one.rejected[i] == rejection::none && !at_end) one.kind[i] = evidence_kind::measured;
     if (!at_end || (one.rejected[i] != rejection::none && one.rejected[i] != rejection::sensor_at_its_end)) continue;
     const moment from = one.origin.from[i];

@@ -61,8 +61,7 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
         for (std::size_t k = 0; k < stencil.size; ++k) {
           result.readings[c][stencil.cell[k]] += stencil.weight[k];
           result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
-          if (one.kind[i] == evidence_kind::lean_end)
-            result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
+          if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
           passes[c].add(stencil.cell[k], stencil.weight[k], found.model_of(one), one.model->log().time_s[i]);
         }
     }
@@ -85,7 +84,7 @@ inline void describe_places(const gauss_newton& found, const unknowns& all, cons
   for (const auto& model : found.models()) {
     const recording& log = model.log();
     const auto rows = screen_rows(log, map_axes, options.screen);
-    const auto believed = model.believed_phi(found.now().with);
+    const auto uncorrected = model.uncorrected_phi(found.now().with);
     const auto correction = model.correction_at_rows(found.now().correction);
     std::vector<std::vector<double>> at;
     for (const std::size_t a : options.trims.along) at.push_back(model.coordinate(a));
@@ -97,7 +96,7 @@ inline void describe_places(const gauss_newton& found, const unknowns& all, cons
       const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
       for (std::size_t k = 0; k < stencil.size; ++k) {
         result.seconds[stencil.cell[k]] += stencil.weight[k] * step_s;
-        phi[stencil.cell[k]] += stencil.weight[k] * step_s * believed[i] / correction[i];
+        phi[stencil.cell[k]] += stencil.weight[k] * step_s * uncorrected[i] / correction[i];
         target[stencil.cell[k]] += stencil.weight[k] * step_s / log.target_lambda[i];
       }
     }
@@ -115,8 +114,8 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
   const std::size_t logs = found.now().log_level.size(), sensors = gains.size();
   rotation design{.cylinders = all.cylinders(), .runs = logs, .sensors = {}, .stays = {}};
   for (std::size_t s = 0; s < sensors; ++s)
-    design.sensors.push_back({found.models().front().log().sensors[s].name,
-                              !(gains[s].spread > options.spreads.calibrated_gain)});
+    design.sensors.push_back(
+        {found.models().front().log().sensors[s].name, !(gains[s].spread > options.spreads.calibrated_gain)});
   result.rejected.assign(logs, std::vector<rejection_counts>(sensors));
   std::vector<std::vector<bool>> is_fitted(logs, std::vector<bool>(sensors, false));
   std::vector<std::vector<std::size_t>> cylinder(logs, std::vector<std::size_t>(sensors, 0));
@@ -128,15 +127,15 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
   for (std::size_t l = 0; l < logs; ++l)
     for (std::size_t s = 0; s < sensors; ++s) {
       const sensor_stay stay{l, s, cylinder[l][s]};
-      const bool counts = is_fitted[l][s] && static_cast<double>(result.rejected[l][s][rejection::none]) >=
-                                                 options.fewest_readings;
+      const bool counts =
+          is_fitted[l][s] && static_cast<double>(result.rejected[l][s][rejection::none]) >= options.fewest_readings;
       (counts ? design.stays : result.unused).push_back(stay);
     }
   design.check();
   if (design.stays.empty())
     throw error("identify: no sensor has " + std::to_string(static_cast<int>(options.fewest_readings)) +
                 " readings that count in any log");
-  result.told = separate(design);
+  result.separable = separate(design);
 }
 
 }  // namespace fettle::detail

@@ -50,7 +50,7 @@ struct weighted_row {
 class gauss_newton {
  public:
   gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
-         const identify_options& options, const unknowns& all)
+               const identify_options& options, const unknowns& all)
       : base_{base}, options_{options}, start_{start}, all_{all}, roughness_{all} {
     for (const auto& log : logs) {
       if (names_.empty() || names_.back() != log.name) names_.push_back(log.name);
@@ -128,21 +128,21 @@ class gauss_newton {
     std::vector<std::uint32_t> columns;
     std::vector<double> factors;
     const auto first_scalar = static_cast<std::uint32_t>(all_.first_scalar());
-    one.model->for_each_slope(
-        one.origin, now_.correction, one.reading, [&](std::size_t row, const auto& cells, const auto& slopes) {
-          if (one.kind[row] == evidence_kind::none) return;
-          columns.assign(cells.begin(), cells.end());
-          factors.clear();
-          for (const double slope : slopes) factors.push_back(-slope);
-          add_trims(one, row, columns, factors);
-          for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
-            const double slope = scalar_slope(one, row, p, cells, slopes);
-            if (slope == 0) continue;
-            columns.push_back(first_scalar + static_cast<std::uint32_t>(p));
-            factors.push_back(slope);
-          }
-          use(row, columns, factors);
-        });
+    one.model->for_each_slope(one.origin, now_.correction, one.reading,
+                              [&](std::size_t row, const auto& cells, const auto& slopes) {
+                                if (one.kind[row] == evidence_kind::none) return;
+                                columns.assign(cells.begin(), cells.end());
+                                factors.clear();
+                                for (const double slope : slopes) factors.push_back(-slope);
+                                add_trims(one, row, columns, factors);
+                                for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+                                  const double slope = scalar_slope(one, row, p, cells, slopes);
+                                  if (slope == 0) continue;
+                                  columns.push_back(first_scalar + static_cast<std::uint32_t>(p));
+                                  factors.push_back(slope);
+                                }
+                                use(row, columns, factors);
+                              });
   }
 
   /// What all rows say at the present estimate.
@@ -177,7 +177,7 @@ class gauss_newton {
       if (next++ == place) value = each.value;
     });
     estimate::set(moved, place, value * std::exp(probe));
-    std::vector<double> formed = part.is_film ? one.model->believed_phi(moved) : one.origin.believed;
+    std::vector<double> formed = part.is_film ? one.model->uncorrected_phi(moved) : one.origin.uncorrected;
     for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= one.origin.correction[i];
     return parameter_slope(one, moved, part.is_lag, formed, part.is_film, probe);
   }
@@ -289,18 +289,18 @@ class gauss_newton {
   // Predictions and residuals at an estimate.
   void refresh(const estimate& at) {
     const reading_model* last = nullptr;
-    std::vector<double> believed, correction;
+    std::vector<double> uncorrected, correction;
     std::vector<rejection> rows;
     for (auto& one : channels_) {
       if (one.model != last) {
         last = one.model;
-        believed = one.model->believed_phi(at.with);
+        uncorrected = one.model->uncorrected_phi(at.with);
         correction = one.model->correction_at_rows(at.correction);
         rows = screen_rows(one.model->log(), base_.axes(), options_.screen);
       }
-      one.origin = {believed, correction, one.model->injected(one.sensor, correction, at.with),
+      one.origin = {uncorrected, correction, one.model->injected(one.sensor, correction, at.with),
                     at.with.sensors[one.sensor].lag_s.value, 1};
-      std::vector<double> formed = believed;
+      std::vector<double> formed = uncorrected;
       for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= correction[i];
       one.reading = one.model->arrived(formed, one.origin.from, one.origin.lag_s);
       classify(one, rows, options_.screen);
@@ -348,8 +348,7 @@ class gauss_newton {
       for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
         if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
         one.slope[p] = slope_of(one, all_.scalars()[p].index);
-        for (std::size_t i = 0; i < one.slope[p].size(); ++i)
-          one.activity[i] += one.slope[p][i] * one.slope[p][i];
+        for (std::size_t i = 0; i < one.slope[p].size(); ++i) one.activity[i] += one.slope[p][i] * one.slope[p][i];
       }
       for (float& x : one.activity) x = 0.1F * std::sqrt(x);
     }
@@ -479,36 +478,38 @@ class gauss_newton {
     for (std::size_t k = 0; k < all_.cells(); ++k) {
       if (!(seen.weight(k) > 0)) continue;
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved = (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
+      moved =
+          (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
     }
     for (std::size_t k = all_.first_scalar(); k < all_.size(); ++k) {
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved = (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
+      moved =
+          (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
     }
     return moved;
   }
 
   static constexpr double first_temper = 20, largest_temper = 400;
-  static constexpr double probe = 0.02;         // of a logarithm, to find a slope
-  static constexpr double sum_spread = 1e-3;    // of the mean of the cylinders' needs
-  static constexpr double largest_step = 0.5;   // of a logarithm in one round
-  static constexpr double fixed = 1e12;         // pull of a parameter on its bound
-  static constexpr double settled_share = 0.05;       // of a cell's error
+  static constexpr double probe = 0.02;          // of a logarithm, to find a slope
+  static constexpr double sum_spread = 1e-3;     // of the mean of the cylinders' needs
+  static constexpr double largest_step = 0.5;    // of a logarithm in one round
+  static constexpr double fixed = 1e12;          // pull of a parameter on its bound
+  static constexpr double settled_share = 0.05;  // of a cell's error
 
   const dynamic_table<double>& base_;
   identify_options options_;
   dynamics start_;
   const unknowns& all_;
   roughness_choice roughness_;
-  std::vector<std::string> names_;    // of the logs; parts of one log share theirs
-  std::vector<std::size_t> log_of_;   // per part
+  std::vector<std::string> names_;     // of the logs; parts of one log share theirs
+  std::vector<std::size_t> log_of_;    // per part
   std::vector<reading_model> models_;  // per part
   std::vector<std::vector<std::uint32_t>> quarter_;
   std::vector<channel> channels_;
   estimate now_;
-  std::vector<noise_profile> profile_;  // per sensor
+  std::vector<noise_profile> profile_;                 // per sensor
   std::vector<float> quarter_scale_, quarter_spread_;  // of the residuals, about zero and about their median
-  std::vector<double> temper_;  // per sensor
+  std::vector<double> temper_;                         // per sensor
   loss by_ = loss::huber;
   bool settled_ = false;
 };

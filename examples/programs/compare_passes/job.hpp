@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "common/session/session.hpp"
+#include "common/session/trim_maps.hpp"
 #include "correct_map/job.hpp"
 #include "fettle/error.hpp"
 #include "fettle/lambda/compare_passes.hpp"
@@ -22,7 +23,7 @@ namespace compare_passes {
 /// Two passes of one engine beside each other.
 struct step {
   correct_map::outcome earlier, later;  ///< what the logs before and after the correction say, each by themselves
-  std::vector<double> applied;          ///< per cell: map of the later pass over that of the earlier one
+  std::vector<double> applied;          ///< per cell: fuel of the later pass over that of the earlier one
   fettle::pass_comparison compared;
 
   /// Root mean square of a part over the cells that were compared, in percent, each by the seconds of the later pass.
@@ -102,6 +103,16 @@ inline void require_one_engine(const correct_map::outcome& earlier, const correc
                        b.map_path.string()));
 }
 
+/// What the trims of a session make of the fuel of a cell of its map, mean of the cylinders.
+[[nodiscard]] inline double mean_trim(const correct_map::outcome& pass, const session::trim_maps& trims,
+                                      std::size_t cell) {
+  double sum = trims.empty() ? 1 : 0;
+  for (std::size_t i = 0; i < trims.size(); ++i)
+    sum += session::trim_at_cell(trims[i], pass.session.trims.map_paths[i], pass.base, cell) /
+           static_cast<double>(trims.size());
+  return sum;
+}
+
 [[nodiscard]] inline step compare(session::session earlier, session::session later,
                                   const correct_map::stage_progress& progress) {
   const auto part = [&](const char* pass, double begin) {
@@ -115,7 +126,11 @@ inline void require_one_engine(const correct_map::outcome& earlier, const correc
               .compared = {}};
   require_one_engine(result.earlier, result.later);
   const auto before = result.earlier.base.table.values(), after = result.later.base.table.values();
-  for (std::size_t k = 0; k < before.size(); ++k) result.applied.push_back(after[k] / before[k]);
+  const auto trims_before = session::read_trims(result.earlier.session.trims.map_paths),
+             trims_after = session::read_trims(result.later.session.trims.map_paths);
+  for (std::size_t k = 0; k < before.size(); ++k)
+    result.applied.push_back(after[k] * mean_trim(result.later, trims_after, k) /
+                             (before[k] * mean_trim(result.earlier, trims_before, k)));
   result.compared = fettle::compare_passes(result.earlier.evidence, result.applied, result.later.evidence);
   return result;
 }

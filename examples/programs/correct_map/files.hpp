@@ -157,7 +157,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
   fettle::write_log_csv(written.back(), detail::plan_table(result));
   if (result.writes_map()) {
     written.push_back(folder / "session.json");
-    const auto next = session::next_session(result.session, folder, corrected_map_name);
+    const auto next = session::session_with_map(result.session, folder, corrected_map_name);
     fettle::write_atomically(written.back(), next.dump(2) + "\n");
   }
   written.push_back(folder / "summary.json");

@@ -11,6 +11,8 @@
 #include <vector>
 
 #include "common/report/cell_states.hpp"
+#include "common/session/next_session.hpp"
+#include "common/session/trim_maps.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -30,7 +32,7 @@ namespace detail {
   fettle::log_table table;
   table.names = {"cylinder"};
   for (const auto& axis : result.shape.axis_names) table.names.push_back(axis);
-  for (const char* name : {"needs", "gets", "standard_error_pct", "seconds"}) table.names.emplace_back(name);
+  for (const char* name : {"needs", "gets", "trim", "standard_error_pct", "seconds"}) table.names.emplace_back(name);
   table.columns.resize(table.names.size());
   for (std::size_t i = 0; i < result.cylinders(); ++i)
     for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
@@ -39,6 +41,7 @@ namespace detail {
       const bool known = result.is_measured(i, k);
       row.push_back(known ? rounded(result.trims.correction[i][k], 5) : std::nan(""));
       row.push_back(rounded(result.loaded[i].applied[k], 5));
+      row.push_back(rounded(result.new_trim(i, k), 5));
       row.push_back(known ? rounded(100 * result.trims.standard_error[i][k], 3) : std::nan(""));
       row.push_back(rounded(result.trims.seconds[k], 1));
       for (std::size_t c = 0; c < row.size(); ++c) table.columns[c].push_back(row[c]);
@@ -72,6 +75,7 @@ namespace detail {
       const auto at = result.point(k);
       for (std::size_t a = 0; a < at.size(); ++a) cell[result.shape.axis_names[a]] = at[a];
       cell["gets"] = result.loaded[i].applied[k];
+      cell["trim"] = result.new_trim(i, k);
       cell["state"] = report::key_of(result.loaded[i].state[k]);
       if (result.is_measured(i, k)) {
         cell["needs"] = result.trims.correction[i][k];
@@ -135,7 +139,7 @@ namespace detail {
 
 /// The names of the files that `write_results` writes.
 [[nodiscard]] inline std::vector<std::string> result_names(std::size_t cylinders) {
-  std::vector<std::string> names{"cylinders.csv", "summary.json", "report.html"};
+  std::vector<std::string> names{"cylinders.csv", "session.json", "summary.json", "report.html"};
   for (std::size_t i = 1; i <= cylinders; ++i) names.push_back(detail::trim_name(i));
   return names;
 }
@@ -146,13 +150,16 @@ namespace detail {
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
+  std::vector<std::string> trims;
   for (std::size_t i = 0; i < result.cylinders(); ++i) {
+    trims.push_back(detail::trim_name(i + 1));
     written.push_back(folder / detail::trim_name(i + 1));
     std::vector<double> values;
-    for (const double one : result.loaded[i].applied) values.push_back(detail::rounded(one, 5));
+    for (std::size_t k = 0; k < result.shape.table.size(); ++k)
+      values.push_back(detail::rounded(result.new_trim(i, k), 5));
     if (result.shape.table.rank() == 0) {  // one number is no map
       fettle::log_table table;
-      table.names = {"trim"};
+      table.names = {session::lone_trim_name};
       table.columns = {values};
       fettle::write_log_csv(written.back(), table);
       continue;
@@ -161,6 +168,8 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
     std::copy(values.begin(), values.end(), map.table.values().begin());
     fettle::write_map_csv(written.back(), map);
   }
+  written.push_back(folder / "session.json");
+  fettle::write_atomically(written.back(), session::session_with_trims(result.session, folder, trims).dump(2) + "\n");
   written.push_back(folder / "cylinders.csv");
   fettle::write_log_csv(written.back(), detail::cell_rows(result));
   written.push_back(folder / "summary.json");

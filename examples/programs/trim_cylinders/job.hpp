@@ -16,6 +16,7 @@
 #include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
+#include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
 
@@ -30,7 +31,8 @@ struct outcome {
   fettle::cylinder_trims trims;
   fettle::decision_limits limits;
   fettle::lean_alarm_limits alarm;
-  std::vector<fettle::decision> loaded;  ///< per cylinder
+  std::vector<fettle::decision> loaded;            ///< per cylinder
+  std::vector<std::vector<double>> loaded_before;  ///< of the trims to correct. Shape: [cylinder][cell]; 1: none
   std::vector<fettle::region> regions;
   std::vector<std::string> alarms, remarks;
   std::vector<std::string> next;  ///< what to do once the trims are loaded
@@ -59,6 +61,11 @@ struct outcome {
   [[nodiscard]] double gets_pct(std::size_t cylinder, std::size_t cell) const {
     return 100 * (loaded[cylinder].applied[cell] - 1);
   }
+  /// What the new trim of a cylinder holds: the trim that is corrected times the change.
+  [[nodiscard]] double new_trim(std::size_t cylinder, std::size_t cell) const {
+    return loaded_before[cylinder][cell] * loaded[cylinder].applied[cell];
+  }
+  [[nodiscard]] bool corrects_trims() const { return !session.trims.map_paths.empty(); }
   /// How much richer the collector will read, in percent: the largest of all cells. Below 0: leaner.
   [[nodiscard]] double collector_richer_pct() const {
     double most = 0;
@@ -81,22 +88,33 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
-/// The empty trim map: axes as the session gives them, else coarse steps along the map's first axis.
+/// The place of an axis of trims among those of the map.
+[[nodiscard]] inline std::size_t axis_of_map(const session::session& asked, const fettle::map_file& base,
+                                             const std::string& who, const std::string& name) {
+  const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), name);
+  if (found == base.axis_names.end())
+    throw fettle::error(fmt::format("{} names \"{}\", which is not an axis of {}; known are {}", who, name,
+                                    asked.map_path.string(), fmt::join(base.axis_names, ", ")));
+  return static_cast<std::size_t>(found - base.axis_names.begin());
+}
+
+/// The empty trim map: axes as the session gives them, else those of the trims to correct, else coarse steps along the
+/// map's first axis.
 [[nodiscard]] inline fettle::map_file trim_shape(const session::session& asked, const fettle::map_file& base,
-                                                 std::vector<std::size_t>& along) {
+                                                 const session::trim_maps& before, std::vector<std::size_t>& along) {
   using axis = fettle::dynamic_axis<double>;
   fettle::map_file result{.axis_names = asked.trims.axes, .table = base.table, .descending = {}};
   std::vector<axis> axes;
   if (asked.trims.axes_are_given) {
     for (std::size_t a = 0; a < asked.trims.axes.size(); ++a) {
-      const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), asked.trims.axes[a]);
-      if (found == base.axis_names.end())
-        throw fettle::error(fmt::format("/cylinders/trim_axes names \"{}\", which is not an axis of {}; known are {}",
-                                        asked.trims.axes[a], asked.map_path.string(),
-                                        fmt::join(base.axis_names.begin(), base.axis_names.end(), ", ")));
-      along.push_back(static_cast<std::size_t>(found - base.axis_names.begin()));
+      along.push_back(axis_of_map(asked, base, "/cylinders/trim_axes", asked.trims.axes[a]));
       axes.push_back(*axis::from(asked.trims.points[a]));
     }
+  } else if (!before.empty()) {
+    result.axis_names = before.front().axis_names;
+    axes = before.front().table.axes();
+    for (const auto& name : result.axis_names)
+      along.push_back(axis_of_map(asked, base, asked.trims.map_paths.front().string(), name));
   } else {
     constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
     const auto& fine = base.table.axes()[0].points();
@@ -113,6 +131,32 @@ namespace detail {
   result.descending.assign(axes.size(), false);
   result.table = *fettle::dynamic_table<double>::from(std::move(axes), std::vector<double>(cells, 1.0));
   return result;
+}
+
+/// The trims to correct at the breakpoints of the new ones; 1 where there are none.
+///
+/// Errors: as `trim_at_cell`.
+[[nodiscard]] inline std::vector<std::vector<double>> values_before(const session::session& asked,
+                                                                    const session::trim_maps& before,
+                                                                    const fettle::map_file& shape) {
+  std::vector<std::vector<double>> result(asked.cylinders, std::vector<double>(shape.table.size(), 1.0));
+  for (std::size_t i = 0; i < before.size(); ++i)
+    for (std::size_t k = 0; k < shape.table.size(); ++k)
+      result[i][k] = session::trim_at_cell(before[i], asked.trims.map_paths[i], shape, k);
+  return result;
+}
+
+/// What to know of trims that correct others.
+inline void add_trims_before(outcome& result, const session::trim_maps& before) {
+  if (!result.corrects_trims()) return;
+  result.remarks.push_back(
+      "the session names trims that are loaded: what is needed and what is given are changes of those, and the files "
+      "written here hold the product");
+  if (std::any_of(before.begin(), before.end(),
+                  [&](const auto& trim) { return trim.table.axes() != result.shape.table.axes(); }))
+    result.remarks.push_back(
+        "the new trims have other breakpoints than those that they replace: between breakpoints they are straight "
+        "lines");
 }
 
 /// Whether a sensor is calibrated and stays after the collector in all logs.
@@ -231,7 +275,9 @@ inline void add_sensor_remarks(outcome& result) {
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
   fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}};
-  fettle::map_file shape = detail::trim_shape(asked, base, options.trims.along);
+  const session::trim_maps before = session::read_trims(asked.trims.map_paths);
+  fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
+  std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);
   options.trims.axes = shape.table.axes();
   options.trims.is_given = true;
 
@@ -283,6 +329,7 @@ inline void add_sensor_remarks(outcome& result) {
                  .limits = limits,
                  .alarm = alarm,
                  .loaded = std::move(loaded),
+                 .loaded_before = std::move(loaded_before),
                  .regions = std::move(regions),
                  .alarms = {},
                  .remarks = {},
@@ -292,6 +339,7 @@ inline void add_sensor_remarks(outcome& result) {
   result.remarks = std::move(remarks);
   result.remarks.insert(result.remarks.end(), result.trims.separable.remarks.begin(),
                         result.trims.separable.remarks.end());
+  detail::add_trims_before(result, before);
   detail::add_alarms(result);
   detail::add_limits_met(result);
   detail::add_next_steps(result);

@@ -141,7 +141,10 @@ class report_writer {
 
   void cylinders() {
     page_.section("Cylinder by cylinder");
-    page_.paragraph("Orange: more fuel than the others get. Blue: less.");
+    page_.paragraph(result_.corrects_trims() ? "Orange: more fuel than this cylinder gets now. Blue: less. Changes of "
+                                               "the trims that are loaded; the files "
+                                               "hold trim times change."
+                                             : "Orange: more fuel than the others get. Blue: less.");
     page_.begin_choice("Cylinder");
     for (std::size_t i = 0; i < result_.cylinders(); ++i) {
       page_.begin_option(std::to_string(i + 1));

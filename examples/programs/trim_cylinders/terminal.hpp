@@ -58,7 +58,8 @@ class summary_writer {
   void trims() {
     line("");
     constexpr std::size_t width = 22;
-    std::string head = fmt::format("{:<{}}", "trim that is loaded, %", width);
+    std::string head =
+        fmt::format("{:<{}}", result_.corrects_trims() ? "change of the trim, %" : "trim to load, %", width);
     for (std::size_t i = 0; i < result_.cylinders(); ++i)
       head += fmt::format("{:>9}", fmt::format("cyl {}{}", i + 1, result_.trims.separable.trim[i] ? "" : "?"));
     line(head + "   leanest, lambda     collector  target");

@@ -12,6 +12,7 @@
 
 #include "common/session/log_conditions.hpp"
 #include "common/session/session.hpp"
+#include "common/session/trim_maps.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "virtual_engine/controller.hpp"
@@ -54,7 +55,7 @@ namespace detail {
 }
 
 [[nodiscard]] inline trim_map loaded_trim(const std::filesystem::path& path) {
-  auto file = fettle::read_map_csv(path);
+  auto file = session::read_trim(path);
   trim_map result{.factor = std::move(file.table)};
   for (const auto& name : file.axis_names) {
     if (name != "rpm" && name != "throttle_pct")

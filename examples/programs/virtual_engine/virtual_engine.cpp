@@ -171,10 +171,15 @@ int drive_next(const request& asked) {
                         ": names no virtual engine; expected \"virtual_engine\": {\"seed\": 1}");
   const std::uint64_t engine_seed = *session.virtual_engine_seed;
   require_truth_of(asked.out / "truth", engine_seed);
+  if (asked.rotated_runs > 0 && session.sensors.size() <= cylinders)
+    throw fettle::error(fmt::format("{}: /sensors describes {}, but --rotated-runs moves one in each of the {} pipes",
+                                    session.path.string(), session.sensors.size(), cylinders));
   engine e = engine::from_seed(engine_seed);
   add_physics(e, asked.physics, engine_seed);
   const std::uint64_t seed = asked.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
-  const named_logs driven = drive_each(asked, e, controller_of(session), seed, session.sensors.size() > 1);
+  const named_logs driven = asked.rotated_runs > 0
+                                ? drive_rotation(asked, e, controller_of(session), seed)
+                                : drive_each(asked, e, controller_of(session), seed, session.sensors.size() > 1);
 
   auto names = driven.names;
   names.insert(names.end(), {"session.json"});
@@ -182,7 +187,10 @@ int drive_next(const request& asked) {
   fs::create_directories(asked.out / "truth");
   write_logs(asked.out, driven);
   auto next = session::session_seen_from(session, asked.out);
-  for (const auto& name : driven.names) next["logs"].push_back({{"file", name}});
+  for (std::size_t run = 0; run < driven.names.size(); ++run) {
+    next["logs"].push_back({{"file", driven.names[run]}});
+    if (asked.rotated_runs > 0) next["logs"].back()["assignment"] = assignment(e, run);
+  }
   write_json(asked.out / "session.json", next);
   write_truth(asked.out / "truth", e, engine_seed);
   return 0;

@@ -24,8 +24,8 @@ namespace session {
 /// Fuel of every row of a log, in mg per cylinder and cycle.
 struct log_fuel {
   std::vector<double> target_lambda;
-  std::vector<double> need_mg;   ///< what the map under correction asks for at lambda 1
-  std::vector<double> asked_mg;  ///< what the controller asked for, by the map that was loaded
+  std::vector<double> need_mg;   ///< what map and trims under correction ask for at lambda 1, mean of the cylinders
+  std::vector<double> asked_mg;  ///< what the controller asked for, by the map and the trims that were loaded
   bool pulses_are_logged = false;
   std::vector<std::vector<double>> delivered_mg;   ///< one series per bank; without pulses: `asked_mg`, by the first
   std::vector<double> shortest_open_ms;            ///< of the open injectors; empty without pulses
@@ -44,6 +44,17 @@ namespace detail {
   for (std::size_t i = 0; i < result.size(); ++i) {
     for (std::size_t a = 0; a < at.size(); ++a) x[a] = at[a][i];
     result[i] = fettle::interpolate(map.table, std::span(x).first(at.size()));
+  }
+  return result;
+}
+
+/// The mean of all cylinders' trims along a log.
+[[nodiscard]] inline std::vector<double> mean_along(const trim_maps& trims, const fettle::log_table& log,
+                                                    const std::string& name) {
+  std::vector<double> result(log.rows(), trims.empty() ? 1.0 : 0.0);
+  for (const auto& trim : trims) {
+    const auto one = values_along(trim, log, name);
+    for (std::size_t i = 0; i < result.size(); ++i) result[i] += one[i] / static_cast<double>(trims.size());
   }
   return result;
 }
@@ -111,10 +122,13 @@ inline void add_bank(const session& of, const bank& bank, const fettle::log_tabl
   result.target_lambda = detail::target_along(of, maps, log, name);
   result.need_mg = detail::values_along(base, log, name);
   result.asked_mg = maps.loaded ? detail::values_along(*maps.loaded, log, name) : result.need_mg;
+  const auto trim = detail::mean_along(maps.trims, log, name),
+             loaded_trim = detail::mean_along(maps.loaded_trims, log, name);
   for (std::size_t i = 0; i < log.rows(); ++i) {
     const double factor = now.factor(i);
-    result.need_mg[i] = fettle::need_mg(basis, result.need_mg[i], now.air(i), factor);
-    const double loaded_mg = fettle::need_mg(basis, result.asked_mg[i], now.air(i), factor * of.map_factor);
+    result.need_mg[i] = fettle::need_mg(basis, result.need_mg[i], now.air(i), factor * trim[i]);
+    const double loaded_mg =
+        fettle::need_mg(basis, result.asked_mg[i], now.air(i), factor * of.map_factor * loaded_trim[i]);
     result.asked_mg[i] = fettle::asked_mg(loaded_mg, result.target_lambda[i], now.loop_pct(i));
   }
   result.pulses_are_logged = !of.banks[0].pulse_columns.empty();

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "common/session/session.hpp"
+#include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
 
@@ -14,12 +15,15 @@ namespace session {
 /// The maps that one log is read with, beside the one under correction.
 struct log_maps {
   std::optional<fettle::map_file> loaded{}, target{};
+  trim_maps trims{}, loaded_trims{};  ///< under correction, and of the controller during the log
 
   /// Names of all their axes.
   [[nodiscard]] std::vector<std::string> axes() const {
     std::vector<std::string> result;
     for (const auto* map : {&loaded, &target})
       if (*map) result.insert(result.end(), (*map)->axis_names.begin(), (*map)->axis_names.end());
+    for (const auto* maps : {&trims, &loaded_trims})
+      for (const auto& map : *maps) result.insert(result.end(), map.axis_names.begin(), map.axis_names.end());
     return result;
   }
 };
@@ -31,6 +35,8 @@ struct log_maps {
   log_maps result;
   if (!of.loaded_map_path.empty()) result.loaded = fettle::read_map_csv(of.loaded_map_path);
   if (!of.target.map_path.empty()) result.target = fettle::read_map_csv(of.target.map_path);
+  result.trims = read_trims(of.trims.map_paths);
+  result.loaded_trims = read_trims(of.loaded_trim_paths);
   return result;
 }
 

@@ -5,6 +5,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <vector>
 
 #include "common/session/session.hpp"
 
@@ -34,16 +35,32 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
   return content;
 }
 
-/// The session of the next pass: logs keep the maps that they were driven on, the map to correct is the new one.
+/// The session after a new map: logs keep the maps that they were driven on, the map to correct is the new one.
 ///
 /// @param folder   where the new session file will stand.
 /// @param new_map  name of the corrected map in that folder.
-[[nodiscard]] inline nlohmann::ordered_json next_session(const session& read, const std::filesystem::path& folder,
-                                                         const std::string& new_map) {
+[[nodiscard]] inline nlohmann::ordered_json session_with_map(const session& read, const std::filesystem::path& folder,
+                                                             const std::string& new_map) {
   auto next = session_seen_from(read, folder);
   for (auto& log : next["logs"])
     if (!log.contains("map") || !log["map"].contains("file")) log["map"]["file"] = next["map"]["file"];
   next["map"]["file"] = new_map;
+  return next;
+}
+
+/// The session after new trims: logs keep the trims that they were driven on, the trims to correct are the new ones.
+///
+/// @param folder     where the new session file will stand.
+/// @param new_trims  names of the trims in that folder, one per cylinder.
+[[nodiscard]] inline nlohmann::ordered_json session_with_trims(const session& read, const std::filesystem::path& folder,
+                                                               const std::vector<std::string>& new_trims) {
+  auto next = session_seen_from(read, folder);
+  auto& trims = next["cylinders"]["trim_maps"];
+  if (trims.is_null()) trims = nlohmann::ordered_json::array();
+  for (auto& log : next["logs"])
+    if (!log.contains("trim_maps")) log["trim_maps"] = trims;
+  trims = nlohmann::ordered_json::array();
+  for (const auto& name : new_trims) trims.push_back({{"file", name}});
   return next;
 }
 

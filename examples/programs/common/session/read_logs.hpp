@@ -52,8 +52,23 @@ inline void refuse_second_reading(const json_value& file, const std::vector<std:
   return result;
 }
 
+/// Trims of all cylinders: [{"file": "trim_1.csv"}, ...]; an empty list: none.
+[[nodiscard]] inline std::vector<std::filesystem::path> read_trim_paths(const json_value& from,
+                                                                        const std::filesystem::path& folder,
+                                                                        std::size_t cylinders) {
+  std::vector<std::filesystem::path> result;
+  for (const auto& map : from.list()) {
+    map.only({"file"});
+    result.push_back(folder / map["file"].text());
+  }
+  if (!result.empty() && result.size() != cylinders)
+    from.refuse("lists " + std::to_string(result.size()) + " maps, expected one for each of the " +
+                std::to_string(cylinders) + " cylinders, or none");
+  return result;
+}
+
 inline void read_log_entry(const json_value& from, const std::filesystem::path& folder, session& destination) {
-  from.only({"file", "assignment", "columns", "map", "lambda_target", "closed_loop"});
+  from.only({"file", "assignment", "columns", "map", "trim_maps", "lambda_target", "closed_loop"});
   destination.log_paths.push_back(folder / from["file"].text());
   refuse_second_reading(from["file"], destination.log_paths);
   log_facts& facts = destination.facts.emplace_back();
@@ -65,6 +80,8 @@ inline void read_log_entry(const json_value& from, const std::filesystem::path& 
     if (map.has("file")) facts.loaded_map_path = folder / map["file"].text();
     if (map.has("factor")) facts.map_factor = map["factor"].number(0.1, 10);
   }
+  if (from.has("trim_maps"))
+    facts.loaded_trim_paths = read_trim_paths(from["trim_maps"], folder, destination.cylinders);
   if (from.has("lambda_target")) facts.target = read_target(from["lambda_target"], folder);
   if (from.has("closed_loop")) facts.loop_is_closed = from["closed_loop"].yes_or_no();
 }

@@ -56,15 +56,7 @@ void refuse_equal_names(const json_value& list, const std::vector<Item>& items) 
     }
     if (result.axes.size() > 2) axes.refuse("names more than two axes; a trim map has none, one or two");
   }
-  if (from.has("trim_maps")) {
-    for (const auto& map : from["trim_maps"].list()) {
-      map.only({"file"});
-      result.map_paths.push_back(folder / map["file"].text());
-    }
-    if (result.map_paths.size() != cylinders)
-      from["trim_maps"].refuse("lists " + std::to_string(result.map_paths.size()) +
-                               " maps, expected one for each of the " + std::to_string(cylinders) + " cylinders");
-  }
+  if (from.has("trim_maps")) result.map_paths = read_trim_paths(from["trim_maps"], folder, cylinders);
   if (from.has("richer_pct")) result.richer_pct = from["richer_pct"].number(0, 20);
   if (from.has("leaner_pct")) result.leaner_pct = from["leaner_pct"].number(0, 10);
   if (from.has("lean_alarm_pct")) result.lean_alarm_pct = from["lean_alarm_pct"].number(0.1, 20);

@@ -11,7 +11,9 @@
 #include "common/session/judge_delivery.hpp"
 #include "common/session/log_conditions.hpp"
 #include "common/session/log_fuel.hpp"
+#include "common/session/log_maps.hpp"
 #include "common/session/session.hpp"
+#include "common/session/trimmed_readings.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_table.hpp"
 #include "fettle/io/map_file.hpp"
@@ -20,6 +22,36 @@
 #include "fettle/lambda/recording.hpp"
 
 namespace session {
+
+/// Whether the session's own values of the path stand, or are priors.
+enum class path_trust { given, prior };
+
+/// How wrong the latency of a sensor may be, as the standard deviation of its logarithm. It is not sought: revolutions,
+/// gas of the pipe and lag take up nearly all that it does.
+inline constexpr double latency_spread = 0.3;
+
+/// The dynamics of a session: held at its values, or those values as priors to be found from the logs.
+[[nodiscard]] inline fettle::dynamics make_dynamics(const session& of, path_trust trust) {
+  using fettle::parameter;
+  const auto with_prior = [&](std::string name, double value, double spread, double lowest, double highest) {
+    if (trust == path_trust::given || !(value > 0)) return parameter::held(std::move(name), value);
+    return parameter{std::move(name), std::clamp(value, lowest, highest), spread, lowest, highest};
+  };
+  const fettle::prior_spreads spreads;
+  fettle::dynamics result;
+  result.revolutions = with_prior("revolutions", of.revolutions, 0.4, 0.5, 4);
+  for (const auto& one : of.banks)
+    result.banks.push_back({with_prior("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
+                            with_prior("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
+  for (const auto& one : of.sensors)
+    result.sensors.push_back(
+        {with_prior("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
+         trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
+                                    : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
+         with_prior("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
+         parameter{"gain, " + one.name, 1, one.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
+  return result;
+}
 
 /// A log in the quantities that tell fuel from lambda, and what a tuner should know of how it was read.
 struct read_recording {
@@ -87,36 +119,8 @@ namespace detail {
          .lowest = sensor.lowest,
          .highest = sensor.highest,
          .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});
-  return result;
-}
-
-/// Whether the session's own values of the path stand, or are priors.
-enum class path_trust { given, prior };
-
-/// How wrong the latency of a sensor may be, as the standard deviation of its logarithm. It is not sought: revolutions,
-/// gas of the pipe and lag take up nearly all that it does.
-inline constexpr double latency_spread = 0.3;
-
-/// The dynamics of a session: held at its values, or those values as priors to be found from the logs.
-[[nodiscard]] inline fettle::dynamics make_dynamics(const session& of, path_trust trust) {
-  using fettle::parameter;
-  const auto with_prior = [&](std::string name, double value, double spread, double lowest, double highest) {
-    if (trust == path_trust::given || !(value > 0)) return parameter::held(std::move(name), value);
-    return parameter{std::move(name), std::clamp(value, lowest, highest), spread, lowest, highest};
-  };
-  const fettle::prior_spreads spreads;
-  fettle::dynamics result;
-  result.revolutions = with_prior("revolutions", of.revolutions, 0.4, 0.5, 4);
-  for (const auto& one : of.banks)
-    result.banks.push_back({with_prior("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
-                            with_prior("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
-  for (const auto& one : of.sensors)
-    result.sensors.push_back(
-        {with_prior("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
-         trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
-                                    : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
-         with_prior("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
-         parameter{"gain, " + one.name, 1, one.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
+  if (of.loaded_trim_paths != of.trims.map_paths)
+    refer_to_trims(read_log_maps(of), base, log, make_dynamics(of, path_trust::given), recording);
   return result;
 }
 

@@ -53,7 +53,7 @@ struct trimming {
   bool axes_are_given = false;                     ///< else coarse steps along the map's first axis
   double richer_pct = 5, leaner_pct = 3;           ///< most change of one pass
   double lean_alarm_pct = 3;                       ///< a cylinder this far above the target is called out
-  std::vector<std::filesystem::path> map_paths{};  ///< trims that were loaded, one per cylinder; empty: none
+  std::vector<std::filesystem::path> map_paths{};  ///< trims to correct, one per cylinder; empty: none
 };
 
 /// How the fuel rail's pressure is known.
@@ -82,6 +82,7 @@ struct log_facts {
   std::vector<fettle::log_channel> columns{};  ///< before those of the session
   std::filesystem::path loaded_map_path{};     ///< the map the controller ran on; empty: the session's map
   double map_factor = 1;                       ///< by which the controller multiplied that map all the time
+  std::optional<std::vector<std::filesystem::path>> loaded_trim_paths{};  ///< nothing: the session's trims
   std::optional<lambda_target> target{};
   std::optional<bool> loop_is_closed{};
 };
@@ -121,11 +122,12 @@ struct session {
   fettle::map_meaning holds = fettle::map_meaning::fuel_mg;
   map_air air{};
   lambda_target target{};
-  std::optional<bool> loop_is_closed{};     ///< the controller's closed loop; nothing: not said
-  std::filesystem::path loaded_map_path{};  ///< of one log, see `log_facts`
-  double map_factor = 1;                    ///< of one log
-  std::filesystem::path share_map_path{};   ///< empty: none
-  std::filesystem::path usage_map_path{};   ///< empty: how long the logs ran at each cell
+  std::optional<bool> loop_is_closed{};                    ///< the controller's closed loop; nothing: not said
+  std::filesystem::path loaded_map_path{};                 ///< of one log, see `log_facts`
+  double map_factor = 1;                                   ///< of one log
+  std::vector<std::filesystem::path> loaded_trim_paths{};  ///< of one log, one per cylinder; empty: none
+  std::filesystem::path share_map_path{};                  ///< empty: none
+  std::filesystem::path usage_map_path{};                  ///< empty: how long the logs ran at each cell
   std::vector<std::filesystem::path> log_paths;
   std::vector<log_facts> facts{};              ///< one per log
   bool is_strict = false;                      ///< logs must be plain CSV: nothing about their layout is guessed
@@ -149,6 +151,8 @@ struct session {
     result.insert(result.end(), trims.map_paths.begin(), trims.map_paths.end());
     for (const auto& log : facts) {
       if (!log.loaded_map_path.empty()) result.push_back(log.loaded_map_path);
+      if (log.loaded_trim_paths)
+        result.insert(result.end(), log.loaded_trim_paths->begin(), log.loaded_trim_paths->end());
       if (log.target && !log.target->map_path.empty()) result.push_back(log.target->map_path);
     }
     return result;
@@ -165,6 +169,7 @@ struct session {
     result.columns.insert(result.columns.begin(), then.columns.begin(), then.columns.end());
     result.loaded_map_path = then.loaded_map_path;
     result.map_factor = then.map_factor;
+    result.loaded_trim_paths = then.loaded_trim_paths.value_or(trims.map_paths);
     if (then.target) result.target = *then.target;
     if (then.loop_is_closed) result.loop_is_closed = then.loop_is_closed;
     return result;

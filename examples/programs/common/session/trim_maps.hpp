@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstddef>
+#include <filesystem>
+#include <fstream>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "fettle/error.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/map/dynamic_interpolate.hpp"
+
+namespace session {
+
+/// What multiplies the fuel of each cylinder, one map per cylinder; empty: 1 for all.
+using trim_maps = std::vector<fettle::map_file>;
+
+/// The first line of a file that has one trim for all operating points, and the name of its only column.
+inline constexpr const char* lone_trim_name = "trim";
+
+namespace detail {
+
+/// A file of two lines, "trim" and a number: a trim without axes.
+[[nodiscard]] inline bool is_lone_trim(const std::filesystem::path& path) {
+  std::ifstream file(path);
+  std::string first;
+  std::getline(file, first);
+  while (!first.empty() && (first.back() == '\r' || first.back() == ' ')) first.pop_back();
+  return first == lone_trim_name;
+}
+
+[[nodiscard]] inline fettle::map_file read_lone_trim(const std::filesystem::path& path) {
+  const std::vector<fettle::log_channel> wanted{{.name = lone_trim_name, .file_name = lone_trim_name}};
+  const auto file = fettle::read_log_csv(path, wanted);
+  if (file.rows() != 1)
+    throw fettle::error(fmt::format("{}: has {} numbers under \"{}\", expected one: a trim without axes is one number",
+                                    path.string(), file.rows(), lone_trim_name));
+  return {.axis_names = {},
+          .table = *fettle::dynamic_table<double>::from({}, std::vector<double>{file.columns[0][0]}),
+          .descending = {}};
+}
+
+}  // namespace detail
+
+/// Reads the trim of one cylinder: a map, or a file of one number.
+///
+/// Errors: `fettle::error` naming the file and what is expected, also where a trim is not above 0.
+[[nodiscard]] inline fettle::map_file read_trim(const std::filesystem::path& path) {
+  fettle::map_file trim = detail::is_lone_trim(path) ? detail::read_lone_trim(path) : fettle::read_map_csv(path);
+  for (const double value : trim.table.values())
+    if (!(value > 0))
+      throw fettle::error(
+          fmt::format("{}: holds {}, expected a value above 0: a trim multiplies the fuel of its cylinder, 1.02 adds "
+                      "2 %",
+                      path.string(), value));
+  return trim;
+}
+
+[[nodiscard]] inline trim_maps read_trims(const std::vector<std::filesystem::path>& paths) {
+  trim_maps result;
+  for (const auto& path : paths) result.push_back(read_trim(path));
+  return result;
+}
+
+/// The value of a trim at a cell of a map.
+///
+/// Errors: `fettle::error` for a trim over an axis that the map lacks, naming file and axis.
+[[nodiscard]] inline double trim_at_cell(const fettle::map_file& trim, const std::filesystem::path& path,
+                                         const fettle::map_file& map, std::size_t cell) {
+  std::vector<double> x(trim.axis_names.size());
+  for (std::size_t a = map.table.rank(), rest = cell; a-- > 0;) {
+    const auto& points = map.table.axes()[a].points();
+    const auto found = std::find(trim.axis_names.begin(), trim.axis_names.end(), map.axis_names[a]);
+    if (found != trim.axis_names.end())
+      x[static_cast<std::size_t>(found - trim.axis_names.begin())] = points[rest % points.size()];
+    rest /= points.size();
+  }
+  for (const auto& name : trim.axis_names)
+    if (std::find(map.axis_names.begin(), map.axis_names.end(), name) == map.axis_names.end())
+      throw fettle::error(
+          fmt::format("{}: has the axis \"{}\", expected {}", path.string(), name,
+                      map.axis_names.empty() ? "none" : fmt::format("{}", fmt::join(map.axis_names, ", "))));
+  return fettle::interpolate(trim.table, std::span<const double>(x));
+}
+
+}  // namespace session

@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "common/session/log_fuel.hpp"
+#include "common/session/log_maps.hpp"
+#include "fettle/io/log_table.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/reading_model.hpp"
+#include "fettle/lambda/recording.hpp"
+
+namespace session {
+namespace detail {
+
+/// Per row, the fuel of one cylinder over the mean of all.
+[[nodiscard]] inline std::vector<double> share_of_mean(const trim_maps& trims, std::size_t cylinder,
+                                                       const fettle::log_table& log, const std::string& name) {
+  if (trims.empty()) return std::vector<double>(log.rows(), 1.0);
+  auto result = values_along(trims[cylinder], log, name);
+  const auto mean = mean_along(trims, log, name);
+  for (std::size_t i = 0; i < result.size(); ++i) result[i] /= mean[i];
+  return result;
+}
+
+/// phi that a sensor in a pipe would read if the map were right and its cylinder got a share of the mean fuel.
+[[nodiscard]] inline std::vector<double> phi_in_pipe(fettle::recording recording, const fettle::map_file& base,
+                                                     const fettle::dynamics& with, std::size_t sensor,
+                                                     const std::vector<double>& share) {
+  for (auto& bank : recording.fuel_mg)
+    for (std::size_t i = 0; i < bank.size(); ++i) bank[i] *= share[i];
+  const fettle::reading_model model(recording, base.table);
+  return model.arrived(model.uncorrected_phi(with),
+                       model.injected(sensor, std::vector<double>(recording.rows(), 1.0), with),
+                       with.sensors[sensor].lag_s.value);
+}
+
+}  // namespace detail
+
+/// Makes the readings in the pipes what they would have been with the trims under correction, where a log was driven on
+/// others: then one correction of the trims explains all logs.
+///
+/// Each is multiplied by what the model of a reading says for the one over what it says for the other, with films, way and
+/// lag as the session has them, so these being wrong matters only as far as a trim changes with the operating point.
+/// Readings at an end of the sensor's range stay there.
+/// @param with  films, way and lag of the session.
+inline void refer_to_trims(const log_maps& maps, const fettle::map_file& base, const fettle::log_table& log,
+                           const fettle::dynamics& with, fettle::recording& recording) {
+  for (std::size_t s = 0; s < recording.sensors.size(); ++s) {
+    fettle::sensor_trace& trace = recording.sensors[s];
+    if (trace.cylinder == 0) continue;
+    const auto phi = [&](const trim_maps& trims) {
+      return detail::phi_in_pipe(recording, base, with, s,
+                                 detail::share_of_mean(trims, trace.cylinder - 1, log, recording.name));
+    };
+    const auto loaded = phi(maps.loaded_trims), asked = phi(maps.trims);
+    for (std::size_t i = 0; i < trace.lambda.size(); ++i)
+      if (trace.lambda[i] > trace.lowest && trace.lambda[i] < trace.highest && asked[i] > 0)
+        trace.lambda[i] *= loaded[i] / asked[i];
+  }
+}
+
+}  // namespace session

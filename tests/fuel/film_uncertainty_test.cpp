@@ -73,7 +73,7 @@ struct staged_engine {
   return e;
 }
 
-constexpr double rounding = 1e-9;
+constexpr double relative_rounding = 1e-9;
 
 // The law of the docstring: whatever the share is asked to do, limited to the derived rate it keeps the mixture.
 RC_GTEST_PROP(FilmUncertainty, LimitedRateKeepsTheMixtureWithinWhatIsAllowed, ()) {
@@ -88,7 +88,7 @@ RC_GTEST_PROP(FilmUncertainty, LimitedRateKeepsTheMixtureWithinWhatIsAllowed, ()
     return share = std::clamp(target, share - fastest, share + fastest);
   });
   RC_PRE(largest.has_value());
-  RC_ASSERT(*largest <= allowed * (1 + rounding));
+  RC_ASSERT(*largest <= allowed * (1 + relative_rounding));
 }
 
 RC_GTEST_PROP(FilmUncertainty, OneStepKeepsTheMixtureWithinItsBound, ()) {
@@ -96,7 +96,7 @@ RC_GTEST_PROP(FilmUncertainty, OneStepKeepsTheMixtureWithinItsBound, ()) {
   const double from = draws::between<double>(0, 1), to = draws::between<double>(0, 1);
   const auto largest = e.largest_excursion(1000, [&](int k) { return k < 5 ? from : to; });
   RC_PRE(largest.has_value());
-  RC_ASSERT(*largest <= std::abs(to - from) * e.uncertainty().per_step * (1 + rounding) + rounding);
+  RC_ASSERT(*largest <= std::abs(to - from) * e.uncertainty().per_step * (1 + relative_rounding) + relative_rounding);
 }
 
 // The bound is no looser than it must be: a long ramp with both films of the second bank assumed too small, in short

@@ -20,7 +20,7 @@ constexpr fettle::axis<float, 3> speed_rpm{{1000, 4000, 9000}};
 constexpr fettle::axis<float, 3> throttle_pct{{0, 20, 100}};
 constexpr fettle::table air_mg{speed_rpm, throttle_pct, {120, 300, 480, 110, 320, 560, 100, 300, 600}};
 constexpr fettle::table lambda{speed_rpm, throttle_pct, {1.0, 1.0, 0.9, 1.0, 1.0, 0.87, 1.0, 0.95, 0.86}};
-constexpr fettle::table share{speed_rpm, throttle_pct, {0.0, 0.0, 0.0, 0.0, 0.0, 0.4, 0.0, 0.0, 0.5}};
+constexpr fettle::table share_map{speed_rpm, throttle_pct, {0.0, 0.0, 0.0, 0.0, 0.0, 0.4, 0.0, 0.0, 0.5}};
 constexpr fettle::axis<float, 3> battery_v{{9, 12, 15}};
 constexpr fettle::axis<float, 2> drop_kpa{{250, 400}};
 constexpr fettle::table dead_time_ms{battery_v, drop_kpa, {1.9, 2.3, 1.0, 1.2, 0.7, 0.8}};
@@ -33,7 +33,7 @@ constexpr fettle::fuel_calibration<float> calibration{
     .mixture = {.axes = air_mg.view().axes,
                 .air_mg = air_mg.values().data(),
                 .lambda = lambda.values().data(),
-                .secondary_share = share.values().data(),
+                .secondary_share = share_map.values().data(),
                 .reference = {100, 20},
                 .stoichiometric_afr = 14.6F},
     .delivery = {.largest_duty = 0.85F, .primary_film = {{0.25F, 300}}, .secondary_film = {{0.1F, 500}}}};

@@ -40,6 +40,19 @@ async function open(id) {
   await page.waitForFunction((wanted) => document.body.dataset.ready === wanted, id);
 }
 
+/** When all that the page has changed so far is drawn. */
+const drawn = () => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+
+/** A picture of what no longer moves. */
+async function at_rest(place) {
+  await drawn();
+  for (let last = await place.screenshot(); ;) {
+    const now = await place.screenshot();
+    if (now.equals(last)) return now;
+    last = now;
+  }
+}
+
 /** The exact number behind what the page shows under this name. */
 async function number(name) {
   const text = await page.locator(`output[data-name="${name}"]`).getAttribute("data-value");
@@ -108,15 +121,13 @@ test("a look-up: the point is dragged and moved by keys, beyond the ends it is r
   assert.equal((await at("refuse")).value_mg, null);
 });
 
-test("a look-up: the surface turns", async () => {
+test("a look-up: the surface turns", { timeout: 60000 }, async () => {
   await open("look-up");
   const canvas = page.locator('[data-surface="surface"] canvas');
   await canvas.scrollIntoViewIfNeeded();
-  await page.waitForTimeout(1500);
-  const first = await canvas.screenshot();
+  const first = await at_rest(canvas);
   await page.getByRole("button", { name: "Turn left" }).click();
-  await page.waitForTimeout(1500);
-  assert.notDeepEqual(await canvas.screenshot(), first);
+  assert.equal((await at_rest(canvas)).equals(first), false);
 });
 
 test("smoothing: REML's choice, and a slider that overrules it", async () => {
@@ -232,7 +243,7 @@ test("nothing is wider than the window, from a telephone to 4k", async () => {
     await page.setViewportSize({ width, height: 900 });
     for (const id of ids) {
       await open(id);
-      await page.waitForTimeout(150);
+      await drawn();
       assert.equal(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), true, `${id} at ${width}`);
     }
   }

@@ -253,8 +253,8 @@ TEST(StagingFilm, OfTheControllerIsThatOfTheVirtualEngine) {
 // Published: the quantiles 2.228 (10 degrees of freedom, 0.975) and 0.879 (10, 0.8) as every table of Student's t has
 // them, three decimals.
 TEST(StagingPulls, IntervalIsStudents) {
-  EXPECT_NEAR(student_t(0.975, 10), 2.228, 0.5e-3);
-  EXPECT_NEAR(student_t(0.8, 10), 0.879, 0.5e-3);
+  EXPECT_NEAR(statistics::student_t(0.975, 10), 2.228, 0.5e-3);
+  EXPECT_NEAR(statistics::student_t(0.8, 10), 0.879, 0.5e-3);
   // By hand: means 3 and 1, both variances 1, three readings each: half width t(0.975, 4) sqrt(2/3), t = 2.776.
   const auto found = compare({2, 3, 4}, {0, 1, 2});
   EXPECT_DOUBLE_EQ(found.difference(), 2);

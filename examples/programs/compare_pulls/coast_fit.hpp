@@ -1,21 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <Eigen/Dense>
-#include <algorithm>
-#include <array>
-#include <cstddef>
+#include <Eigen/Core>
 #include <optional>
-#include <utility>
 #include <vector>
 
 #include "compare_pulls/clustered.hpp"
 #include "compare_pulls/pull.hpp"
-#include "compare_pulls/pull_rows.hpp"
 #include "compare_pulls/settings.hpp"
-#include "fettle/error.hpp"
 
 namespace compare_pulls {
 
@@ -26,75 +18,16 @@ class coast_fit {
   /// them: to first order it adds a force in proportion to speed the one way and takes it off the other.
   ///
   /// Errors: `fettle::error` for fewer than three runs: three coefficients and their errors need as many.
-  coast_fit(const settings& asked, const std::vector<coast_down>& runs) {
-    if (runs.size() < 3)
-      throw fettle::error(fmt::format("{}: {} coast-down, expected three or more, in both directions",
-                                      asked.path.string(), runs.size()));
-    auto rolling = asked.car;
-    rolling.turning.engine_kgm2 = 0;  // out of gear
-    const double mass = fettle::equivalent_mass_kg(rolling, asked.gears.front());
-    std::vector<Eigen::MatrixXd> parts;
-    Eigen::Index rows = 0;
-    for (const auto& run : runs) {
-      parts.push_back(rows_of(asked, run, mass));
-      rows += parts.back().rows();
-    }
-    Eigen::MatrixXd all(rows, 5);
-    std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster;
-    for (Eigen::Index first = 0; const auto& part : parts) {
-      all.middleRows(first, part.rows()) = part;
-      cluster.emplace_back(first, part.rows());
-      first += part.rows();
-    }
-    unknowns_ = has_both_ways(runs) ? 4 : 3;
-    fit_.emplace(all.leftCols(unknowns_), all.col(4), cluster, Eigen::MatrixXd::Zero(unknowns_, unknowns_));
-  }
+  coast_fit(const settings& asked, const std::vector<coast_down>& runs);
 
   [[nodiscard]] fettle::road_load<double> load() const {
     return {fit_->value()[0], fit_->value()[1], fit_->value()[2]};
   }
   /// Any weighted sum of A, B, C: the force at v has the weights 1, v, v^2.
-  [[nodiscard]] estimate operator()(const Eigen::Vector3d& weights) const {
-    Eigen::VectorXd all = Eigen::VectorXd::Zero(unknowns_);
-    all.head(3) = weights;
-    return (*fit_)(all);
-  }
+  [[nodiscard]] estimate operator()(const Eigen::Vector3d& weights) const;
   [[nodiscard]] estimate force_n(double speed_mps) const { return (*this)({1, speed_mps, speed_mps * speed_mps}); }
 
  private:
-  [[nodiscard]] static bool has_both_ways(const std::vector<coast_down>& runs) {
-    const auto count = [&](direction way) {
-      return std::count_if(runs.begin(), runs.end(), [&](const auto& run) { return run.way == way; });
-    };
-    return count(direction::unknown) == 0 && count(direction::out) > 0 && count(direction::back) > 0;
-  }
-
-  /// Columns: A, B, C, wind, and the value.
-  [[nodiscard]] static Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mass) {
-    const detail::bins mean_of(run.time_s);
-    const auto n = static_cast<Eigen::Index>(run.time_s.size());
-    Eigen::MatrixXd rate(n, 5), whole(n, 5);
-    for (Eigen::Index i = 0; i < n; ++i) {
-      const auto row = static_cast<std::size_t>(i);
-      const double v = run.speed_mps[row];
-      rate.row(i) << 1, v, v * v, static_cast<double>(run.way) * v,
-          -fettle::slope_force_n(asked.car.mass_kg, run.rise[row]);
-    }
-    whole = detail::cumulated(rate, run.time_s);
-    for (Eigen::Index i = 0; i < n; ++i)
-      whole(i, 4) -= mass * (run.speed_mps[static_cast<std::size_t>(i)] - run.speed_mps[0]);
-    Eigen::MatrixXd rows = mean_of.means(whole);
-    const Eigen::VectorXd time = mean_of.means(Eigen::Map<const Eigen::VectorXd>(run.time_s.data(), n));
-    const double speed = 0.01 * mass, wander = 20;  // N over a second: a gust or a dip of the road
-    Eigen::MatrixXd covariance(time.size(), time.size());
-    for (Eigen::Index i = 0; i < time.size(); ++i)
-      for (Eigen::Index k = 0; k < time.size(); ++k)
-        covariance(i, k) = wander * wander * (std::min(time[i], time[k]) - run.time_s[0]) + 1e4 * speed * speed;
-    covariance.diagonal().array() += speed * speed;
-    Eigen::LLT<Eigen::MatrixXd>(covariance).matrixL().solveInPlace(rows);
-    return rows;
-  }
-
   Eigen::Index unknowns_ = 3;
   std::optional<clustered_fit> fit_;
 };

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -11,6 +10,7 @@
 #include <numeric>
 #include <vector>
 
+#include "common/statistics/student_t.hpp"
 #include "fettle/fuel/power_correction.hpp"
 #include "stage_banks/controller.hpp"
 #include "virtual_engine/dyno_drive.hpp"
@@ -28,11 +28,6 @@ struct comparison {
   [[nodiscard]] bool is_shown() const { return std::abs(difference()) > half_width; }
 };
 
-/// The probability-p quantile of Student's t.
-[[nodiscard]] inline double student_t(double p, double degrees_of_freedom) {
-  return boost::math::quantile(boost::math::students_t_distribution<double>(degrees_of_freedom), p);
-}
-
 /// Difference of two means of equally large, independent samples of equal scatter.
 ///
 /// Shape:  two or more readings each, as many of one as of the other.
@@ -48,7 +43,7 @@ struct comparison {
   for (const double x : a) squares += (x - result.mean_a) * (x - result.mean_a);
   for (const double x : b) squares += (x - result.mean_b) * (x - result.mean_b);
   result.scatter = std::sqrt(squares / (2 * n - 2));
-  result.half_width = student_t(0.975, 2 * n - 2) * result.scatter * std::sqrt(2 / n);
+  result.half_width = statistics::student_t(0.975, 2 * n - 2) * result.scatter * std::sqrt(2 / n);
   return result;
 }
 
@@ -57,7 +52,9 @@ struct comparison {
 [[nodiscard]] inline std::size_t readings_needed(double scatter, double gain) {
   for (std::size_t n = 2; n <= 10000; ++n) {
     const double size = static_cast<double>(n), freedom = 2 * size - 2;
-    if ((student_t(0.975, freedom) + student_t(0.8, freedom)) * scatter * std::sqrt(2 / size) <= gain) return n;
+    if ((statistics::student_t(0.975, freedom) + statistics::student_t(0.8, freedom)) * scatter * std::sqrt(2 / size) <=
+        gain)
+      return n;
   }
   return 0;
 }

@@ -240,7 +240,7 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
 [[nodiscard]] inline identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
                                              const dynamics& start, identify_options options = {},
                                              const std::function<void(double)>& progress = {}) {
-  constexpr double enough_rows = 25000;
+  constexpr double enough_rows = 100000;
   if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
   detail::check_identify(logs, base, start, options.trims);
   const detail::unknowns all = detail::make_unknowns(logs, base, start, options);

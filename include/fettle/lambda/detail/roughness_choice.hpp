@@ -70,8 +70,8 @@ class roughness_choice {
           down += solved.roughness(j);
         }
         up = (std::max)(up - influence, 1e-9 * up);
-        const double factor = down > 0 ? up / down : largest_step;
         double& strength = strength_[one.first + a];
+        const double factor = (up + guesses / strength) / (down + guesses / first);
         strength = std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), loosest, stiffest);
       }
   }
@@ -107,7 +107,9 @@ class roughness_choice {
     return sum;
   }
 
-  static constexpr double first = 1, loosest = 1e-6, stiffest = 1e9, largest_step = 20;
+  static constexpr double first = 400;  // neighbouring cells differ by 5 %: common practice, no source
+  static constexpr double guesses = 4;  // differences that this guess counts as much as
+  static constexpr double loosest = 1e-6, stiffest = 1e9, largest_step = 20;
   const unknowns& all_;
   std::vector<double> strength_;
   std::vector<part> parts_;

@@ -62,6 +62,7 @@ class gauss_newton {
       quarter_.push_back(quarters(log));
     }
     profile_.resize(start.sensors.size());
+    quarter_state_.resize(start.sensors.size());
     temper_.assign(start.sensors.size(), first_temper);
     now_ = estimate::at(all_, all_.priors().second, start_, names_.size());
     make_channels();
@@ -189,13 +190,14 @@ class gauss_newton {
     double noise, wide, variance;  // of one reading, of its fit, and of its errors with its share of what is common
   };
   [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
-    const auto& here = quarter_state_[quarter(one, row)];
-    const double noise = this->noise(one, row);
-    const double misfit =
-        one.activity.empty() ? 0.0 : options_.model_error / usual_error * static_cast<double>(one.activity[row]);
+    const std::uint32_t place = quarter(one, row);
+    const auto& here = quarter_state_[one.sensor][place];
+    const double noise = this->noise(one, row), left = options_.model_error / usual_error;
+    const double film = one.activity.empty() ? 0.0 : left * static_cast<double>(one.film_activity[row]);
+    const double all = one.activity.empty() ? 0.0 : left * static_cast<double>(one.activity[row]);
     const double scale = (std::max)(noise, here.spread);
-    return {noise, (std::max)(std::hypot(noise, misfit), here.scale),
-            scale * scale * temper_[one.sensor] + misfit * misfit * here.rows};
+    return {noise, (std::max)(std::hypot(noise, all), here.scale),
+            scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
   }
 
   // A stay of a sensor with too few readings in its log counts for nothing.
@@ -360,29 +362,45 @@ class gauss_newton {
     for (auto& one : channels_) {
       one.slope.assign(all_.scalars().size(), {});
       one.activity.assign(one.reading.size(), 0.0F);
+      one.film_activity = one.activity;
       for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
         if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
         one.slope[p] = slope_of(one, all_.scalars()[p].index);
-        for (std::size_t i = 0; i < one.slope[p].size(); ++i) one.activity[i] += one.slope[p][i] * one.slope[p][i];
+        const bool is_film = parameter_place(all_.scalars()[p].index, start_.banks.size()).is_film;
+        for (std::size_t i = 0; i < one.slope[p].size(); ++i) {
+          const float square = one.slope[p][i] * one.slope[p][i];
+          one.activity[i] += square;
+          if (is_film) one.film_activity[i] += square;
+        }
       }
-      for (float& x : one.activity) x = static_cast<float>(usual_error) * std::sqrt(x);
+      for (auto* activity : {&one.activity, &one.film_activity})
+        for (float& x : *activity) x = static_cast<float>(usual_error) * std::sqrt(x);
     }
   }
 
   // Scales of the noise, sensor by sensor and place by place, and how far readings of one pass share their errors.
   void measure_noise() {
-    std::vector<std::vector<std::pair<float, float>>> pairs(profile_.size());
     std::vector<std::vector<float>> places(quarter_count());
-    for (const auto& one : channels_)
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (one.kind[i] == evidence_kind::none) continue;
-        places[quarter(one, i)].push_back(one.residual[i]);
-        if (one.kind[i] == evidence_kind::measured) pairs[one.sensor].emplace_back(one.activity[i], one.residual[i]);
+    std::vector<std::pair<float, float>> pairs;
+    rows_.assign(places.size(), 0.0);
+    for (std::size_t s = 0; s < profile_.size(); ++s) {
+      pairs.clear();
+      for (auto& residuals : places) residuals.clear();
+      for (const auto& one : channels_) {
+        if (one.sensor != s) continue;
+        for (std::size_t i = 0; i < one.residual.size(); ++i) {
+          if (one.kind[i] == evidence_kind::none) continue;
+          places[quarter(one, i)].push_back(one.residual[i]);
+          if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
+        }
       }
-    for (std::size_t s = 0; s < profile_.size(); ++s)
-      if (!pairs[s].empty()) profile_[s] = noise_profile::from(std::move(pairs[s]));
-    quarter_state_.resize(places.size());
-    for (std::size_t q = 0; q < places.size(); ++q) quarter_state_[q].follow(places[q], by_ == loss::tukey);
+      if (!pairs.empty()) profile_[s] = noise_profile::from(pairs);
+      quarter_state_[s].resize(places.size());
+      for (std::size_t q = 0; q < places.size(); ++q) {
+        quarter_state_[s][q].follow(places[q], by_ == loss::tukey);
+        rows_[q] += quarter_state_[s][q].rows;
+      }
+    }
     if (by_ == loss::tukey) measure_temper();
   }
 
@@ -510,9 +528,10 @@ class gauss_newton {
   std::vector<std::vector<std::uint32_t>> quarter_;
   std::vector<channel> channels_;
   estimate now_;
-  std::vector<noise_profile> profile_;                 // per sensor
-  std::vector<residual_scale> quarter_state_;          // per quarter of a cell
-  std::vector<double> temper_;                         // per sensor
+  std::vector<noise_profile> profile_;                      // per sensor
+  std::vector<std::vector<residual_scale>> quarter_state_;  // per sensor and quarter of a cell
+  std::vector<double> rows_;                                // that count, per quarter
+  std::vector<double> temper_;                              // per sensor
   loss by_ = loss::huber;
   bool settled_ = false;
 };

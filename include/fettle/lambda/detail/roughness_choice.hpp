@@ -109,7 +109,8 @@ class roughness_choice {
 
   static constexpr double first = 400;  // neighbouring cells differ by 5 %: common practice, no source
   static constexpr double guesses = 4;  // differences that this guess counts as much as
-  static constexpr double loosest = 1e-6, stiffest = 1e9, largest_step = 20;
+  static constexpr double loosest = 100;  // neighbouring cells hardly differ by more than 10 %: the same
+  static constexpr double stiffest = 1e9, largest_step = 20;
   const unknowns& all_;
   std::vector<double> strength_;
   std::vector<part> parts_;

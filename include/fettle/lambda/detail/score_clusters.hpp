@@ -47,7 +47,10 @@ class score_clusters {
  public:
   using key = std::pair<std::uint64_t, std::uint64_t>;
 
-  explicit score_clusters(std::size_t unknowns) : place_(unknowns, nowhere) {}
+  /// @param leverage  share of a cluster's own weight that is taken out of the fit: 1 for leave one cluster out.
+  explicit score_clusters(std::size_t unknowns, double leverage = most_leverage)
+      : leverage_{leverage}, place_(unknowns, nowhere) {}
+
 
   /// Adds one row; cheapest where rows of one cluster follow one another.
   void add(key where, std::span<const std::uint32_t> unknown, std::span<const double> factor, double weight,
@@ -89,7 +92,7 @@ class score_clusters {
         for (std::size_t k = 0; k < n; ++k) {
           const double square = one.square[i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i];
           if (square == 0) continue;
-          for (std::size_t j = 0; j < n; ++j) left[i * n + j] -= most_leverage * square * inverse(one.unknown[k], one.unknown[j]);
+          for (std::size_t j = 0; j < n; ++j) left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
         }
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
       score = one.score;
@@ -115,6 +118,7 @@ class score_clusters {
     for (std::size_t i = 0; i < now_->unknown.size(); ++i) place_[now_->unknown[i]] = static_cast<std::uint32_t>(i);
   }
 
+  double leverage_;
   std::vector<std::uint32_t> place_, local_;
   key where_{};
   cluster* now_ = nullptr;

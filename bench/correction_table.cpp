@@ -13,7 +13,6 @@
 #include <cstddef>
 #include <cstdint>
 #include <cstdio>
-#include <sstream>
 #include <string>
 #include <vector>
 
@@ -49,17 +48,6 @@ struct result {
   tally driven, undriven;
   double seeds = 0;
 };
-
-/// One case of physics: none, all, one word or several with commas between them.
-std::vector<std::string> physics_of(const std::string& words) {
-  std::vector<std::string> result;
-  std::istringstream in(words);
-  for (std::string word; std::getline(in, word, ',');)
-    if (word != "none") result.push_back(word);
-  virtual_engine::engine any;
-  virtual_engine::add_physics(any, result, 1);  // refuses what it does not know before the work begins
-  return result;
-}
 
 std::vector<conditions> cases_of(const request& asked) {
   std::vector<std::string> physics;

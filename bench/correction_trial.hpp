@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <span>
+#include <sstream>
 #include <string>
 #include <utility>
 #include <vector>
@@ -29,6 +30,17 @@ struct conditions {
   std::size_t cells = 1;    ///< into how many an interval of the map's axes is divided
   double start_factor = 1;  ///< how wrong the session's delays and films are
 };
+
+/// One case of physics: none, all, one word or several with commas between them.
+[[nodiscard]] inline std::vector<std::string> physics_of(const std::string& words) {
+  std::vector<std::string> result;
+  std::istringstream in(words);
+  for (std::string word; std::getline(in, word, ',');)
+    if (word != "none") result.push_back(word);
+  virtual_engine::engine any;
+  virtual_engine::add_physics(any, result, 1);  // refuses what it does not know before the work begins
+  return result;
+}
 
 /// One engine, one log, and what is known of the truth.
 struct trial {
@@ -56,20 +68,22 @@ struct trial {
 /// What a map would leave at the driven points with fuel, engine standing still: lambda over its target, less 1.
 struct lambda_errors {
   double rms_pct = 0;
-  double lean_pct = 0;  ///< share of the points that are more than 3 % lean
+  double lean_pct = 0;    ///< share of the points that are more than 3 % lean
+  double over_2_pct = 0;  ///< the same of 2 %
 };
 
 [[nodiscard]] inline lambda_errors errors_of(const trial& one, std::span<const double> correction) {
   const auto map = one.corrected(correction);
-  double squares = 0, lean = 0, count = 0;
+  double squares = 0, lean = 0, over_2 = 0, count = 0;
   for (std::size_t i = 0; i < one.log.rows(); ++i) {
     if (!one.burns(i)) continue;
     const double error = one.needed(i, map) - 1;
     squares += error * error;
     lean += error > 0.03;
+    over_2 += error > 0.02;
     ++count;
   }
-  return {100 * std::sqrt(squares / count), 100 * lean / count};
+  return {100 * std::sqrt(squares / count), 100 * lean / count, 100 * over_2 / count};
 }
 
 namespace detail {

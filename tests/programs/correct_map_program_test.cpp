@@ -466,6 +466,19 @@ TEST_F(CorrectMapProgram, PlansTheNextDriveByTheSessionsUsage) {
   EXPECT_EQ(plan.substr(plan.find('\n') + 1, rpm.size() + 1), rpm + ",") << plan;
   EXPECT_NE(bytes(at("out/report.html")).find("Plan of the next drive"), std::string::npos);
 }
+
+TEST_F(CorrectMapProgram, PlansAsManyPointsAsItIsAskedTo) {
+  const auto legs = [&](const std::string& words) {
+    EXPECT_EQ(run("--path given " + words), 0) << said();
+    const std::string plan = bytes(at("out/drive_next.csv"));
+    return std::count(plan.begin(), plan.end(), '\n') - 1;
+  };
+  EXPECT_EQ(legs("--visits 1"), 1);
+  EXPECT_GT(legs(""), 10);
+  EXPECT_NE(said().find("more: drive_next.csv lists them"), std::string::npos) << said();
+  EXPECT_EQ(run("--visits 0"), 2);
+}
+
 TEST_F(CorrectMapProgram, WarnsBeforeItSendsTheCarWhereTheMapStaysLean) {
   change_session([](json& s) { s["one_pass"]["richer_pct"] = 2; });
   ASSERT_EQ(run("--path given"), 0) << said();
@@ -542,7 +555,7 @@ TEST_F(CorrectMapProgram, DoesNotWriteOverWhatItReads) {
     EXPECT_EQ(bytes(result.path()), before);
     ++results;
   }
-  EXPECT_EQ(results, 8U);
+  EXPECT_EQ(results, 9U);
 }
 TEST_F(CorrectMapProgram, RoundsTowardsTheMapAndLeavesOtherCellsAlone) {
   auto base = fettle::read_map_csv(at("fuel_map.csv"));

@@ -81,6 +81,11 @@ TEST_F(Passes, EachCorrectionIsDrivenComparedAndNoWorse) {
   EXPECT_NE(bytes(at("compared/report.html")).find("Needed before the first correction"), std::string::npos);
 
   ASSERT_EQ(correct("second/session.json", "again"), 0) << bytes(at("complained"));
+  // A drive by the plan does not say how the car is used: later plans go by the first drive.
+  const auto after = nlohmann::json::parse(bytes(at("again/session.json")));
+  EXPECT_TRUE(
+      fs::equivalent(at("again") / after.at("usage_map").at("file").get<std::string>(), at("corrected/usage.csv")));
+  EXPECT_FALSE(fs::exists(at("again/usage.csv")));
   const auto error = [&](const char* map) {
     return rms_over_truth(at(map), at("first/truth/fuel_map.csv"), at("corrected/seconds.csv"));
   };

@@ -18,6 +18,7 @@
 #include "fettle/io.hpp"
 #include "programs/virtual_session.hpp"
 #include "stage_banks/job.hpp"
+#include "stage_banks/verdict.hpp"
 #include "virtual_engine/maps.hpp"
 
 namespace {
@@ -46,9 +47,8 @@ class Staging : public testing::TestWithParam<std::uint64_t> {
     return size_of(excursion(made.lambda, ideal.lambda), through);
   }
 
-  [[nodiscard]] lambda_parts wrong(const passage& through, film_errors which, share_use use = share_use::staged) const {
-    return parts_with_wrong_films(engine_, engine_.bank, plan_, through, session::staging_settings{}.film_error, which,
-                                  use);
+  [[nodiscard]] wrong_films wrong(const passage& through) const {
+    return {engine_, engine_.bank, plan_, through, session::staging_settings{}.film_error};
   }
 
   virtual_engine::engine engine_ = virtual_engine::engine::from_seed(GetParam());
@@ -63,8 +63,8 @@ TEST_P(Staging, SlowPassagesKeepLambdaWithFilmValuesTwentyPercentWrong) {
   for (const std::size_t slow : {0U, 2U}) {
     const passage& through = passages_[slow];
     const auto all_at_once = opened_at_once(through);
-    const auto alike = wrong(through, film_errors::same_way).staging,
-               worst = wrong(through, film_errors::any_way).staging;
+    auto films = wrong(through);
+    const auto alike = films.worst(film_errors::same_way).staging, worst = films.worst(film_errors::any_way).staging;
     for (std::size_t way = 0; way < 2; ++way) {
       EXPECT_GT(all_at_once.largest[way], 0.02) << through.name;  // there is something to gain
       EXPECT_LE(alike.largest[way], all_at_once.largest[way] / 5) << through.name << ", way " << way;
@@ -78,7 +78,7 @@ TEST_P(Staging, QuickPassagesKeepLambdaWithExactFilmValues) {
   for (const std::size_t quick : {1U, 3U}) {
     const passage& through = passages_[quick];
     const auto all_at_once = opened_at_once(through),
-               exact = parts_with_wrong_films(engine_, engine_.bank, plan_, through, 0, film_errors::same_way).staging;
+               exact = wrong_films(engine_, engine_.bank, plan_, through, 0).worst(film_errors::same_way).staging;
     for (std::size_t way = 0; way < 2; ++way) {
       EXPECT_LE(exact.largest[way], all_at_once.largest[way] / 5) << through.name << ", way " << way;
       EXPECT_LT(exact.largest[way], 0.015) << through.name << ", way " << way;
@@ -91,7 +91,7 @@ TEST_P(Staging, QuickPassagesKeepLambdaWithExactFilmValues) {
 TEST_P(Staging, QuickPassagesUpStayWithinAFifthOfTheNaiveSwitchWithFilmValuesTwentyPercentWrong) {
   for (const std::size_t quick : {1U, 3U}) {
     const passage& through = passages_[quick];
-    EXPECT_LE(wrong(through, film_errors::same_way).staging.largest[0], opened_at_once(through).largest[0] / 5)
+    EXPECT_LE(wrong(through).worst(film_errors::same_way).staging.largest[0], opened_at_once(through).largest[0] / 5)
         << through.name;
   }
 }
@@ -100,8 +100,9 @@ TEST_P(Staging, QuickPassagesUpStayWithinAFifthOfTheNaiveSwitchWithFilmValuesTwe
 // share all the time and stages nothing pays as much, to within what the ramp of the share may cost.
 TEST_P(Staging, CostsNoMoreThanAShareThatIsHeld) {
   for (const passage& through : passages_) {
-    const auto staged = wrong(through, film_errors::same_way).staging;
-    const auto constant_split = wrong(through, film_errors::same_way, share_use::constant).staging;
+    auto films = wrong(through);
+    const auto staged = films.worst(film_errors::same_way).staging;
+    const auto constant_split = films.worst(film_errors::same_way, share_use::constant).staging;
     for (std::size_t way = 0; way < 2; ++way)
       EXPECT_LE(staged.largest[way], constant_split.largest[way] + session::staging_settings{}.lambda_excursion)
           << through.name;
@@ -144,6 +145,88 @@ TEST(StagingExcursion, TellsLeanFromRichEachWay) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Seeds, Staging, testing::Values(1, 2, 5, 7));
+
+/// The plan for an engine, as the program judges it before it drives.
+outcome planned_outcome(double flow_factor, const session::staging_settings& settings) {
+  const auto e = virtual_engine::engine::from_seed(7);
+  auto of = virtual_session::of_engine(e);
+  of.staging = settings;
+  of.goal = session::power_goal{.power_kw = 200};
+  bank_pair banks = e.bank;
+  for (std::size_t b = 0; b < 2; ++b) {
+    of.banks[b].flow_mg_ms *= flow_factor;
+    banks[b].flow_mg_ms *= flow_factor;
+  }
+  auto demand = virtual_session::as_file(virtual_engine::base_fuel_map(e, 7));
+  for (double& mg : demand.table.values()) mg /= settings.richest_lambda;
+  const auto planned = plan_staging(of, demand, banks, settings.wanted_share, "test");
+  outcome result{.session = of, .seed = 7, .banks = banks, .planned = planned, .least = planned};
+  result.objections = objections_to(result);
+  return result;
+}
+
+TEST(StagingVerdict, NamesTheCellThatLacksFuelAndWhatWouldMeetIt) {
+  const outcome plan = planned_outcome(1, {});
+  ASSERT_FALSE(plan.lacking_cells().empty());
+  const std::size_t worst = plan.lacking_cells().front();
+  const double limit = plan.banks[0].largest_duty, duty = plan.planned.primary_duty[worst];
+  EXPECT_GT(duty, limit);
+  // All that the primary gives beyond its limit, over all that the cell needs: 7000 rpm, 120 s / 7000 a cycle.
+  EXPECT_NEAR(plan.lacking(worst),
+              plan.banks[0].flow_mg_ms * (120000.0 / 7000) * (duty - limit) / plan.planned.demand.table.values()[worst],
+              1e-12);
+  const auto said = verdict_of(plan, "share_map.csv");
+  EXPECT_EQ(said.load.find("share_map.csv (second bank in "), 0U) << said.load;
+  EXPECT_NE(
+      said.safe.find("NO. 7 cells ask a bank for more than its largest duty; the worst, rpm 7000, throttle_pct 44"),
+      std::string::npos)
+      << said.safe;
+  EXPECT_EQ(said.next.find("let the second bank in earlier"), 0U) << said.next;
+  EXPECT_FALSE(said.is_safe);
+  EXPECT_EQ(plan.exit_code(), 0);
+}
+
+TEST(StagingVerdict, IsContentWhenEveryCellGetsItsFuel) {
+  const auto said =
+      verdict_of(planned_outcome(1, {.steepest_per_1000rpm = 0.5, .steepest_per_throttle_pct = 0.04}), "share_map.csv");
+  EXPECT_TRUE(said.is_safe);
+  EXPECT_EQ(said.safe.find("as far as this simulation tells: every cell gets its fuel"), 0U) << said.safe;
+  EXPECT_EQ(said.next.find("load, "), 0U) << said.next;
+}
+
+TEST(StagingVerdict, ForbidsToLoadWhatTheInjectorsCannotCarry) {
+  outcome plan = planned_outcome(0.6, {});
+  ASSERT_EQ(plan.objections.size(), 2U);
+  EXPECT_EQ(plan.exit_code(), 3);
+  EXPECT_FALSE(plan.writes_map());
+  auto said = verdict_of(plan, "share_map.csv");
+  EXPECT_EQ(said.load.find("NOTHING. "), 0U) << said.load;
+  EXPECT_NE(said.safe.find("open for more than 85 % of the cycle; the worst, rpm "), std::string::npos) << said.safe;
+  EXPECT_NE(said.safe.find("200 kW is the target, and both banks together carry "), std::string::npos) << said.safe;
+  EXPECT_EQ(said.next, "fit larger injectors, or lower the target, and run this again.");
+  plan.writes_anyway = true;
+  said = verdict_of(plan, "share_map.csv");
+  EXPECT_TRUE(plan.writes_map());
+  EXPECT_EQ(said.load, "NOTHING. share_map.csv was written because you asked for it, but must not be loaded.");
+  EXPECT_EQ(plan.exit_code(), 3);
+}
+
+TEST(StagingVerdict, BlamesStagingForAnExcursionThatAConstantSplitWouldNotMake) {
+  outcome plan = planned_outcome(1, {.steepest_per_1000rpm = 0.5, .steepest_per_throttle_pct = 0.04});
+  passage_result& quick = plan.passages.emplace_back();
+  quick.through.name = "throttle, quick";
+  quick.expected.staging.leanest = {0, 0.032};
+  quick.constant_split.staging.leanest = {0, 0.032};
+  EXPECT_TRUE(verdict_of(plan, "").is_safe);
+  quick.constant_split.staging.leanest = {0, 0.01};
+  const auto said = verdict_of(plan, "");
+  EXPECT_FALSE(said.is_safe);
+  EXPECT_NE(
+      said.safe.find("staging leans lambda by up to 3.2 % for a moment (throttle, quick, down; 1.0 % if the split"),
+      std::string::npos)
+      << said.safe;
+  EXPECT_EQ(said.next.find("identify the films"), 0U) << said.next;
+}
 
 // By hand: films of 0.2 and 0.4, 0.1 and 0.5 s, a fifth wrong: (0.2 * 100 + 0.4 * 500) * (1/0.64 - 1) =
 // 123.75 ms, and 1.5 % over that is 0.1212 a second.
@@ -251,6 +334,12 @@ TEST_F(StageBanksProgram, DemoSessionGivesMapsTablesAndAReport) {
   ASSERT_EQ(stage((at("demo") / "session.json").string() + " --pulls 3 --out " + at("out").string()), 0)
       << bytes(at("said"));
   const std::string said = bytes(at("said"));
+  EXPECT_EQ(said.find("Load:  " + at("out/share_map.csv").string() + " (second bank in "), 0U) << said;
+  EXPECT_NE(
+      said.find("\nSafe:  NO. 7 cells ask a bank for more than its largest duty; the worst, rpm 7000, throttle_pct 44, "
+                "runs 1.9 % lean"),
+      std::string::npos)
+      << said;
   EXPECT_NE(said.find("SIMULATED"), std::string::npos);
   EXPECT_NE(said.find("did the second bank make power?"), std::string::npos);
 
@@ -397,6 +486,18 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
     EXPECT_EQ(stage(words), 2) << words;
     EXPECT_FALSE(fs::exists(at("none"))) << words;
   }
+}
+
+TEST_F(StageBanksProgram, WritesNoShareMapForInjectorsThatAreTooSmall) {
+  auto banks = nlohmann::json::parse(bytes(at("demo") / "session.json")).at("banks");
+  for (auto& bank : banks) bank["flow_mg_ms"] = 0.6 * bank["flow_mg_ms"].get<double>();
+  ASSERT_EQ(stage(changed("/banks", banks) + " --pulls 2 --out " + at("out").string()), 3) << bytes(at("said"));
+  EXPECT_EQ(bytes(at("said")).find("Load:  NOTHING. This plan must not be loaded, and no share map was written"), 0U)
+      << bytes(at("said"));
+  EXPECT_FALSE(fs::exists(at("out/share_map.csv")));
+  EXPECT_TRUE(fs::exists(at("out/primary_duty_pct.csv")));  // what is wrong can be seen
+  EXPECT_NE(bytes(at("out/report.html")).find("class=\"answers unsafe\""), std::string::npos);
+  EXPECT_EQ(nlohmann::json::parse(bytes(at("out/summary.json"))).at("objections").size(), 2U);
 }
 
 TEST_F(StageBanksProgram, DoesNotWriteOverWhatItReads) {

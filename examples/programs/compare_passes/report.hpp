@@ -8,7 +8,6 @@
 #include <utility>
 #include <vector>
 
-#include "common/report/cautions.hpp"
 #include "common/report/page.hpp"
 #include "common/session/cell_name.hpp"
 #include "compare_passes/job.hpp"
@@ -27,10 +26,8 @@ class report_writer {
         page_{last_.later.session.title, "Passes compared: predicted and shown"} {}
 
   [[nodiscard]] std::string html() {
+    page_.answers(verdict_of(last_));
     page_.section("Result");
-    const report::verdict verdict = verdict_of(last_);
-    page_.facts({{"Load", verdict.load}, {"Safe", verdict.safe}, {"Next", verdict.next}});
-    page_.notice("Before you drive", report::cautions);
     passes();
     worse();
     page_.section("Maps");

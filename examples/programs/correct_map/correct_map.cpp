@@ -24,6 +24,9 @@ int main(int count, char** words) {
     program::add_path_option(app, how.trust);
     app.add_flag("--leave-undriven", leaves_undriven,
                  "leave cells that were not driven as they were, also where their surroundings are surely lean");
+    app.add_option("--visits", how.visits, "how many points the plan of the next drive has; ten take about a minute")
+        ->check(CLI::Range(1, 1000))
+        ->capture_default_str();
     app.add_flag("--write-anyway", how.writes_anyway, "write the map even where it must not be loaded");
   };
   const auto work = [&] {

@@ -22,6 +22,7 @@
 namespace correct_map {
 
 inline constexpr const char* corrected_map_name = "corrected_map.csv";
+inline constexpr const char* usage_name = "usage.csv";
 
 namespace detail {
 
@@ -127,7 +128,7 @@ namespace detail {
 
 /// The names of the files that `write_results` writes.
 [[nodiscard]] inline std::vector<std::string> result_names() {
-  return {corrected_map_name, "estimated_map.csv", "standard_error_pct.csv", "seconds.csv",
+  return {corrected_map_name, "estimated_map.csv", "standard_error_pct.csv", "seconds.csv", usage_name,
           "drive_next.csv",   "session.json",      "summary.json",           "report.html"};
 }
 
@@ -152,12 +153,15 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
   write_map("estimated_map.csv", detail::rounded(std::move(estimated), 4));
   write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
   write_map("seconds.csv", detail::rounded(std::move(seconds), 2));
+  if (result.session.usage_map_path.empty())  // later drives by a plan do not say how the car is used
+    write_map(usage_name, detail::rounded(result.usage, 3));
 
   written.push_back(folder / "drive_next.csv");
   fettle::write_log_csv(written.back(), detail::plan_table(result));
   if (result.writes_map()) {
     written.push_back(folder / "session.json");
-    const auto next = session::session_with_map(result.session, folder, corrected_map_name);
+    auto next = session::session_with_map(result.session, folder, corrected_map_name);
+    if (result.session.usage_map_path.empty()) next["usage_map"] = {{"file", usage_name}};
     fettle::write_atomically(written.back(), next.dump(2) + "\n");
   }
   written.push_back(folder / "summary.json");

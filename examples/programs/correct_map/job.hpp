@@ -26,6 +26,7 @@ struct run_options {
   session::path_trust trust = session::path_trust::prior;
   fettle::undriven_cells undriven = fettle::undriven_cells::follow_if_surely_lean;
   bool writes_anyway = false;  ///< a map that must not be loaded is written all the same
+  std::size_t visits = 60;     ///< points of the plan of the next drive; some ten minutes
 };
 
 /// Everything that one run found; what terminal, files and report are made from.
@@ -39,6 +40,7 @@ struct outcome {
   fettle::decision decided;
   std::vector<double> corrected;            ///< per cell: the new value, as it is written
   std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
+  std::vector<double> usage;                ///< per cell: what the plan goes by
   std::vector<fettle::drive_leg> plan;      ///< where to drive next
   std::vector<std::string> objections;      ///< why the map must not be loaded; empty: it may
   std::vector<std::string> remarks;         ///< what could not be identified, and what to do about it
@@ -175,6 +177,13 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return {values.begin(), values.end()};
 }
 
+/// How much a cell matters by how long the engine ran there: a cell that is used a hundred times as much matters ten times
+/// as much, for one that is seldom used is lean or not all the same.
+[[nodiscard]] inline std::vector<double> usage_of(std::vector<double> seconds) {
+  for (double& one : seconds) one = std::sqrt(one);
+  return seconds;
+}
+
 /// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
 [[nodiscard]] inline std::string unit_of(const std::string& parameter) {
   if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
@@ -296,7 +305,7 @@ inline void add_remarks(outcome& result) {
       .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
-  if (usage.empty()) usage = found.seconds;
+  if (usage.empty()) usage = detail::usage_of(found.seconds);
   outcome result{.session = std::move(asked),
                  .options = how,
                  .base = base,
@@ -306,6 +315,7 @@ inline void add_remarks(outcome& result) {
                  .decided = decided,
                  .corrected = {},
                  .forecasts = {},
+                 .usage = std::move(usage),
                  .plan = {},
                  .objections = {},
                  .remarks = std::move(remarks),
@@ -321,7 +331,8 @@ inline void add_remarks(outcome& result) {
     result.forecasts[log_of_part[i]].append(
         fettle::predict_errors(logs[i], base.table, sensor, found, result.decided.applied, options.screen));
   }
-  result.plan = fettle::drive_plan(base.table, fettle::next_visits(base.table, found.covariance, usage));
+  result.plan = fettle::drive_plan(
+      base.table, fettle::next_visits(base.table, found.covariance, result.usage, {.count = how.visits}));
   return result;
 }
 

@@ -221,7 +221,9 @@ class report_writer {
                     "cell on the way that stays leanest; what was not driven is judged by its surroundings.",
                     plan_in_words()));
     std::vector<std::vector<std::string>> rows;
-    for (const auto& leg : result_.plan) {
+    constexpr std::size_t most = 20;
+    for (std::size_t i = 0; i < std::min(most, result_.plan.size()); ++i) {
+      const auto& leg = result_.plan[i];
       const std::size_t k = leanest_cell(result_, leg);
       rows.push_back({where_to_drive(leg, result_.base.axis_names), result_.stays_lean(k) ? lean_in_words : "",
                       report::number(result_.needs_pct(k), 1, report::sign::always),
@@ -238,6 +240,8 @@ class report_writer {
                                         {"after %", true},
                                         {"How"}},
                             .rows = std::move(rows)});
+    if (result_.plan.size() > most)
+      page_.paragraph(fmt::format("And {} more: drive_next.csv lists them.", result_.plan.size() - most));
   }
 
   void readings() {

@@ -157,13 +157,17 @@ class summary_writer {
     line("drive next, steady or sweeping slowly");
     line("  uncertainty         leanest cell on the way");
     line("  now      after      needs     got       where");
-    for (const auto& leg : result_.plan) {
+    constexpr std::size_t most = 10;
+    for (std::size_t i = 0; i < std::min(most, result_.plan.size()); ++i) {
+      const auto& leg = result_.plan[i];
       const std::size_t k = leanest_cell(result_, leg);
       line(fmt::format("  {:5.2f} %  {:5.2f} %    {:+6.2f} %  {:+6.2f} %  {}", 100 * leg.error_before,
                        100 * leg.error_after, result_.needs_pct(k), result_.gets_pct(k),
                        where_to_drive(leg, result_.base.axis_names)));
       if (result_.stays_lean(k)) line(fmt::format("    {}", lean_in_words));
     }
+    if (result_.plan.size() > most)
+      line(fmt::format("  and {} more: drive_next.csv lists them", result_.plan.size() - most));
     line("  " + plan_in_words());
   }
 

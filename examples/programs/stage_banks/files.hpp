@@ -22,6 +22,8 @@
 
 namespace stage_banks {
 
+inline constexpr const char* share_map_name = "share_map.csv";
+
 namespace detail {
 
 [[nodiscard]] inline double rounded(double value, int decimals) {
@@ -48,7 +50,15 @@ namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& results) {
   using json = nlohmann::ordered_json;
-  json result{{"title", results.session.title}, {"simulated", true}, {"virtual_engine_seed", results.seed}};
+  const report::verdict verdict = verdict_of(results, share_map_name);
+  json result{{"load", verdict.load},
+              {"safe", verdict.safe},
+              {"next", verdict.next},
+              {"is_safe", verdict.is_safe},
+              {"objections", results.objections},
+              {"title", results.session.title},
+              {"simulated", true},
+              {"virtual_engine_seed", results.seed}};
   result["banks"] = json::array();
   for (std::size_t b = 0; b < results.banks.size(); ++b) {
     const auto size = size_bank(results, b);
@@ -171,14 +181,15 @@ namespace detail {
 
 /// The names of the files that `write_results` writes.
 [[nodiscard]] inline std::vector<std::string> result_names() {
-  std::vector<std::string> names{"share_map.csv",       "primary_duty_pct.csv", "secondary_duty_pct.csv",
+  std::vector<std::string> names{share_map_name,        "primary_duty_pct.csv", "secondary_duty_pct.csv",
                                  "pulse_margin_ms.csv", "excursions.csv",       "torque.csv",
                                  "summary.json",        "report.html"};
   for (const char* passage : passage_names) names.push_back(detail::passage_file(passage));
   return names;
 }
 
-/// Writes the results into a folder that exists; returns the files in the order written.
+/// Writes the results into a folder that exists; returns the files in the order written. A share map that must not be
+/// loaded is left out unless it was asked for.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& results, const std::string& report,
@@ -199,7 +210,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& results, 
     written.push_back(folder / name);
     fettle::write_log_csv(written.back(), log);
   };
-  write_map("share_map.csv", results.planned.share, 1, 4);
+  if (results.writes_map()) write_map(share_map_name, results.planned.share, 1, 4);
   write_map("primary_duty_pct.csv", results.planned.primary_duty, 100, 2);
   write_map("secondary_duty_pct.csv", results.planned.secondary_duty, 100, 2);
   write_map("pulse_margin_ms.csv", results.planned.pulse_margin_ms, 1, 3);

@@ -15,6 +15,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/cell_name.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
@@ -33,6 +34,7 @@ struct choices {
   std::filesystem::path films{};        ///< summary.json of correct_map; empty: the session's films
   std::size_t pulls = 6;                ///< of each kind
   double gain_pct = 1;                  ///< of torque, to be seen
+  bool writes_anyway = false;           ///< a plan that must not be loaded is written all the same
 };
 
 /// One strategy in one passage.
@@ -94,7 +96,52 @@ struct outcome {
   staging_maps least;    ///< the second bank only where the primary cannot do without
   std::vector<passage_result> passages{};
   power_question power{};
+  bool writes_anyway = false;
+  std::vector<std::string> objections{};  ///< why the plan must not be loaded; empty: it may
+
+  /// Fuel that a cell lacks where no bank may stay open longer than its largest duty, as a fraction of what it needs.
+  [[nodiscard]] double lacking(std::size_t cell) const {
+    const auto& speeds = planned.demand.table.axes()[0].points();
+    const double cycle_ms = fettle::cycle_ms(speeds[cell / planned.demand.table.axes()[1].size()]);
+    double mg = 0;
+    for (const auto& [bank, duty] :
+         {std::pair{&banks[0], planned.primary_duty[cell]}, std::pair{&banks[1], planned.secondary_duty[cell]}})
+      mg += bank->flow_mg_ms * cycle_ms * std::max(0.0, duty - largest_duty(banks));
+    return mg / planned.demand.table.values()[cell];
+  }
+  /// Cells that lack fuel, the worst first.
+  [[nodiscard]] std::vector<std::size_t> lacking_cells() const {
+    std::vector<std::size_t> cells;
+    for (std::size_t k = 0; k < planned.share.size(); ++k)
+      if (lacking(k) > 1e-6) cells.push_back(k);  // beyond rounding
+    std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
+    return cells;
+  }
+  [[nodiscard]] bool writes_map() const { return objections.empty() || writes_anyway; }
+  /// 3: the plan must not be loaded.
+  [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
 };
+
+/// What the injectors must carry and what they can.
+struct bank_sizing {
+  double static_g_per_min = 0, static_cm3_per_min = 0;
+  double needed_g_per_min = 0;  ///< each, if this bank carried the goal alone
+  double carried_power_kw = 0;  ///< by this bank alone, at the goal's consumption and duty
+};
+
+[[nodiscard]] inline bank_sizing size_bank(const outcome& results, std::size_t bank) {
+  const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
+  const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;
+  const double dead_ms = results.session.banks[bank].pulses_per_cycle *
+                         session::detail::dead_time_ms(results.session.banks[bank], results.session.staging.battery_v);
+  const double speed_rpm = goal.speed_rpm > 0 ? goal.speed_rpm : results.planned.demand.table.axes()[0].points().back();
+  return {.static_g_per_min = flow,
+          .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),
+          .needed_g_per_min = fettle::required_flow_g_per_min(fettle::power_target<double>{
+              goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty, speed_rpm, dead_ms}),
+          .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh,
+                                                       fettle::open_share(goal.duty, dead_ms, speed_rpm))};
+}
 
 using stage_progress = std::function<void(const std::string& stage, double fraction)>;
 
@@ -147,30 +194,62 @@ inline void require_staged_engine(const session::session& session, const std::st
                                               const share_plan& plan, const session::staging_settings& settings,
                                               passage through) {
   passage_result result{.through = std::move(through)};
-  for (const strategy how : strategies) {
-    const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, how == strategy::compensated, result.through);
-    result.by[static_cast<std::size_t>(how)] =
-        measure(drive_through(e, {e, assumed, plan, how}, result.through), ideal, result.through, assumed);
-  }
-  const double error = settings.film_error;
-  const auto with_films = [&](std::string name, double wrong, film_errors which, share_use use = share_use::staged) {
-    result.known.push_back({std::move(name), wrong, which, use,
-                            parts_with_wrong_films(e, assumed, plan, result.through, wrong, which, use)});
+  std::array<trace, 2> ideal;  // without and with compensation
+  for (const bool compensates : {false, true})
+    ideal[compensates] = drive_with_one_ideal_bank(e, assumed, plan, compensates, result.through);
+  for (const strategy how : strategies)
+    result.by[static_cast<std::size_t>(how)] = measure(drive_through(e, {e, assumed, plan, how}, result.through),
+                                                       ideal[how == strategy::compensated], result.through, assumed);
+  const auto keep = [&](std::string name, wrong_films& films, double wrong, film_errors which,
+                        share_use use = share_use::staged) {
+    result.known.push_back({std::move(name), wrong, which, use, films.worst(which, use)});
     return result.known.back().size;
   };
-  with_films("exact", 0, film_errors::same_way);
-  for (const double part : {0.25, 0.5})
-    with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error), part * error,
-               film_errors::same_way);
+  const double error = settings.film_error;
+  for (const double part : {0.0, 0.25, 0.5}) {
+    wrong_films films(e, assumed, plan, result.through, part * error);
+    keep(part > 0 ? fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error) : "exact", films, part * error,
+         film_errors::same_way);
+  }
+  wrong_films films(e, assumed, plan, result.through, error);
   result.expected =
-      with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
-  result.worst = with_films(fmt::format("{:.2g} % wrong, worst combination", 100 * error), error, film_errors::any_way);
-  result.constant_split = with_films(fmt::format("{:.2g} % wrong, split kept constant", 100 * error), error,
-                                     film_errors::same_way, share_use::constant);
+      keep(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), films, error, film_errors::same_way);
+  result.worst =
+      keep(fmt::format("{:.2g} % wrong, worst combination", 100 * error), films, error, film_errors::any_way);
+  result.constant_split = keep(fmt::format("{:.2g} % wrong, split kept constant", 100 * error), films, error,
+                               film_errors::same_way, share_use::constant);
   return result;
 }
 
 }  // namespace detail
+
+/// By both banks together, at the goal's consumption and duty.
+[[nodiscard]] inline double carried_power_kw(const outcome& results) {
+  return size_bank(results, 0).carried_power_kw + size_bank(results, 1).carried_power_kw;
+}
+
+/// A cell that lacks more fuel than this, as a fraction, must not be driven: as a lean cylinder is called out.
+inline constexpr double most_lacking = 0.03;
+
+/// Why a plan must not be loaded; none: it may.
+[[nodiscard]] inline std::vector<std::string> objections_to(const outcome& planned) {
+  std::vector<std::string> result;
+  const auto cells = planned.lacking_cells();
+  const auto many =
+      std::count_if(cells.begin(), cells.end(), [&](std::size_t k) { return planned.lacking(k) > most_lacking; });
+  if (many > 0)
+    result.push_back(fmt::format(
+        "{} cell{} over {:g} % of the fuel where no bank is open for more than {:.0f} % of the cycle; the worst, {}, "
+        "lacks {:.0f} %",
+        many, many == 1 ? " lacks" : "s lack", 100 * most_lacking, 100 * largest_duty(planned.banks),
+        session::cell_name(planned.planned.demand, cells.front()), 100 * planned.lacking(cells.front())));
+  if (!planned.session.goal) return result;
+  const double carried = carried_power_kw(planned);
+  if (planned.session.goal->power_kw > carried)
+    result.push_back(fmt::format("{:.0f} kW is the target, and both banks together carry {:.0f} kW",
+                                 planned.session.goal->power_kw, carried));
+  return result;
+}
 
 /// Plans the second bank of a session and tries the plan on the virtual engine that the session names.
 ///
@@ -194,6 +273,8 @@ inline void require_staged_engine(const session::session& session, const std::st
                  .banks = std::move(banks),
                  .planned = std::move(planned),
                  .least = std::move(least)};
+  result.writes_anyway = asked.writes_anyway;
+  result.objections = objections_to(result);
   const share_plan plan = result.planned.plan();
   if (!(plan.largest > 0))
     throw fettle::error(name +

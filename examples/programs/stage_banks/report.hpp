@@ -11,11 +11,11 @@
 #include <utility>
 #include <vector>
 
-#include "common/report/cautions.hpp"
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
 #include "common/report/page.hpp"
 #include "common/session/cell_name.hpp"
+#include "stage_banks/files.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/terminal.hpp"
 
@@ -30,6 +30,7 @@ class report_writer {
         page_{results.session.title, "Two banks of injectors: sizes, plan, simulated staging, simulated power"} {}
 
   [[nodiscard]] std::string html() {
+    page_.answers(verdict_of(results_, share_map_name));
     result();
     banks();
     plan();
@@ -41,7 +42,6 @@ class report_writer {
  private:
   void result() {
     page_.section("Result");
-    page_.notice("Before you use this plan", report::cautions);
     page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), results_.seed)});
     std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(results_)}};
     facts.push_back({"Did the second bank make power?", power_in_words(results_.power)});

@@ -31,6 +31,7 @@ int main(int count, char** words) {
     app.add_option("--gain", asked.gain_pct, "gain of torque in % for which the pulls needed are given")
         ->check(CLI::Range(0.01, 100.0))
         ->capture_default_str();
+    app.add_flag("--write-anyway", asked.writes_anyway, "write the share map even where it must not be loaded");
   };
   const auto work = [&] {
     const session::session of = session::read_session(session_path);
@@ -39,8 +40,11 @@ int main(int count, char** words) {
     program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
         out, [&](const auto& progress) { return stage_banks::run(of, asked, progress); }, stage_banks::report_html,
-        stage_banks::write_results, stage_banks::summary);
+        stage_banks::write_results,
+        [&](const auto& result) { return stage_banks::summary(result, (out / stage_banks::share_map_name).string()); });
   };
-  return program::run_program("stage_banks", "Plans a second bank of injectors and tries the plan on a virtual engine.",
+  return program::run_program("stage_banks",
+                              "Plans a second bank of injectors and tries the plan on a virtual engine. Exit code 0: "
+                              "done, 3: the plan must not be loaded, 2: it could not be done.",
                               count, words, options, work);
 }

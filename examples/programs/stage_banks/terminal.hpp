@@ -10,29 +10,9 @@
 #include <vector>
 
 #include "stage_banks/job.hpp"
+#include "stage_banks/verdict.hpp"
 
 namespace stage_banks {
-
-/// What the injectors must carry and what they can.
-struct bank_sizing {
-  double static_g_per_min = 0, static_cm3_per_min = 0;
-  double needed_g_per_min = 0;  ///< each, if this bank carried the goal alone
-  double carried_power_kw = 0;  ///< by this bank alone, at the goal's consumption and duty
-};
-
-[[nodiscard]] inline bank_sizing size_bank(const outcome& results, std::size_t bank) {
-  const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
-  const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;
-  const double dead_ms = results.session.banks[bank].pulses_per_cycle *
-                         session::detail::dead_time_ms(results.session.banks[bank], results.session.staging.battery_v);
-  const double speed_rpm = goal.speed_rpm > 0 ? goal.speed_rpm : results.planned.demand.table.axes()[0].points().back();
-  return {.static_g_per_min = flow,
-          .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),
-          .needed_g_per_min = fettle::required_flow_g_per_min(fettle::power_target<double>{
-              goal.power_kw, goal.bsfc_g_per_kwh, injectors, goal.duty, speed_rpm, dead_ms}),
-          .carried_power_kw = fettle::carried_power_kw(injectors * flow, goal.bsfc_g_per_kwh,
-                                                       fettle::open_share(goal.duty, dead_ms, speed_rpm))};
-}
 
 /// The power goal against both banks, in one sentence.
 [[nodiscard]] inline std::string sizing_in_words(const outcome& results) {
@@ -119,9 +99,13 @@ inline constexpr std::string_view simulated =
     "All drives and pulls are SIMULATED on a virtual engine, seed {}, with this session's injectors; its air and wall "
     "films are invented. The controller is given the true air, so map errors play no part.";
 
-[[nodiscard]] inline std::string summary(const outcome& results) {
-  std::string text;
+/// What a tuner needs to know before loading the plan; the answers first.
+///
+/// @param map_file  the share map as the reader finds it.
+[[nodiscard]] inline std::string summary(const outcome& results, const std::string& map_file) {
+  std::string text = report::lines(verdict_of(results, map_file));
   const auto line = [&](const std::string& words) { text += words + "\n"; };
+  line("");
   line(results.session.title);
   line(fmt::format(fmt::runtime(simulated), results.seed));
   line("");

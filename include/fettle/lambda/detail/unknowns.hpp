@@ -94,11 +94,11 @@ class unknowns {
     const auto pull = [&](double spread) { return 1 / (wider * spread * wider * spread); };
     const std::vector<double> all = expanded(strength);
     const std::span<const double> given(all);
-    std::vector<map_term> result{wandering_term(axes_, given.first(axes_.size()))};
+    std::vector<map_term> result{wandering_term(given.first(axes_.size()))};
     result[0].pull.assign(cells_, pull(spreads_.local));
     for (std::size_t i = 0; i < cylinders_; ++i) {
       const auto own = given.subspan(axes_.size() + i * trim_axes_.size(), trim_axes_.size());
-      result.push_back(trim_axes_.empty() ? map_term{.axes = {}} : wandering_term(trim_axes_, own));
+      result.push_back(trim_axes_.empty() ? map_term{.axes = {}} : smooth_term(trim_axes_, own));
       result.back().pull.assign(trim_cells_, pull(spreads_.local_trim));
     }
     for (const auto& one : scalars_) result.push_back({.axes = {}, .prior = {one.prior}, .pull = {pull(one.spread)}});
@@ -117,13 +117,12 @@ class unknowns {
   }
 
  private:
-  // A table whose neighbouring cells differ by steps of a common size along each axis, whatever their spacing: maps are
-  // typed cell by cell.
-  [[nodiscard]] static map_term wandering_term(const std::vector<dynamic_axis<double>>& axes,
-                                               std::span<const double> strength) {
-    map_term result{.axes = axes};
-    for (std::size_t a = 0; a < axes.size(); ++a)
-      result.smooth.push_back({difference_roughness(axes[a].size(), 1), strength[a]});
+  // Neighbouring cells differ by steps of a common size along each axis, whatever their spacing: maps are typed cell by
+  // cell. Trims are smooth, as they are physics alone.
+  [[nodiscard]] map_term wandering_term(std::span<const double> strength) const {
+    map_term result{.axes = axes_};
+    for (std::size_t a = 0; a < axes_.size(); ++a)
+      result.smooth.push_back({difference_roughness(axes_[a].size(), 1), strength[a]});
     return result;
   }
 

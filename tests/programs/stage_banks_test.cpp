@@ -47,9 +47,8 @@ class Staging : public testing::TestWithParam<std::uint64_t> {
     return size_of(excursion(made.lambda, ideal.lambda), through);
   }
 
-  [[nodiscard]] lambda_parts wrong(const passage& through, film_errors which, share_use use = share_use::staged) const {
-    return parts_with_wrong_films(engine_, engine_.bank, plan_, through, session::staging_settings{}.film_error, which,
-                                  use);
+  [[nodiscard]] wrong_films wrong(const passage& through) const {
+    return {engine_, engine_.bank, plan_, through, session::staging_settings{}.film_error};
   }
 
   virtual_engine::engine engine_ = virtual_engine::engine::from_seed(GetParam());
@@ -64,8 +63,8 @@ TEST_P(Staging, SlowPassagesKeepLambdaWithFilmValuesTwentyPercentWrong) {
   for (const std::size_t slow : {0U, 2U}) {
     const passage& through = passages_[slow];
     const auto all_at_once = opened_at_once(through);
-    const auto alike = wrong(through, film_errors::same_way).staging,
-               worst = wrong(through, film_errors::any_way).staging;
+    auto films = wrong(through);
+    const auto alike = films.worst(film_errors::same_way).staging, worst = films.worst(film_errors::any_way).staging;
     for (std::size_t way = 0; way < 2; ++way) {
       EXPECT_GT(all_at_once.largest[way], 0.02) << through.name;  // there is something to gain
       EXPECT_LE(alike.largest[way], all_at_once.largest[way] / 5) << through.name << ", way " << way;
@@ -79,7 +78,7 @@ TEST_P(Staging, QuickPassagesKeepLambdaWithExactFilmValues) {
   for (const std::size_t quick : {1U, 3U}) {
     const passage& through = passages_[quick];
     const auto all_at_once = opened_at_once(through),
-               exact = parts_with_wrong_films(engine_, engine_.bank, plan_, through, 0, film_errors::same_way).staging;
+               exact = wrong_films(engine_, engine_.bank, plan_, through, 0).worst(film_errors::same_way).staging;
     for (std::size_t way = 0; way < 2; ++way) {
       EXPECT_LE(exact.largest[way], all_at_once.largest[way] / 5) << through.name << ", way " << way;
       EXPECT_LT(exact.largest[way], 0.015) << through.name << ", way " << way;
@@ -92,7 +91,7 @@ TEST_P(Staging, QuickPassagesKeepLambdaWithExactFilmValues) {
 TEST_P(Staging, QuickPassagesUpStayWithinAFifthOfTheNaiveSwitchWithFilmValuesTwentyPercentWrong) {
   for (const std::size_t quick : {1U, 3U}) {
     const passage& through = passages_[quick];
-    EXPECT_LE(wrong(through, film_errors::same_way).staging.largest[0], opened_at_once(through).largest[0] / 5)
+    EXPECT_LE(wrong(through).worst(film_errors::same_way).staging.largest[0], opened_at_once(through).largest[0] / 5)
         << through.name;
   }
 }
@@ -101,8 +100,9 @@ TEST_P(Staging, QuickPassagesUpStayWithinAFifthOfTheNaiveSwitchWithFilmValuesTwe
 // share all the time and stages nothing pays as much, to within what the ramp of the share may cost.
 TEST_P(Staging, CostsNoMoreThanAShareThatIsHeld) {
   for (const passage& through : passages_) {
-    const auto staged = wrong(through, film_errors::same_way).staging;
-    const auto constant_split = wrong(through, film_errors::same_way, share_use::constant).staging;
+    auto films = wrong(through);
+    const auto staged = films.worst(film_errors::same_way).staging;
+    const auto constant_split = films.worst(film_errors::same_way, share_use::constant).staging;
     for (std::size_t way = 0; way < 2; ++way)
       EXPECT_LE(staged.largest[way], constant_split.largest[way] + session::staging_settings{}.lambda_excursion)
           << through.name;

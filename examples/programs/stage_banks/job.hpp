@@ -202,26 +202,30 @@ inline void require_staged_engine(const session::session& session, const std::st
                                               const share_plan& plan, const session::staging_settings& settings,
                                               passage through) {
   passage_result result{.through = std::move(through)};
-  for (const strategy how : strategies) {
-    const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, how == strategy::compensated, result.through);
-    result.by[static_cast<std::size_t>(how)] =
-        measure(drive_through(e, {e, assumed, plan, how}, result.through), ideal, result.through, assumed);
-  }
-  const double error = settings.film_error;
-  const auto with_films = [&](std::string name, double wrong, film_errors which, share_use use = share_use::staged) {
-    result.known.push_back({std::move(name), wrong, which, use,
-                            parts_with_wrong_films(e, assumed, plan, result.through, wrong, which, use)});
+  std::array<trace, 2> ideal;  // without and with compensation
+  for (const bool compensates : {false, true})
+    ideal[compensates] = drive_with_one_ideal_bank(e, assumed, plan, compensates, result.through);
+  for (const strategy how : strategies)
+    result.by[static_cast<std::size_t>(how)] = measure(drive_through(e, {e, assumed, plan, how}, result.through),
+                                                       ideal[how == strategy::compensated], result.through, assumed);
+  const auto keep = [&](std::string name, wrong_films& films, double wrong, film_errors which,
+                        share_use use = share_use::staged) {
+    result.known.push_back({std::move(name), wrong, which, use, films.worst(which, use)});
     return result.known.back().size;
   };
-  with_films("exact", 0, film_errors::same_way);
-  for (const double part : {0.25, 0.5})
-    with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error), part * error,
-               film_errors::same_way);
+  const double error = settings.film_error;
+  for (const double part : {0.0, 0.25, 0.5}) {
+    wrong_films films(e, assumed, plan, result.through, part * error);
+    keep(part > 0 ? fmt::format("{:.2g} % wrong, both banks alike", 100 * part * error) : "exact", films, part * error,
+         film_errors::same_way);
+  }
+  wrong_films films(e, assumed, plan, result.through, error);
   result.expected =
-      with_films(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), error, film_errors::same_way);
-  result.worst = with_films(fmt::format("{:.2g} % wrong, worst combination", 100 * error), error, film_errors::any_way);
-  result.constant_split = with_films(fmt::format("{:.2g} % wrong, split kept constant", 100 * error), error,
-                                     film_errors::same_way, share_use::constant);
+      keep(fmt::format("{:.2g} % wrong, both banks alike", 100 * error), films, error, film_errors::same_way);
+  result.worst =
+      keep(fmt::format("{:.2g} % wrong, worst combination", 100 * error), films, error, film_errors::any_way);
+  result.constant_split = keep(fmt::format("{:.2g} % wrong, split kept constant", 100 * error), films, error,
+                               film_errors::same_way, share_use::constant);
   return result;
 }
 

@@ -6,7 +6,9 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -81,15 +83,19 @@ struct trace {
 
 [[nodiscard]] inline trace drive_through(const virtual_engine::engine& e, staged_controller controller,
                                          const passage& through) {
-  const auto run =
+  auto run =
       virtual_engine::simulate(e, controller, through.world, {.rate_hz = 1000, .noise = false, .keep_truth = true});
-  trace result{.time_s = *run.log.find("time_s"),
-               .rpm = *run.log.find("rpm"),
-               .throttle_pct = *run.log.find("throttle_pct"),
-               .primary_ms = *run.log.find("pulse_primary_ms"),
-               .secondary_ms = *run.log.find("pulse_secondary_ms"),
-               .lambda = *run.truth.find("phi_collector"),
-               .target = *run.log.find("lambda_target")};
+  const auto take = [](fettle::log_table& log, std::string_view name) {
+    return std::move(
+        log.columns[static_cast<std::size_t>(std::find(log.names.begin(), log.names.end(), name) - log.names.begin())]);
+  };
+  trace result{.time_s = take(run.log, "time_s"),
+               .rpm = take(run.log, "rpm"),
+               .throttle_pct = take(run.log, "throttle_pct"),
+               .primary_ms = take(run.log, "pulse_primary_ms"),
+               .secondary_ms = take(run.log, "pulse_secondary_ms"),
+               .lambda = take(run.truth, "phi_collector"),
+               .target = take(run.log, "lambda_target")};
   for (double& phi : result.lambda) phi = 1 / phi;
   return result;
 }
@@ -132,8 +138,8 @@ struct trace {
 /// One lambda over another, less one.
 [[nodiscard]] inline std::vector<double> excursion(const std::vector<double>& lambda,
                                                    const std::vector<double>& against) {
-  std::vector<double> result;
-  for (std::size_t i = 0; i < lambda.size(); ++i) result.push_back(lambda[i] / against[i] - 1);
+  std::vector<double> result(lambda.size());
+  for (std::size_t i = 0; i < lambda.size(); ++i) result[i] = lambda[i] / against[i] - 1;
   return result;
 }
 
@@ -182,10 +188,8 @@ struct lambda_parts {
   }
 };
 
-/// @param of  a compensated drive of this passage by a controller that assumes these films.
-[[nodiscard]] inline lambda_parts parts_of(const trace& made, const virtual_engine::engine& e, const bank_pair& assumed,
-                                           const share_plan& plan, const passage& through) {
-  const trace ideal = drive_with_one_ideal_bank(e, assumed, plan, true, through);
+/// @param ideal  the same passage with one ideal bank.
+[[nodiscard]] inline lambda_parts parts_of(const trace& made, const trace& ideal, const passage& through) {
   return {.total = size_of(excursion(made.lambda, made.target), through),
           .single = size_of(excursion(ideal.lambda, ideal.target), through),
           .staging = size_of(excursion(made.lambda, ideal.lambda), through)};
@@ -196,26 +200,59 @@ enum class film_errors { same_way, any_way };
 /// Staged by the plan, or split in constant shares all the time.
 enum class share_use { staged, constant };
 
-/// The worst that a compensation does whose film shares and times are each wrong by a fraction.
-[[nodiscard]] inline lambda_parts parts_with_wrong_films(const virtual_engine::engine& e, const bank_pair& assumed,
-                                                         const share_plan& plan, const passage& through, double wrong,
-                                                         film_errors which, share_use use = share_use::staged) {
-  lambda_parts worst;
-  for (unsigned signs = 0; signs < 16; ++signs) {
-    if (which == film_errors::same_way && (signs & 3U) != signs >> 2U) continue;
-    bank_pair guess = assumed;
-    for (std::size_t b = 0; b < guess.size(); ++b) {
-      const unsigned of_bank = signs >> (2 * b);
-      guess[b].film = e.bank[b].film;
-      guess[b].film.share *= (of_bank & 1U) != 0 ? 1 + wrong : 1 - wrong;
-      guess[b].film.time_s *= (of_bank & 2U) != 0 ? 1 + wrong : 1 - wrong;
+/// What a compensation does whose film shares and times are each wrong by a fraction; what it has driven once it remembers.
+class wrong_films {
+ public:
+  wrong_films(const virtual_engine::engine& e, const bank_pair& assumed, const share_plan& plan, const passage& through,
+              double wrong)
+      : engine_{e}, assumed_{assumed}, plan_{plan}, through_{through}, wrong_{wrong} {}
+
+  /// The worst of all these errors.
+  [[nodiscard]] lambda_parts worst(film_errors which, share_use use = share_use::staged) {
+    lambda_parts result;
+    for (unsigned signs = 0; signs < staged_.size(); ++signs) {
+      if (which == film_errors::same_way && (signs & 3U) != signs >> 2U) continue;
+      result.widen(
+          use == share_use::staged
+              ? staged(signs)
+              : parts_of(drive_with_constant_split(engine_, guess(signs), plan_, through_), ideal(signs), through_));
+      if (wrong_ == 0) break;
     }
-    const trace made = use == share_use::constant ? drive_with_constant_split(e, guess, plan, through)
-                                                  : drive_through(e, {e, guess, plan, strategy::compensated}, through);
-    worst.widen(parts_of(made, e, guess, plan, through));
-    if (wrong == 0) break;
+    return result;
   }
-  return worst;
-}
+
+ private:
+  /// @param signs  a bit each for share and time of the primary bank, then of the secondary: too large.
+  [[nodiscard]] bank_pair guess(unsigned signs) const {
+    bank_pair result = assumed_;
+    for (std::size_t b = 0; b < result.size(); ++b) {
+      const unsigned of_bank = signs >> (2 * b);
+      result[b].film = engine_.bank[b].film;
+      result[b].film.share *= (of_bank & 1U) != 0 ? 1 + wrong_ : 1 - wrong_;
+      result[b].film.time_s *= (of_bank & 2U) != 0 ? 1 + wrong_ : 1 - wrong_;
+    }
+    return result;
+  }
+  [[nodiscard]] const trace& ideal(unsigned signs) {
+    auto& kept = ideal_[signs & 3U];  // one bank: the film of the secondary plays no part
+    if (!kept) kept = drive_with_one_ideal_bank(engine_, guess(signs), plan_, true, through_);
+    return *kept;
+  }
+  [[nodiscard]] const lambda_parts& staged(unsigned signs) {
+    auto& kept = staged_[signs];
+    if (!kept)
+      kept = parts_of(drive_through(engine_, {engine_, guess(signs), plan_, strategy::compensated}, through_),
+                      ideal(signs), through_);
+    return *kept;
+  }
+
+  const virtual_engine::engine& engine_;
+  const bank_pair& assumed_;
+  const share_plan& plan_;
+  const passage& through_;
+  double wrong_;
+  std::array<std::optional<trace>, 4> ideal_{};
+  std::array<std::optional<lambda_parts>, 16> staged_{};
+};
 
 }  // namespace stage_banks

@@ -117,6 +117,14 @@ struct outcome {
     std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
     return cells;
   }
+  /// Cells that the plan does not meet, those that lack most fuel first.
+  [[nodiscard]] std::vector<std::size_t> unmet_cells() const {
+    std::vector<std::size_t> cells;
+    for (std::size_t k = 0; k < planned.unmet.size(); ++k)
+      if (planned.unmet[k] != fettle::unmet_cell::none) cells.push_back(k);
+    std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
+    return cells;
+  }
   [[nodiscard]] bool writes_map() const { return objections.empty() || writes_anyway; }
   /// 3: the plan must not be loaded.
   [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }

@@ -502,8 +502,9 @@ class gauss_newton {
       const bool is_cell = k < all_.first_scalar();
       if (is_cell && !(seen.weight(k) > 0)) continue;
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved = (std::max)(moved, std::abs(step[k]) / (is_cell ? settled_share * error
-                                                             : 2 * settled_share * std::hypot(error, options_.model_error)));
+      moved = (std::max)(
+          moved, std::abs(step[k]) /
+                     (is_cell ? settled_share * error : 2 * settled_share * std::hypot(error, options_.model_error)));
     }
     return moved;
   }

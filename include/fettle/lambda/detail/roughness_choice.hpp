@@ -73,7 +73,8 @@ class roughness_choice {
         double& strength = strength_[one.first + a];
         const double likely = one.known.guesses / one.known.first;
         const double factor = down + likely > 0 ? (up + one.known.guesses / strength) / (down + likely) : largest_step;
-        strength = std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), one.known.loosest, stiffest);
+        strength =
+            std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), one.known.loosest, stiffest);
       }
   }
 

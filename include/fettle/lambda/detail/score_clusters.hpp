@@ -51,7 +51,6 @@ class score_clusters {
   explicit score_clusters(std::size_t unknowns, double leverage = most_leverage)
       : leverage_{leverage}, place_(unknowns, nowhere) {}
 
-
   /// Adds one row; cheapest where rows of one cluster follow one another.
   void add(key where, std::span<const std::uint32_t> unknown, std::span<const double> factor, double weight,
            double residual) {
@@ -92,7 +91,8 @@ class score_clusters {
         for (std::size_t k = 0; k < n; ++k) {
           const double square = one.square[i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i];
           if (square == 0) continue;
-          for (std::size_t j = 0; j < n; ++j) left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
+          for (std::size_t j = 0; j < n; ++j)
+            left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
         }
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
       score = one.score;

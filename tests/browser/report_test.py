@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""report_test.py VIRTUAL_ENGINE CORRECT_MAP TRIM_CYLINDERS: what a reader meets in the reports, in headless Chromium.
+"""report_test.py VIRTUAL_ENGINE CORRECT_MAP TRIM_CYLINDERS STAGE_BANKS COMPARE_PASSES: what a reader meets in the reports, in headless Chromium.
 
 At the width of a laptop and of a telephone: the three answers stand on the first screen, nothing is wider than the
 screen, a cell that is tapped shows its values in every map, and the print has everything, with and without the script.
@@ -132,7 +132,19 @@ def paper(browser, page, width, script):
     return printed
 
 
-def main(virtual_engine, correct_map, trim_cylinders):
+def buttons(browser, width, names):
+    """The buttons of the maps show one at a time, and a tapped cell is known in all of them."""
+    options = browser.all(".maps .option")
+    expect([found.get_attribute("data-name") for found in options] == names, f"{width}: the maps are {names}")
+    for name in names:
+        browser.press(name)
+        shown = [found.get_attribute("data-name") for found in options if found.is_displayed()]
+        expect(shown == [name], f"{width}: the button shows {name} alone")
+    browser.driver.execute_script("arguments[0].click()", browser.visible(".maps tbody td")[0])
+    expect(len(browser.visible(".card dl div")) == len(names), f"{width}: tapped, a cell shows its value in every map")
+
+
+def main(virtual_engine, correct_map, trim_cylinders, stage_banks, compare_passes):
     folder = pathlib.Path(tempfile.mkdtemp(prefix="fettle_browser_"))
     run(virtual_engine, "--seed", 31, "--minutes", 2, "--out", folder / "demo")
     said = run(correct_map, folder / "demo/session.json", "--path", "given", "--out", folder / "out")
@@ -142,6 +154,12 @@ def main(virtual_engine, correct_map, trim_cylinders):
     trims_said = run(trim_cylinders, folder / "pipes/session.json", "--path", "given", "--out", folder / "trims")
     trims = folder / "trims/report.html"
     expect(trims.stat().st_size < 400_000, f"the report of trims has {trims.stat().st_size} bytes")
+    stage_said = run(stage_banks, folder / "demo/session.json", "--pulls", 2, "--out", folder / "staging")
+    run(virtual_engine, "--session", folder / "out/session.json", "--minutes", 1, "--out", folder / "next")
+    passes_said = run(compare_passes, folder / "demo/session.json", folder / "next/session.json", "--out",
+                      folder / "compared")
+    others = [(folder / "staging/report.html", stage_said, ["Share", "Primary duty", "Secondary duty", "Pulse margin"]),
+              (folder / "compared/report.html", passes_said, ["After 1", "Predicted", "Before"])]
     browser = Browser(folder / "profile")
     try:
         for width in (1280, 390):
@@ -154,6 +172,10 @@ def main(virtual_engine, correct_map, trim_cylinders):
             browser.press("4")
             shown = [found.get_attribute("data-name") for found in browser.visible(".choice > .option")]
             expect(shown == ["4"], f"{width}: one cylinder is chosen")
+            for other, other_said, names in others:
+                browser.open(other, width)
+                first_screen(browser, width, other_said)
+                buttons(browser, width, names)
         browser.open(page, 1280, script=False)
         expect(len(browser.visible(".maps .option")) == 6, "without the script every map is there")
         paper(browser, page, 1280, script=False)

@@ -29,7 +29,7 @@ TEST(SolveSmall, SolvesWithRowExchanges) {
 TEST(ScoreClusters, CorrectedScoresAreThoseOfAFitWithoutTheCluster) {
   const std::vector<double> value{1, 3, 10, 14};
   const double mean = 7, inverse = 0.25;
-  score_clusters clusters(1);
+  score_clusters clusters(1, 1);
   for (std::size_t i = 0; i < 4; ++i) {
     const std::array<std::uint32_t, 1> cell{0};
     const std::array<double, 1> one{1};

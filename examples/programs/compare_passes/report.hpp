@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstddef>
 #include <string>
 #include <utility>
@@ -30,16 +31,7 @@ class report_writer {
     page_.section("Result");
     passes();
     worse();
-    page_.section("Maps");
-    page_.paragraph(
-        "Above zero a cell needs more fuel than it has: it is lean. A cell that was driven in one of two passes only "
-        "has "
-        "nothing to compare. All maps have one scale of colours.");
-    map(result_.steps.front(), "Needed before the first correction", &fettle::pass_cell::before);
-    for (std::size_t i = 0; i < result_.steps.size(); ++i)
-      map(result_.steps[i], fmt::format("Still needed after correction {}, as the next logs show", i + 1),
-          &fettle::pass_cell::shown);
-    map(last_, "Predicted to be needed after the last correction", &fettle::pass_cell::predicted);
+    maps();
     return page_.html();
   }
 
@@ -76,8 +68,8 @@ class report_writer {
     for (const std::size_t k : last_.worse_cells()) {
       const auto& cell = last_.compared.cells[k];
       rows.push_back({session::cell_name(last_.later.base, k), fmt::format("{:+.2f}", percent(cell.shown)),
-                      fmt::format("{:+.2f}", percent(cell.predicted)), fmt::format("{:.2f}", 100 * cell.standard_error),
-                      in_words(cell.reason), fmt::format("{:+.2f}", percent(cell.before))});
+                      fmt::format("{:+.2f}", percent(cell.predicted)), fmt::format("{:+.2f}", percent(cell.before)),
+                      fmt::format("{:.2f}", 100 * cell.standard_error), in_words(cell.reason)});
     }
     if (rows.empty()) {
       page_.paragraph("In the last pass no cell ended further from its target than predicted.");
@@ -88,38 +80,74 @@ class report_writer {
                       .columns = {{"Cell"},
                                   {"Shown", true},
                                   {"Predicted", true},
+                                  {"Before", true},
                                   {"Standard error", true},
-                                  {"Likely reason"},
-                                  {"Before", true}},
+                                  {"Likely reason"}},
                       .rows = std::move(rows)});
   }
 
-  void map(const step& one, std::string caption, double fettle::pass_cell::*part) {
+  /// The last pass first, with its verdicts; then the way there.
+  void maps() {
+    page_.section("Maps");
+    page_.paragraph(
+        "Above zero a cell needs more fuel than it has: it is lean. A dash: not driven in that pass. All maps have one "
+        "scale of colours.");
+    const std::size_t steps = result_.steps.size();
+    std::vector<std::vector<double>> values;  // which the tables only refer to
+    values.reserve(steps + 2);
+    report::map_set set{.label = "Show", .maps = {}};
+    const auto add_map = [&](std::string name, std::string caption, const std::vector<fettle::cell_evidence>& driven,
+                             const step& one, double fettle::pass_cell::*part) {
+      auto& shown = values.emplace_back();
+      for (std::size_t k = 0; k < driven.size(); ++k)
+        shown.push_back(driven[k].passes > 0 ? percent(one.compared.cells[k].*part) : std::nan(""));
+      set.maps.push_back({std::move(name), map(std::move(caption), shown)});
+    };
+    add_map(fmt::format("After {}", steps),
+            fmt::format("Still needed after correction {}, as the next logs show", steps), last_.later.evidence, last_,
+            &fettle::pass_cell::shown);
+    const std::string verdicts = marks(last_);
+    set.maps.back().map.marks = verdicts;
+    set.maps.back().map.meanings = {{'!', "worse than predicted"},
+                                    {'+', "better than predicted"},
+                                    {'n', "not compared: not driven in both passes"}};
+    set.maps.back().map.unmarked = "as predicted";
+    set.maps.back().map.outlined = '!';
+    add_map("Predicted", "Predicted to be needed after the last correction", last_.earlier.evidence, last_,
+            &fettle::pass_cell::predicted);
+    add_map("Before", "Needed before the first correction", result_.steps.front().earlier.evidence,
+            result_.steps.front(), &fettle::pass_cell::before);
+    for (std::size_t i = 0; i + 1 < steps; ++i)
+      add_map(fmt::format("After {}", i + 1),
+              fmt::format("Still needed after correction {}, as the next logs show", i + 1),
+              result_.steps[i].later.evidence, result_.steps[i], &fettle::pass_cell::shown);
+    page_.add(set);
+  }
+
+  [[nodiscard]] static std::string marks(const step& one) {
+    std::string result;
+    for (const auto& cell : one.compared.cells)
+      result += cell.verdict == fettle::pass_verdict::worse          ? '!'
+                : cell.verdict == fettle::pass_verdict::better       ? '+'
+                : cell.verdict == fettle::pass_verdict::not_compared ? 'n'
+                                                                     : ' ';
+    return result;
+  }
+
+  [[nodiscard]] report::map_table map(std::string caption, const std::vector<double>& values) const {
     constexpr double full_colour_pct = 10;
-    std::vector<double> shown;
-    std::string marks;
-    for (const auto& cell : one.compared.cells) {
-      shown.push_back(percent(cell.*part));
-      marks += cell.verdict == fettle::pass_verdict::worse          ? '!'
-               : cell.verdict == fettle::pass_verdict::better       ? '+'
-               : cell.verdict == fettle::pass_verdict::not_compared ? 'n'
-                                                                    : ' ';
-    }
-    const auto& base = one.later.base;
-    const auto& axes = base.table.axes();
     static constexpr double one_column[] = {0};
-    report::map_table table{
-        .caption = std::move(caption),
-        .rows = {base.axis_names[0], axes[0].points(), base.descending[0]},
-        .columns = {"", one_column},
-        .values = shown,
-        .decimals = 1,
-        .unit = "%",
-        .colours = report::diverging{.centre = 0, .reach = full_colour_pct},
-        .marks = marks,
-        .meanings = {{'!', "worse than predicted"}, {'+', "better than predicted"}, {'n', "not compared"}}};
+    const auto& base = last_.later.base;
+    const auto& axes = base.table.axes();
+    report::map_table table{.caption = std::move(caption),
+                            .rows = {base.axis_names[0], axes[0].points(), base.descending[0]},
+                            .columns = {"", one_column},
+                            .values = values,
+                            .decimals = 1,
+                            .unit = "%",
+                            .colours = report::diverging{.centre = 0, .reach = full_colour_pct}};
     if (axes.size() == 2) table.columns = {base.axis_names[1], axes[1].points(), base.descending[1]};
-    page_.add(table);
+    return table;
   }
 
   const outcome& result_;

@@ -47,6 +47,14 @@ std::vector<std::size_t> outcome::lacking_cells() const {
   return cells;
 }
 
+std::vector<std::size_t> outcome::unmet_cells() const {
+  std::vector<std::size_t> cells;
+  for (std::size_t k = 0; k < planned.unmet.size(); ++k)
+    if (planned.unmet[k] != fettle::unmet_cell::none) cells.push_back(k);
+  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
+  return cells;
+}
+
 bank_sizing size_bank(const outcome& results, std::size_t bank) {
   const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
   const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;

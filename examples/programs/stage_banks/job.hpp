@@ -90,6 +90,8 @@ struct outcome {
   [[nodiscard]] double lacking(std::size_t cell) const;
   /// Cells that lack fuel, the worst first.
   [[nodiscard]] std::vector<std::size_t> lacking_cells() const;
+  /// Cells that the plan does not meet, those that lack most fuel first.
+  [[nodiscard]] std::vector<std::size_t> unmet_cells() const;
   [[nodiscard]] bool writes_map() const { return objections.empty() || writes_anyway; }
   /// 3: the plan must not be loaded.
   [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }

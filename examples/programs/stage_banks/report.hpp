@@ -4,10 +4,12 @@
 #include <fmt/core.h>
 
 #include <array>
+#include <cmath>
 #include <cstddef>
 #include <set>
 #include <span>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -59,22 +61,25 @@ class report_writer {
     };
     for (const auto& one : results_.passages)
       for (std::size_t way = 0; way < 2; ++way)
-        rows.push_back({one.through.name, way == 0 ? "up" : "down", towards(one.opened_at_once(), way),
+        rows.push_back({unbroken(one.through.name), way == 0 ? "up" : "down",
+                        one.meets_aim(way, settings.lambda_excursion) ? "met" : "missed",
+                        fmt::format("{:.0f}", std::floor(100 * one.largest_film_error(way, settings.lambda_excursion))),
                         towards(one.expected.staging, way), towards(one.worst.staging, way),
-                        towards(one.constant_split.staging, way), towards(one.expected.single, way),
-                        towards(one.expected.total, way), aim_met_in_words(one, way, settings)});
+                        towards(one.constant_split.staging, way), towards(one.opened_at_once(), way),
+                        towards(one.expected.single, way), towards(one.expected.total, way)});
     page_.add(report::table{
         .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
                                100 * settings.film_error),
         .columns = {{"Passage"},
                     {"Way"},
-                    {"Opened at once", true},
+                    {"Aim"},
+                    {"Met if films are within %", true},
                     {"Staging, both banks alike", true},
                     {"Staging, worst combination", true},
                     {"Split kept constant", true},
+                    {"Opened at once", true},
                     {"Unavoidable even with one bank", true},
-                    {"Total", true},
-                    {"Aim"}},
+                    {"Total", true}},
         .rows = std::move(rows)});
     page_.paragraph(aim_in_words(settings) +
                     ". Worst combination: share and time of each bank wrong in whatever direction does most harm; the "
@@ -131,10 +136,7 @@ class report_writer {
         settings.steepest_per_1000rpm, settings.steepest_per_throttle_pct, results_.planned.fastest_share_per_s));
     std::string marks;
     for (const auto why : results_.planned.unmet) marks += why == fettle::unmet_cell::none ? ' ' : '!';
-    add("Share of the secondary bank", results_.planned.share, 1, 2, "fraction of the fuel", marks);
-    add("Duty of the primary bank", results_.planned.primary_duty, 100, 0, "%", marks);
-    add("Duty of the secondary bank", results_.planned.secondary_duty, 100, 0, "%", marks);
-    add("Smallest distance of a pulse from the smallest allowed", results_.planned.pulse_margin_ms, 1, 2, "ms", marks);
+    maps(marks);
     std::vector<std::vector<std::string>> rows;
     const auto over = [&](double primary_duty) {
       const double largest = largest_duty(results_.banks);
@@ -142,9 +144,8 @@ class report_writer {
       return primary_duty > largest - settings.primary_reserve ? ", into the reserve" : "";
     };
     std::set<std::string> remedies;
-    for (std::size_t k = 0; k < results_.planned.unmet.size(); ++k) {
+    for (const std::size_t k : results_.unmet_cells()) {
       const auto why = results_.planned.unmet[k];
-      if (why == fettle::unmet_cell::none) continue;
       rows.push_back(
           {session::cell_name(results_.planned.demand, k),
            fmt::format("{:.1f}", results_.planned.demand.table.values()[k]),
@@ -154,7 +155,7 @@ class report_writer {
     }
     if (rows.empty()) return;
     page_.add(report::table{
-        .caption = "Cells that cannot be met",
+        .caption = "Cells that cannot be met, those that lack most fuel first",
         .columns = {{"Cell"}, {"Fuel mg", true}, {"Primary duty %", true}, {"Secondary duty %", true}, {"Why"}},
         .rows = std::move(rows)});
     page_.notice("What would meet them", remedies);
@@ -299,21 +300,47 @@ class report_writer {
         "Torque gained by the second bank per speed, with 95 % intervals");
   }
 
-  void add(std::string caption, const std::vector<double>& values, double factor, int decimals, std::string unit,
-           std::string_view marks) {
-    std::vector<double> shown = values;
-    for (double& value : shown) value *= factor;
-    const auto& map = results_.planned.demand;
-    const auto& axes = map.table.axes();
-    report::map_table table{.caption = std::move(caption),
-                            .rows = {map.axis_names[0], axes[0].points(), map.descending[0]},
-                            .columns = {map.axis_names[1], axes[1].points(), map.descending[1]},
-                            .values = shown,
-                            .decimals = decimals,
-                            .unit = std::move(unit),
-                            .marks = marks};
-    if (marks.find('!') != std::string_view::npos) table.meanings = {{'!', "cannot be met, see the list below"}};
-    page_.add(table);
+  void maps(std::string_view marks) {
+    struct shown {
+      const char *name, *caption;
+      const std::vector<double>* values;
+      double factor;
+      int decimals;
+      const char* unit;
+    };
+    const auto& planned = results_.planned;
+    const std::array<shown, 4> all{
+        {{"Share", "Share of the secondary bank", &planned.share, 100, 0, "%"},
+         {"Primary duty", "Duty of the primary bank", &planned.primary_duty, 100, 0, "%"},
+         {"Secondary duty", "Duty of the secondary bank", &planned.secondary_duty, 100, 0, "%"},
+         {"Pulse margin", "Smallest distance of a pulse from the smallest allowed", &planned.pulse_margin_ms, 1, 2,
+          "ms"}}};
+    std::array<std::vector<double>, all.size()> values;  // which the tables only refer to
+    report::map_set set{.label = "Show", .maps = {}};
+    const auto& axes = planned.demand.table.axes();
+    for (std::size_t m = 0; m < all.size(); ++m) {
+      for (const double value : *all[m].values) values[m].push_back(all[m].factor * value);
+      report::map_table table{.caption = all[m].caption,
+                              .rows = {planned.demand.axis_names[0], axes[0].points(), planned.demand.descending[0]},
+                              .columns = {planned.demand.axis_names[1], axes[1].points(), planned.demand.descending[1]},
+                              .values = values[m],
+                              .decimals = all[m].decimals,
+                              .unit = all[m].unit,
+                              .marks = marks};
+      if (marks.find('!') != std::string_view::npos) {
+        table.meanings = {{'!', "cannot be met: see the list below"}};
+        table.unmarked = "met";
+      }
+      set.maps.push_back({all[m].name, std::move(table)});
+    }
+    page_.add(set);
+  }
+
+  /// "throttle, quick" on one line.
+  [[nodiscard]] static std::string unbroken(const std::string& words) {
+    std::string result;
+    for (const char letter : words) result += letter == ' ' ? "\u00a0" : std::string(1, letter);
+    return result;
   }
 
   const outcome& results_;

@@ -43,6 +43,10 @@ struct outcome {
   [[nodiscard]] std::string place(std::size_t cell) const {
     return shape.table.rank() == 0 ? "everywhere" : session::cell_name(shape, cell);
   }
+  /// The same within a sentence: "at rpm 4000".
+  [[nodiscard]] std::string at_place(std::size_t cell) const {
+    return (shape.table.rank() == 0 ? "" : "at ") + place(cell);
+  }
   /// The coordinates of a cell, in axis order.
   [[nodiscard]] std::vector<double> point(std::size_t cell) const {
     const auto& axes = shape.table.axes();
@@ -218,8 +222,8 @@ inline void add_next_steps(outcome& result) {
   if (leanest)
     result.next.push_back(fmt::format(
         "load the trims, drive, and correct the map from that log: the collector is leanest against its "
-        "target at {}, lambda {:.3f}, with the trims about {:.3f}, target {:.3f}",
-        result.place(leanest->cell), leanest->collector_lambda, leanest->collector_after, leanest->target_lambda));
+        "target {}, lambda {:.3f}, with the trims about {:.3f}, target {:.3f}",
+        result.at_place(leanest->cell), leanest->collector_lambda, leanest->collector_after, leanest->target_lambda));
 }
 
 /// Share of a sensor's samples at its end of range. Some is usual: air alone rails every sensor.

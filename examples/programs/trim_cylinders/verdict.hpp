@@ -56,12 +56,12 @@ namespace detail {
   is_safe = false;
   const auto* worst = leanest_after(result);
   if (worst && worst->leanest_after > worst->target_lambda * (1 + result.alarm.lean_alarm))
-    return fmt::format("NO. With these trims a cylinder still runs at lambda {:.3f} at {}, target {:.3f}.",
-                       worst->leanest_after, result.place(worst->cell), worst->target_lambda);
+    return fmt::format("NO. With these trims a cylinder still runs at lambda {:.3f} {}, target {:.3f}.",
+                       worst->leanest_after, result.at_place(worst->cell), worst->target_lambda);
   if (const auto lean = lean_trims(result); !lean.empty())
-    return fmt::format("NO. {} trim{} lean; the worst, cylinder {} at {}, needs {:.1f} % more fuel and got {:.1f} %.",
+    return fmt::format("NO. {} trim{} lean; the worst, cylinder {} {}, needs {:.1f} % more fuel and got {:.1f} %.",
                        lean.size(), lean.size() == 1 ? " stays" : "s stay", lean[0].cylinder + 1,
-                       result.place(lean[0].cell), result.needs_pct(lean[0].cylinder, lean[0].cell),
+                       result.at_place(lean[0].cell), result.needs_pct(lean[0].cylinder, lean[0].cell),
                        result.gets_pct(lean[0].cylinder, lean[0].cell));
   is_safe = true;
   return fmt::format(

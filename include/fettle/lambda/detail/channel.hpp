@@ -31,6 +31,7 @@ struct channel {
   std::vector<float> residual{};            ///< of a row at the sensor's end: end less prediction
   std::vector<std::vector<float>> slope{};  ///< per scalar unknown; empty: none, or the same in every row
   std::vector<float> activity{};            ///< change of the prediction for a usual error of the dynamics
+  std::vector<float> film_activity{};       ///< the same of the films alone, which all sensors share
 
   [[nodiscard]] const sensor_trace& trace() const { return model->log().sensors[sensor]; }
 };

@@ -19,6 +19,7 @@
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/estimate.hpp"
 #include "fettle/lambda/detail/noise_profile.hpp"
+#include "fettle/lambda/detail/residual_scale.hpp"
 #include "fettle/lambda/detail/roughness_choice.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 #include "fettle/lambda/identify_options.hpp"
@@ -46,7 +47,9 @@ struct weighted_row {
 /// them by how well they fit it, and solves one penalised system.
 ///
 /// Readings of one pass share their errors, so each counts for less than an independent one: their weights are divided
-/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision.
+/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision. What one film
+/// a bank and one path leave of a lively reading is the same in every pass: at one place of operation it counts once,
+/// however many readings it touches, so that cells which only throttle lifts cross lean on their neighbours.
 class gauss_newton {
  public:
   gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
@@ -59,6 +62,7 @@ class gauss_newton {
       quarter_.push_back(quarters(log));
     }
     profile_.resize(start.sensors.size());
+    quarter_state_.resize(start.sensors.size());
     temper_.assign(start.sensors.size(), first_temper);
     now_ = estimate::at(all_, all_.priors().second, start_, names_.size());
     make_channels();
@@ -83,7 +87,7 @@ class gauss_newton {
       const double moved = advance();
       if (progress) progress(1 - std::pow(0.75, round));
       settled_ = by_ == loss::tukey && moved < 1;
-      if (round >= 2 && (moved < 20 || round >= 4)) by_ = loss::tukey;
+      if (round == huber_rounds) by_ = loss::tukey;
     }
     return round;
   }
@@ -105,8 +109,8 @@ class gauss_newton {
 
   /// A row's weight and residual under a loss.
   [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
-    const double noise = this->noise(one, row);
-    const double wide = (std::max)(noise, static_cast<double>(quarter_scale_[quarter(one, row)]));
+    const row_scales scales = scales_of(one, row);
+    const auto [noise, wide, variance] = scales;
     weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
     if (one.kind[row] == evidence_kind::measured) {
       result.robust = robust_weight(by, result.residual / wide);
@@ -117,8 +121,7 @@ class gauss_newton {
       result.weight = censored.weight;
       result.robust = robust_weight(loss::huber, result.residual / wide);
     }
-    const double scale = (std::max)(noise, static_cast<double>(quarter_spread_[quarter(one, row)]));
-    result.weight *= result.robust / (scale * scale * temper_[one.sensor]);
+    result.weight *= result.robust / variance;
     return result;
   }
 
@@ -183,6 +186,20 @@ class gauss_newton {
   }
 
  private:
+  struct row_scales {
+    double noise, wide, variance;  // of one reading, of its fit, and of its errors with its share of what is common
+  };
+  [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
+    const std::uint32_t place = quarter(one, row);
+    const auto& here = quarter_state_[one.sensor][place];
+    const double noise = this->noise(one, row), left = options_.model_error / usual_error;
+    const double film = one.activity.empty() ? 0.0 : left * static_cast<double>(one.film_activity[row]);
+    const double all = one.activity.empty() ? 0.0 : left * static_cast<double>(one.activity[row]);
+    const double scale = (std::max)(noise, here.spread);
+    return {noise, (std::max)(std::hypot(noise, all), here.scale),
+            scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
+  }
+
   // A stay of a sensor with too few readings in its log counts for nothing.
   void leave_out_short_stays() {
     if (all_.cylinders() == 0) return;
@@ -345,44 +362,46 @@ class gauss_newton {
     for (auto& one : channels_) {
       one.slope.assign(all_.scalars().size(), {});
       one.activity.assign(one.reading.size(), 0.0F);
+      one.film_activity = one.activity;
       for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
         if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
         one.slope[p] = slope_of(one, all_.scalars()[p].index);
-        for (std::size_t i = 0; i < one.slope[p].size(); ++i) one.activity[i] += one.slope[p][i] * one.slope[p][i];
+        const bool is_film = parameter_place(all_.scalars()[p].index, start_.banks.size()).is_film;
+        for (std::size_t i = 0; i < one.slope[p].size(); ++i) {
+          const float square = one.slope[p][i] * one.slope[p][i];
+          one.activity[i] += square;
+          if (is_film) one.film_activity[i] += square;
+        }
       }
-      for (float& x : one.activity) x = 0.1F * std::sqrt(x);
+      for (auto* activity : {&one.activity, &one.film_activity})
+        for (float& x : *activity) x = static_cast<float>(usual_error) * std::sqrt(x);
     }
   }
 
   // Scales of the noise, sensor by sensor and place by place, and how far readings of one pass share their errors.
   void measure_noise() {
-    std::vector<std::vector<std::pair<float, float>>> pairs(profile_.size());
-    std::vector<std::vector<double>> places(quarter_count());
-    for (const auto& one : channels_)
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (one.kind[i] == evidence_kind::none) continue;
-        places[quarter(one, i)].push_back(static_cast<double>(one.residual[i]));
-        if (one.kind[i] == evidence_kind::measured) pairs[one.sensor].emplace_back(one.activity[i], one.residual[i]);
+    std::vector<std::vector<float>> places(quarter_count());
+    std::vector<std::pair<float, float>> pairs;
+    rows_.assign(places.size(), 0.0);
+    for (std::size_t s = 0; s < profile_.size(); ++s) {
+      pairs.clear();
+      for (auto& residuals : places) residuals.clear();
+      for (const auto& one : channels_) {
+        if (one.sensor != s) continue;
+        for (std::size_t i = 0; i < one.residual.size(); ++i) {
+          if (one.kind[i] == evidence_kind::none) continue;
+          places[quarter(one, i)].push_back(one.residual[i]);
+          if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
+        }
       }
-    for (std::size_t s = 0; s < profile_.size(); ++s)
-      if (!pairs[s].empty()) profile_[s] = noise_profile::from(std::move(pairs[s]));
-    quarter_scale_.assign(places.size(), 0.0F);
-    quarter_spread_.assign(places.size(), 0.0F);
-    for (std::size_t q = 0; q < places.size(); ++q) {
-      auto& residuals = places[q];
-      if (residuals.empty()) continue;
-      const auto middle = residuals.begin() + static_cast<std::ptrdiff_t>(residuals.size() / 2);
-      std::nth_element(residuals.begin(), middle, residuals.end());
-      const double centre = *middle;
-      std::vector<double> about_zero, about_centre;
-      for (const double x : residuals) {
-        about_zero.push_back(std::abs(x));
-        about_centre.push_back(std::abs(x - centre));
+      if (!pairs.empty()) profile_[s] = noise_profile::from(pairs);
+      quarter_state_[s].resize(places.size());
+      for (std::size_t q = 0; q < places.size(); ++q) {
+        quarter_state_[s][q].follow(places[q], by_ == loss::tukey);
+        rows_[q] += quarter_state_[s][q].rows;
       }
-      quarter_scale_[q] = static_cast<float>(median_scale(std::move(about_zero)));
-      quarter_spread_[q] = static_cast<float>(median_scale(std::move(about_centre)));
     }
-    measure_temper();
+    if (by_ == loss::tukey) measure_temper();
   }
 
   void measure_temper() {
@@ -414,11 +433,9 @@ class gauss_newton {
     for (const auto& one : channels_)
       for (std::size_t i = 0; i < one.residual.size(); ++i) {
         if (one.kind[i] != evidence_kind::measured) continue;
-        const double fine = noise(one, i);
-        const double wide = (std::max)(fine, static_cast<double>(quarter_scale_[quarter(one, i)]));
-        const double ratio = wide / (std::max)(fine, static_cast<double>(quarter_spread_[quarter(one, i)]));
-        sum += ratio * ratio * robust_cost(by_, static_cast<double>(one.residual[i]) / wide);
-        ++count;
+        const auto [noise, wide, variance] = scales_of(one, i);
+        sum += wide * wide / variance * robust_cost(by_, static_cast<double>(one.residual[i]) / wide);
+        count += noise * noise / variance;
       }
     return count > 0 ? sum / count : 0;
   }
@@ -474,23 +491,28 @@ class gauss_newton {
     }
     find_slopes();
     measure_noise();
+    return largest_move(step, variance, seen);
+  }
+
+  // The largest step in units of what counts as settled: a twentieth of a cell's error, a tenth of a number's.
+  [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
+                                    const evidence& seen) const {
     double moved = 0;
-    for (std::size_t k = 0; k < all_.cells(); ++k) {
-      if (!(seen.weight(k) > 0)) continue;
+    for (std::size_t k = 0; k < all_.size(); ++k) {
+      const bool is_cell = k < all_.first_scalar();
+      if (is_cell && !(seen.weight(k) > 0)) continue;
       const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved =
-          (std::max)(moved, std::abs(std::log(now_.correction[k] / before.correction[k])) / (settled_share * error));
-    }
-    for (std::size_t k = all_.first_scalar(); k < all_.size(); ++k) {
-      const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved =
-          (std::max)(moved, std::abs(now_.value[k] - before.value[k]) / (std::max)(2 * settled_share * error, 1e-3));
+      moved = (std::max)(
+          moved, std::abs(step[k]) /
+                     (is_cell ? settled_share * error : 2 * settled_share * std::hypot(error, options_.model_error)));
     }
     return moved;
   }
 
-  static constexpr double first_temper = 20, largest_temper = 400;
-  static constexpr double probe = 0.02;          // of a logarithm, to find a slope
+  static constexpr double first_temper = 4, largest_temper = 400;
+  static constexpr int huber_rounds = 2;
+  static constexpr double probe = 0.1;           // of a logarithm, to find a slope
+  static constexpr double usual_error = 0.1;     // of a logarithm of the dynamics: what activity is stated for
   static constexpr double sum_spread = 1e-3;     // of the mean of the cylinders' needs
   static constexpr double largest_step = 0.5;    // of a logarithm in one round
   static constexpr double fixed = 1e12;          // pull of a parameter on its bound
@@ -507,9 +529,10 @@ class gauss_newton {
   std::vector<std::vector<std::uint32_t>> quarter_;
   std::vector<channel> channels_;
   estimate now_;
-  std::vector<noise_profile> profile_;                 // per sensor
-  std::vector<float> quarter_scale_, quarter_spread_;  // of the residuals, about zero and about their median
-  std::vector<double> temper_;                         // per sensor
+  std::vector<noise_profile> profile_;                      // per sensor
+  std::vector<std::vector<residual_scale>> quarter_state_;  // per sensor and quarter of a cell
+  std::vector<double> rows_;                                // that count, per quarter
+  std::vector<double> temper_;                              // per sensor
   loss by_ = loss::huber;
   bool settled_ = false;
 };

@@ -232,18 +232,18 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
 FETTLE_INLINE identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
                                       const dynamics& start, identify_options options,
                                       const std::function<void(double)>& progress) {
-  constexpr double enough_rows = 25000;
+  constexpr double enough_readings = 100000;
   if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
   detail::check_identify(logs, base, start, options.trims);
   const detail::unknowns all = detail::make_unknowns(logs, base, start, options);
-  double rows = 0;
-  for (const auto& log : logs) rows += static_cast<double>(log.rows());
+  double readings = 0;
+  for (const auto& log : logs) readings += static_cast<double>(log.rows() * log.sensors.size());
   identification result;
   detail::gauss_newton whole(logs, base, start, options, all);
-  if (rows > 1.5 * enough_rows) {  // a look at part of a long log brings all of it near its answer
+  if (readings > 1.5 * enough_readings) {  // a look at part of a long log brings all of it near its answer
     std::vector<recording> part;
     for (const auto& log : logs)
-      for (auto& stretch : detail::stretches(log, enough_rows / rows)) part.push_back(std::move(stretch));
+      for (auto& stretch : detail::stretches(log, enough_readings / readings)) part.push_back(std::move(stretch));
     detail::gauss_newton few(part, base, start, options, all);
     result.rounds += few.run((std::min)(8, options.most_rounds), {});
     whole.resume(few);

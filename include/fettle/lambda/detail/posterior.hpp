@@ -31,8 +31,8 @@ struct posterior {
 /// combination with the priors follows.
 ///
 /// Source: A. C. Cameron, J. B. Gelbach, D. L. Miller, J. Bus. Econ. Stat. 29 (2011) 238-249,
-///         doi:10.1198/jbes.2010.07136 (from memory), for clusters in two ways: their scores' products are added, and
-///         those of their intersections taken off.
+///         doi:10.1198/jbes.2010.07136 (from memory), for clusters in two ways: their scores' products are added. Those
+///         of their intersections are not taken off, so that the covariance stays positive.
 class conclusion {
  public:
   conclusion(const gauss_newton& found, const unknowns& all, double block_s)
@@ -74,7 +74,7 @@ class conclusion {
 
  private:
   [[nodiscard]] Eigen::MatrixXd sandwich() const {
-    score_clusters blocks(all_.size()), places(all_.size()), both(all_.size());
+    score_clusters blocks(all_.size()), places(all_.size());
     robust_growth growth(loss::tukey);
     for (const auto& one : found_.channels()) {
       const auto& time_s = one.model->log().time_s;

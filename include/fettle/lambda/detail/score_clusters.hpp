@@ -40,12 +40,16 @@ inline void solve_small(std::vector<double>& a, std::vector<double>& right) {
 ///
 /// Source: the correction (CR3, leave one cluster out) of R. M. Bell, D. F. McCaffrey, Survey Methodology 28 (2002)
 ///         169-181; A. C. Cameron, D. L. Miller, J. Human Resources 50 (2015) 317-372 (both from memory): score
-///         (I - A M)^-1 g, with A the cluster's part of the normal matrix and M the inverse of the whole.
+///         (I - A M)^-1 g, with A the cluster's part of the normal matrix and M the inverse of the whole. Here A counts
+///         nine tenths: without the only cluster that knows a cell, the fit there is the prior, whose distance from the
+///         data is no error of the data.
 class score_clusters {
  public:
   using key = std::pair<std::uint64_t, std::uint64_t>;
 
-  explicit score_clusters(std::size_t unknowns) : place_(unknowns, nowhere) {}
+  /// @param leverage  share of a cluster's own weight that is taken out of the fit: 1 for leave one cluster out.
+  explicit score_clusters(std::size_t unknowns, double leverage = most_leverage)
+      : leverage_{leverage}, place_(unknowns, nowhere) {}
 
   /// Adds one row; cheapest where rows of one cluster follow one another.
   void add(key where, std::span<const std::uint32_t> unknown, std::span<const double> factor, double weight,
@@ -87,7 +91,8 @@ class score_clusters {
         for (std::size_t k = 0; k < n; ++k) {
           const double square = one.square[i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i];
           if (square == 0) continue;
-          for (std::size_t j = 0; j < n; ++j) left[i * n + j] -= square * inverse(one.unknown[k], one.unknown[j]);
+          for (std::size_t j = 0; j < n; ++j)
+            left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
         }
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
       score = one.score;
@@ -102,6 +107,7 @@ class score_clusters {
     std::vector<double> score, square;  // square: lower triangle, packed
   };
   static constexpr std::uint32_t nowhere = static_cast<std::uint32_t>(-1);
+  static constexpr double most_leverage = 0.9;
 
   void enter(key where) {
     if (now_ != nullptr && where == where_) return;
@@ -112,6 +118,7 @@ class score_clusters {
     for (std::size_t i = 0; i < now_->unknown.size(); ++i) place_[now_->unknown[i]] = static_cast<std::uint32_t>(i);
   }
 
+  double leverage_;
   std::vector<std::uint32_t> place_, local_;
   key where_{};
   cluster* now_ = nullptr;

@@ -9,7 +9,7 @@ struct prior_spreads {
   double level = 0.10;             ///< correction common to all cells of the map
   double tilt = 0.05;              ///< of the correction along each axis, from its middle to an end
   double local = 0.5;              ///< correction of a cell beside level and tilt: its neighbours say more
-  double scatter = 0.015;          ///< of a cell never driven beside what its surroundings say: maps are typed by hand
+  double scatter = 0.03;           ///< of a cell never driven beside what its surroundings say: maps are typed by hand
   double trim = 0.03;              ///< fuel that a cylinder needs over the mean of all, everywhere
   double local_trim = 0.015;       ///< the same of a cell beside it
   double gain = 0.015;             ///< of a sensor

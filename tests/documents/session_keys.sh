@@ -2,7 +2,7 @@
 # session_keys.sh ROOT: every key that the session readers know stands in examples/README.md as `key`.
 set -eu
 cd "$1"
-keys=$(cat examples/programs/common/session/*.hpp | tr '\n' ' ' | grep -o 'only([ ]*{[^}]*}' | grep -o '"[^"]*"' | tr -d '"' | sort -u)
+keys=$(cat examples/programs/common/session/*.[hc]pp | tr '\n' ' ' | grep -o 'only([ ]*{[^}]*}' | grep -o '"[^"]*"' | tr -d '"' | sort -u)
 test "$(echo "$keys" | wc -l)" -ge 60
 missing=0
 for key in $keys; do

@@ -4,6 +4,8 @@
 set -eu
 cd "$1"
 status=0
+reached=$(mktemp)
+trap 'rm "$reached"' EXIT
 complain() { echo "$1"; status=1; }
 
 allowed() {  # what a header of a layer may include besides its own layer
@@ -31,14 +33,14 @@ for layer in map fuel vehicle fit io lambda; do
     done
   done
 done
-for file in $(find examples bench tests -name '*.hpp' -o -name '*.cpp'); do
-  for included in $(sed -n 's/^ *# *include "fettle\/\([^"]*\/detail\/[^"]*\)".*/\1/p' "$file"); do
-    case $file in
-      "tests/${included%%/*}"/*) ;;
-      *) complain "$file: reaches into fettle/$included, private to ${included%%/*}" ;;
-    esac
-  done
-done
+grep -rE --include='*.hpp' --include='*.cpp' '^ *# *include "fettle/[^"]*/detail/' examples bench tests |
+  sed 's/: *# *include "fettle\/\([^"]*\)".*/ \1/' > "$reached"
+while read -r file included; do
+  case $file in
+    "tests/${included%%/*}"/*) ;;
+    *) complain "$file: reaches into fettle/$included, private to ${included%%/*}" ;;
+  esac
+done < "$reached"
 
 for header in include/fettle/*/*.hpp include/fettle/*/detail/*.hpp; do
   [ -f "$header" ] || continue

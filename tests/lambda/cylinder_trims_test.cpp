@@ -45,7 +45,8 @@ TEST(CylindersOnVirtualEngine, OneSensorAndTheCollectorTellFiveCylindersInFiveRu
   EXPECT_LT(rms_error(runs, found), 0.003);
 }
 
-// Short runs are the hard case: few stretches of time that err independently.
+// Short runs are the hard case: few stretches of time that err independently. Noise of single readings counts in both ways
+// of clustering, by time and by place, so that the ratio may well be 0.7.
 TEST(CylindersOnVirtualEngine, StatedErrorsAreNoSmallerThanErrorsFromTheBestTrimMapAndNotTwiceThem) {
   double squares = 0, count = 0;
   for (const std::uint64_t seed : {1u, 2u, 3u}) {
@@ -60,7 +61,7 @@ TEST(CylindersOnVirtualEngine, StatedErrorsAreNoSmallerThanErrorsFromTheBestTrim
   }
   EXPECT_GT(count, 60);
   EXPECT_LT(std::sqrt(squares / count), 1.25);
-  EXPECT_GT(std::sqrt(squares / count), 0.5);
+  EXPECT_GT(std::sqrt(squares / count), 0.6);
 }
 
 TEST(CylindersOnVirtualEngine, WithoutRotationAGainIsAPriorAndNotARefusal) {

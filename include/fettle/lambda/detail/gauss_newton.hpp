@@ -109,8 +109,7 @@ class gauss_newton {
 
   /// A row's weight and residual under a loss.
   [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
-    const row_scales scales = scales_of(one, row);
-    const auto [noise, wide, variance] = scales;
+    const auto [noise, wide, variance] = scales_of(one, row);
     weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
     if (one.kind[row] == evidence_kind::measured) {
       result.robust = robust_weight(by, result.residual / wide);
@@ -394,7 +393,7 @@ class gauss_newton {
           if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
         }
       }
-      if (!pairs.empty()) profile_[s] = noise_profile::from(pairs);
+      if (!pairs.empty()) profile_[s] = noise_profile::from(std::move(pairs));
       quarter_state_[s].resize(places.size());
       for (std::size_t q = 0; q < places.size(); ++q) {
         quarter_state_[s][q].follow(places[q], by_ == loss::tukey);

@@ -10,10 +10,9 @@ namespace fettle {
 struct cell_evidence {
   double correction = 1;      ///< right value over present value, as estimated; above 1 the cell needs more fuel
   double standard_error = 0;  ///< of its natural logarithm
-  double common_error =
-      0;               ///< of the logarithm of all cells together, as the gain of the best sensor; beside the other
-  double seconds = 0;  ///< how long the engine ran there with fuel
-  double passes = 0;   ///< distinct visits whose readings counted; 0: nothing was measured there
+  double common_error = 0;    ///< of the logarithm of what all cells share, such as a sensor's gain; beside the other
+  double seconds = 0;         ///< how long the engine ran there with fuel
+  double passes = 0;          ///< distinct visits whose readings counted; 0: nothing was measured there
   double lean_end_share = 0;  ///< share of its readings that were at the lean end of the sensor's range
   double agreement = 1;       ///< mean robust weight of its readings, 0 .. 1; low: they contradict each other
 };

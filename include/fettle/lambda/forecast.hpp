@@ -51,16 +51,16 @@ struct forecast {
   const auto given = model.correction_at_rows(applied);
   constexpr double near_rest = 0.02;  // of the fuel asked for
   const std::vector<double> uncorrected = model.arrived(origin.uncorrected, from, origin.lag_s);
-  std::vector<double> now = origin.uncorrected, then = now, target(now.size());
+  std::vector<double> now = origin.uncorrected, with_change = now, target(now.size());
   double last_target = 1;
   for (std::size_t i = 0; i < now.size(); ++i) {
     now[i] /= needed[i];
-    then[i] = now[i] * given[i];
+    with_change[i] = now[i] * given[i];
     if (log.target_lambda[i] > 0) last_target = log.target_lambda[i];
     target[i] = 1 / last_target;
   }
   now = model.arrived(now, from, origin.lag_s);
-  then = model.arrived(then, from, origin.lag_s);
+  with_change = model.arrived(with_change, from, origin.lag_s);
   target = model.arrived(target, from, origin.lag_s);
 
   forecast result;
@@ -72,7 +72,7 @@ struct forecast {
     const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
     result.read_time_s.push_back(log.time_s[i]);
     result.read_before.push_back(lambda * target[i] - 1);
-    result.read_after.push_back(lambda * target[i] * now[i] / then[i] - 1);
+    result.read_after.push_back(lambda * target[i] * now[i] / with_change[i] - 1);
   }
   return result;
 }

@@ -21,8 +21,7 @@ struct identify_options {
   screening screen{};
   prior_spreads spreads{};
   trim_shape trims{.is_given = false};  ///< used when a sensor sees a part of the cylinders
-  double fewest_readings =
-      100;  ///< of a sensor in one log for its stay there to count, where cylinders are distinguished
+  double fewest_readings = 100;         ///< of a sensor in one log for its stay there to count for the trims
   int most_rounds = 12;
   double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's
                               ///< logarithm, however long the log: no source, from virtual engines of other physics

@@ -53,7 +53,7 @@ struct rotation {
   }
 };
 
-/// What a rotation can tell.
+/// What a rotation identifies.
 struct separability {
   std::vector<bool> trim;            ///< per cylinder: distinguished from every sensor's gain
   std::vector<bool> gain;            ///< per sensor: distinguished from cylinders and from the map
@@ -65,13 +65,13 @@ struct separability {
 /// Which trims and gains a rotation determines, from the null space of its design.
 ///
 /// Reading of a stay = map + run + trim of the cylinder + gain of the sensor, all as logarithms of phi; after the
-/// collector the trims cancel, because they sum to zero. A quantity is identifiable when no direction of the null space touches
-/// it.
+/// collector the trims cancel, because they sum to zero. A quantity is identifiable when no direction of the null space
+/// touches it.
 /// Errors: those of `rotation::check`.
 /// Cost:   one singular value decomposition with a row per stay.
-[[nodiscard]] FETTLE_INLINE separability separate(const rotation& of);
+[[nodiscard]] FETTLE_INLINE separability separate(const rotation& plan);
 
-/// The fewest runs that tell every trim apart from every gain, by rows of a cyclic Latin square: in each run all
+/// The fewest runs that distinguish every trim from every gain, by rows of a cyclic Latin square: in each run all
 /// sensors move on together.
 ///
 /// @param sensors    in pipes, none calibrated, at most one per cylinder.

@@ -47,9 +47,10 @@ struct weighted_row {
 /// them by how well they fit it, and solves one penalised system.
 ///
 /// Readings of one pass share their errors, so each counts for less than an independent one: their weights are divided
-/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision. What one film
-/// a bank and one path leave of a lively reading is the same in every pass: at one place of operation it counts once,
-/// however many readings it touches, so that cells which only throttle lifts cross lean on their neighbours.
+/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision. What one wall
+/// film per bank and one exhaust path cannot explain of a transient is the same in every pass: at one place of operation
+/// it is one error, however many readings share it, so that cells which only throttle lifts cross follow their
+/// neighbours.
 class gauss_newton {
  public:
   gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
@@ -186,7 +187,9 @@ class gauss_newton {
 
  private:
   struct row_scales {
-    double noise, wide, variance;  // of one reading, of its fit, and of its errors with its share of what is common
+    double noise;     // of one reading
+    double wide;      // of its residual, model error included: what the robust weight compares it with
+    double variance;  // of its error, with its share of the errors that readings have in common
   };
   [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
     const std::uint32_t place = quarter(one, row);

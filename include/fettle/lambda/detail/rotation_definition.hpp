@@ -19,27 +19,26 @@ namespace detail {
 /// Sensors and cylinders joined by stays fall into groups; gains and trims can only trade places within a group.
 class stay_groups {
  public:
-  explicit stay_groups(const rotation& of) : of_{of} {
-    for (std::size_t k = 0; k < of.cylinders + of.sensors.size(); ++k) parent_.push_back(k);
-    for (const auto& one : of.stays)
-      if (one.cylinder > 0) parent_[root(one.cylinder - 1)] = root(of.cylinders + one.sensor);
+  explicit stay_groups(const rotation& plan) : plan_{plan} {
+    for (std::size_t k = 0; k < plan.cylinders + plan.sensors.size(); ++k) parent_.push_back(k);
+    for (const auto& stay : plan.stays)
+      if (stay.cylinder > 0) parent_[root(stay.cylinder - 1)] = root(plan.cylinders + stay.sensor);
   }
   [[nodiscard]] std::string remark_on(std::size_t cylinder) const {
     std::vector<std::string> cylinders, sensors;
     const std::size_t group = root(cylinder);
-    for (std::size_t i = 0; i < of_.cylinders; ++i)
+    for (std::size_t i = 0; i < plan_.cylinders; ++i)
       if (root(i) == group) cylinders.push_back(std::to_string(i + 1));
-    for (std::size_t j = 0; j < of_.sensors.size(); ++j)
-      if (root(of_.cylinders + j) == group) sensors.push_back(of_.sensors[j].name);
+    for (std::size_t j = 0; j < plan_.sensors.size(); ++j)
+      if (root(plan_.cylinders + j) == group) sensors.push_back(plan_.sensors[j].name);
     if (sensors.empty())
       return "the trim of cylinder " + cylinders[0] + " cannot be distinguished: no sensor was in its pipe";
     if (cylinders.size() == 1 && sensors.size() == 1)
       return "gain of sensor " + sensors[0] + " and trim of cylinder " + cylinders[0] +
              " cannot be distinguished: it was never moved to another cylinder";
-    if (cylinders.size() == of_.cylinders)
-      return "trims of the cylinders and differences between the runs cannot be distinguished: too few runs, or no "
-             "sensor "
-             "that stayed in place as a reference";
+    if (cylinders.size() == plan_.cylinders)
+      return "trims of the cylinders and differences between the runs cannot be distinguished: too few "
+             "runs, or no sensor that stayed in place as a reference";
     return "trims of cylinders " + joined(cylinders) + " and gains of sensors " + joined(sensors) +
            " cannot be distinguished from the rest: they were moved among themselves only";
   }
@@ -55,51 +54,51 @@ class stay_groups {
       text += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
     return text;
   }
-  const rotation& of_;
+  const rotation& plan_;
   std::vector<std::size_t> parent_;
 };
 
 }  // namespace detail
 
-FETTLE_INLINE separability separate(const rotation& of) {
-  of.check();
-  const std::size_t first_sensor = 1 + of.cylinders, first_run = first_sensor + of.sensors.size();
-  const auto columns = static_cast<Eigen::Index>(first_run + of.runs);
+FETTLE_INLINE separability separate(const rotation& plan) {
+  plan.check();
+  const std::size_t first_sensor = 1 + plan.cylinders, first_run = first_sensor + plan.sensors.size();
+  const auto columns = static_cast<Eigen::Index>(first_run + plan.runs);
   const auto at = [](std::size_t k) { return static_cast<Eigen::Index>(k); };
-  Eigen::MatrixXd design = Eigen::MatrixXd::Zero(at(of.stays.size() + 2 + of.sensors.size()), columns);
+  Eigen::MatrixXd design = Eigen::MatrixXd::Zero(at(plan.stays.size() + 2 + plan.sensors.size()), columns);
   Eigen::Index row = 0;
-  for (const auto& one : of.stays) {
+  for (const auto& stay : plan.stays) {
     design(row, 0) = 1;
-    if (one.cylinder > 0) design(row, at(one.cylinder)) = 1;
-    design(row, at(first_sensor + one.sensor)) = 1;
-    design(row, at(first_run + one.run)) = 1;
+    if (stay.cylinder > 0) design(row, at(stay.cylinder)) = 1;
+    design(row, at(first_sensor + stay.sensor)) = 1;
+    design(row, at(first_run + stay.run)) = 1;
     ++row;
   }
-  design.row(row++).segment(1, at(of.cylinders)).setOnes();
-  design.row(row++).segment(at(first_run), at(of.runs)).setOnes();
-  for (std::size_t j = 0; j < of.sensors.size(); ++j)
-    if (of.sensors[j].is_calibrated) design(row++, at(first_sensor + j)) = 1;
+  design.row(row++).segment(1, at(plan.cylinders)).setOnes();
+  design.row(row++).segment(at(first_run), at(plan.runs)).setOnes();
+  for (std::size_t j = 0; j < plan.sensors.size(); ++j)
+    if (plan.sensors[j].is_calibrated) design(row++, at(first_sensor + j)) = 1;
 
   const Eigen::JacobiSVD<Eigen::MatrixXd> parts(design, Eigen::ComputeFullV);
   Eigen::Index rank = 0;
   for (const double value : parts.singularValues()) rank += value > 1e-9 * parts.singularValues()[0];
-  const auto is_told = [&](std::size_t k) {
+  const auto is_identifiable = [&](std::size_t k) {
     return parts.matrixV().row(at(k)).tail(columns - rank).cwiseAbs().sum() < 1e-9;
   };
   separability result;
-  const detail::stay_groups groups(of);
-  for (std::size_t i = 1; i <= of.cylinders; ++i) {
-    result.trim.push_back(is_told(i));
+  const detail::stay_groups groups(plan);
+  for (std::size_t i = 1; i <= plan.cylinders; ++i) {
+    result.trim.push_back(is_identifiable(i));
     if (result.trim.back()) continue;
     std::string remark = groups.remark_on(i - 1);
     if (std::find(result.remarks.begin(), result.remarks.end(), remark) == result.remarks.end())
       result.remarks.push_back(std::move(remark));
   }
   bool any_gain_floats = false;
-  for (std::size_t j = 0; j < of.sensors.size(); ++j) {
-    result.gain.push_back(is_told(first_sensor + j));
+  for (std::size_t j = 0; j < plan.sensors.size(); ++j) {
+    result.gain.push_back(is_identifiable(first_sensor + j));
     const bool is_used =
-        std::any_of(of.stays.begin(), of.stays.end(), [&](const auto& one) { return one.sensor == j; });
+        std::any_of(plan.stays.begin(), plan.stays.end(), [&](const auto& stay) { return stay.sensor == j; });
     any_gain_floats = any_gain_floats || (is_used && !result.gain.back());
   }
   if (any_gain_floats && result.holds_for_every_trim())
@@ -118,7 +117,7 @@ FETTLE_INLINE std::vector<std::vector<std::size_t>> plan_rotation(std::size_t se
   for (std::size_t j = 0; j < sensors; ++j) plan.sensors.push_back({"sensor " + std::to_string(j + 1), false});
   if (collector) plan.sensors.push_back({"collector", true});
   std::vector<std::size_t> shift;
-  const auto tells = [&] {
+  const auto is_enough = [&] {
     plan.runs = shift.size();
     plan.stays.clear();
     for (std::size_t r = 0; r < shift.size(); ++r) {
@@ -129,7 +128,7 @@ FETTLE_INLINE std::vector<std::vector<std::size_t>> plan_rotation(std::size_t se
   };
   // Which rows of the square, in increasing order, the first always among them.
   const auto search = [&](const auto& self, std::size_t runs) -> bool {
-    if (shift.size() == runs) return tells();
+    if (shift.size() == runs) return is_enough();
     for (std::size_t next = shift.empty() ? 0 : shift.back() + 1; next <= cylinders - (runs - shift.size()); ++next) {
       if (shift.empty() && next > 0) return false;
       shift.push_back(next);

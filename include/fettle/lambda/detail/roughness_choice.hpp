@@ -71,28 +71,30 @@ class roughness_choice {
         }
         up = (std::max)(up - influence, 1e-9 * up);
         double& strength = strength_[one.first + a];
-        const double likely = one.known.guesses / one.known.first;
-        const double factor = down + likely > 0 ? (up + one.known.guesses / strength) / (down + likely) : largest_step;
+        up += one.prior.weight / strength;
+        down += one.prior.weight / one.prior.likely;
+        const double factor = down > 0 ? up / down : largest_step;
         strength =
-            std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), one.known.loosest, stiffest);
+            std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), one.prior.loosest, stiffest);
       }
   }
 
  private:
-  // What is known of a strength beforehand: a first guess, how many cells' worth it counts, and the loosest of all.
-  struct beforehand {
-    double first, guesses, loosest;
+  struct strength_prior {
+    double likely;   // where the search begins
+    double weight;   // as of so many differences between cells
+    double loosest;  // no strength is below
   };
   struct part {
     std::size_t first, copies;
     double pull;
-    beforehand known;
+    strength_prior prior;
     std::vector<std::vector<double>> axis;  // eigenvalues of the penalty along each axis
   };
 
-  void add(const map_term& term, std::size_t first_axis, std::size_t copies, beforehand known) {
-    part one{.first = first_axis, .copies = copies, .pull = term.pull.front(), .known = known, .axis = {}};
-    for (std::size_t a = 0; a < term.smooth.size(); ++a) strength_[first_axis + a] = known.first;
+  void add(const map_term& term, std::size_t first_axis, std::size_t copies, strength_prior prior) {
+    part one{.first = first_axis, .copies = copies, .pull = term.pull.front(), .prior = prior, .axis = {}};
+    for (std::size_t a = 0; a < term.smooth.size(); ++a) strength_[first_axis + a] = prior.likely;
     for (const auto& smooth : term.smooth) {
       const auto n = static_cast<std::size_t>(smooth.rough.matrix.rows());
       one.axis.push_back(eigenvalues({smooth.rough.matrix.data(), smooth.rough.matrix.data() + n * n}, n));
@@ -115,9 +117,9 @@ class roughness_choice {
     return sum;
   }
 
-  // Neighbouring cells of a map differ by 5 %, by 10 % at most: common practice, no source.
-  static constexpr beforehand of_map{.first = 400, .guesses = 4, .loosest = 100};
-  static constexpr beforehand of_trims{.first = 1, .guesses = 0, .loosest = 1e-6};
+  // Corrections of neighbouring cells differ by some 5 %, seldom by more than 10 %: common practice, no source.
+  static constexpr strength_prior of_map{.likely = 400, .weight = 4, .loosest = 100};
+  static constexpr strength_prior of_trims{.likely = 1, .weight = 0, .loosest = 1e-6};
   static constexpr double stiffest = 1e9, largest_step = 20;
   std::vector<double> strength_;
   std::vector<part> parts_;

@@ -94,7 +94,7 @@ class unknowns {
     const auto pull = [&](double spread) { return 1 / (wider * spread * wider * spread); };
     const std::vector<double> all = expanded(strength);
     const std::span<const double> given(all);
-    std::vector<map_term> result{wandering_term(given.first(axes_.size()))};
+    std::vector<map_term> result{random_walk_term(given.first(axes_.size()))};
     result[0].pull.assign(cells_, pull(spreads_.local));
     for (std::size_t i = 0; i < cylinders_; ++i) {
       const auto own = given.subspan(axes_.size() + i * trim_axes_.size(), trim_axes_.size());
@@ -117,9 +117,9 @@ class unknowns {
   }
 
  private:
-  // Neighbouring cells differ by steps of a common size along each axis, whatever their spacing: maps are typed cell by
-  // cell. Trims are smooth, as they are physics alone.
-  [[nodiscard]] map_term wandering_term(std::span<const double> strength) const {
+  // A random walk from cell to cell along each axis, whatever their spacing: maps are typed cell by cell. Trims are
+  // smooth, as they are physics alone.
+  [[nodiscard]] map_term random_walk_term(std::span<const double> strength) const {
     map_term result{.axes = axes_};
     for (std::size_t a = 0; a < axes_.size(); ++a)
       result.smooth.push_back({difference_roughness(axes_[a].size(), 1), strength[a]});

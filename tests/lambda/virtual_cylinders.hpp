@@ -10,7 +10,7 @@
 
 #include "fettle/fit/fit_table.hpp"
 #include "fettle/lambda/identify.hpp"
-#include "programs/virtual_session.hpp"
+#include "virtual_engine/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 
 namespace virtual_cylinders {

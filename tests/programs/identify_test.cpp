@@ -11,7 +11,7 @@
 
 #include "fettle/lambda/decide.hpp"
 #include "fettle/lambda/evidence_of.hpp"
-#include "programs/virtual_session.hpp"
+#include "virtual_engine/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/stage_drive.hpp"
 

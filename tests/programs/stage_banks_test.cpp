@@ -16,7 +16,7 @@
 #include <vector>
 
 #include "fettle/io.hpp"
-#include "programs/virtual_session.hpp"
+#include "virtual_engine/virtual_session.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/verdict.hpp"
 #include "virtual_engine/maps.hpp"

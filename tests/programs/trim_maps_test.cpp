@@ -12,7 +12,7 @@
 
 #include "common/session/recording.hpp"
 #include "io/scratch.hpp"
-#include "programs/virtual_session.hpp"
+#include "virtual_engine/virtual_session.hpp"
 #include "virtual_engine/stage_drive.hpp"
 
 namespace {

@@ -29,3 +29,7 @@ export function shown(value, digits) {
   if (value === null || !Number.isFinite(value)) return "–";
   return value.toFixed(digits).replace("-", "−");
 }
+
+/** What colours mean, [[colour, words], ..]. */
+export const legend = (entries) => html("ul", { class: "legend" }, ...entries.map(([colour, words]) =>
+  html("li", {}, html("i", { class: "swatch", style: `background:${colour}` }), words)));

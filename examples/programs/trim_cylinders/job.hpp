@@ -270,7 +270,8 @@ inline void add_sensor_remarks(outcome& result) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, const stage_progress& progress) {
+[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, std::size_t threads,
+                                 const stage_progress& progress) {
   if (asked.cylinders < 2)
     throw fettle::error(asked.path.string() + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(asked.map_path);
@@ -278,7 +279,7 @@ inline void add_sensor_remarks(outcome& result) {
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}};
+  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
   std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);

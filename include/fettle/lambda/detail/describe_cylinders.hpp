@@ -56,13 +56,13 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
       if (one.kind[i] == evidence_kind::none || one.cylinders.empty()) continue;
       const std::array<double, 2> x{static_cast<double>(one.trim_at[i][0]), static_cast<double>(one.trim_at[i][1])};
       const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
-      const double weight = found.weigh(one, i, loss::tukey).robust;
+      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
       for (const std::size_t c : one.cylinders)
         for (std::size_t k = 0; k < stencil.size; ++k) {
           result.readings[c][stencil.cell[k]] += stencil.weight[k];
           result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
           if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
-          passes[c].add(stencil.cell[k], stencil.weight[k], found.model_of(one), one.model->log().time_s[i]);
+          passes[c].add(stencil.cell[k], stencil.weight[k], one.part, one.model->log().time_s[i]);
         }
     }
   for (std::size_t c = 0; c < cylinders; ++c) {

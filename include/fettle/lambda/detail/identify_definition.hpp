@@ -207,14 +207,14 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
       if (one.kind[i] == evidence_kind::none) continue;
       const moment from = one.origin.from[i];
       if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
-      const double weight = found.weigh(one, i, loss::tukey).robust;
+      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
       ++counting;
       if (weight == 0) ++result.misfits;
       if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
       one.model->add_residency(from, 1, result.readings);
       one.model->add_residency(from, weight, result.agreement);
       one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
-        passes.add(cell, share, found.model_of(one), one.model->log().time_s[i]);
+        passes.add(cell, share, one.part, one.model->log().time_s[i]);
       });
     }
   result.passes = passes.count();
@@ -251,7 +251,7 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
-  const detail::posterior found = detail::conclusion(whole, all, options.block_s).combine();
+  const detail::posterior found = detail::conclusion(whole, all, options).combine();
   detail::describe_parameters(found, all, start, options.model_error, result);
   whole.move_to(found.value);
   result.correction = whole.now().correction;

@@ -179,7 +179,7 @@ inline void require_one_gear(const settings& asked, const pull& p) {
         p.file, 100 * *std::max_element(slips.begin(), slips.end()), p.time_s[first_lost], 100 * grip));
 }
 
-/// Metres of height per metre of road from a grade in percent, which is height per horizontal distance; 0 where unknown.
+/// Metres of height per metre of road, from a grade in percent of the horizontal distance; 0 where unknown.
 [[nodiscard]] inline std::vector<double> rise_of(std::vector<double> grade_pct) {
   for (double& x : grade_pct) x = std::isnan(x) ? 0 : x / std::hypot(100.0, x);
   return grade_pct;

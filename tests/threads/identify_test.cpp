@@ -29,7 +29,7 @@ constexpr std::size_t pipes = 2;
   log.sensors.resize(1 + pipes);
   for (std::size_t s = 0; s < log.sensors.size(); ++s) {
     log.sensors[s].name = "sensor " + std::to_string(s);
-    if (s > 0) log.sensors[s].cylinder = 1 + (s + number) % pipes;
+    if (s > 0) log.sensors[s].cylinders = {1 + (s + number) % pipes};
   }
   for (int i = 0; i < 3000; ++i) {
     const double t = 0.02 * i, rpm = 3500 + 2000 * std::sin(t / 3.1);
@@ -40,7 +40,8 @@ constexpr std::size_t pipes = 2;
     log.need_mg.push_back(20);
     log.fuel_mg[0].push_back(20 / 0.9);
     log.target_lambda.push_back(0.9);
-    for (auto& sensor : log.sensors) sensor.lambda.push_back(0.95 + 0.02 * double(sensor.cylinder) + noise(random));
+    for (auto& sensor : log.sensors)
+      sensor.lambda.push_back(0.95 + (sensor.cylinders == std::vector<std::size_t>{2} ? 0.02 : 0.0) + noise(random));
   }
   return log;
 }

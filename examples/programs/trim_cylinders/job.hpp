@@ -165,10 +165,10 @@ inline void add_trims_before(outcome& result, const session::trim_maps& before) 
 
 /// Whether a sensor is calibrated and stays after the collector in all logs.
 [[nodiscard]] inline bool stays_as_reference(const session::session& asked, std::size_t sensor) {
-  bool stays = asked.sensors[sensor].cylinder == 0 && asked.sensors[sensor].is_calibrated;
+  bool stays = asked.sensors[sensor].cylinders.empty() && asked.sensors[sensor].is_calibrated;
   for (const auto& log : asked.facts)
     for (const auto& seat : log.seats)
-      stays = stays && !(seat.sensor == sensor && seat.is_fitted && seat.cylinder != 0);
+      stays = stays && !(seat.sensor == sensor && seat.is_fitted && !seat.cylinders.empty());
   return stays;
 }
 
@@ -301,7 +301,8 @@ inline void add_sensor_remarks(outcome& result) {
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
-    for (const auto& one : during_log.sensors) any_in_a_pipe = any_in_a_pipe || (one.is_fitted && one.cylinder > 0);
+    for (const auto& one : during_log.sensors)
+      any_in_a_pipe = any_in_a_pipe || (one.is_fitted && !one.cylinders.empty());
   }
   if (!any_in_a_pipe)
     throw fettle::error(asked.path.string() +

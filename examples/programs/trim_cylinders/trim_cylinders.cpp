@@ -28,7 +28,7 @@ int print_plan(const std::filesystem::path& session_path) {
   std::vector<std::string> names;
   bool collector = false;
   for (const auto& sensor : result.sensors) {
-    if (sensor.cylinder > 0)
+    if (sensor.cylinders.size() == 1)
       names.push_back(sensor.name);
     else
       collector = collector || sensor.is_calibrated;

@@ -166,7 +166,8 @@ class gauss_newton {
         const sensor_trace& trace = models_[m].log().sensors[s];
         if (std::all_of(trace.lambda.begin(), trace.lambda.end(), [](double x) { return std::isnan(x); })) continue;
         channel one{.model = &models_[m], .part = m, .log = log_of_[m], .sensor = s};
-        if (all_.cylinders() > 0 && trace.cylinder > 0) one.cylinders = {trace.cylinder - 1};
+        for (const std::size_t cylinder : trace.cylinders) one.cylinders.push_back(cylinder - 1);
+        std::sort(one.cylinders.begin(), one.cylinders.end());
         channels_.push_back(std::move(one));
       }
   }

@@ -170,7 +170,7 @@ inline void add_sensors(const request& from, const recognition& found, draft& de
                  : count == 1 ? "collector"
                               : fmt::format("sensor {}", i + 1),
          .column = sensor_column(i),
-         .cylinder = in_pipe ? static_cast<std::size_t>(number) : 0,
+         .cylinders = in_pipe ? std::vector<std::size_t>{static_cast<std::size_t>(number)} : std::vector<std::size_t>{},
          .lag_s = sensor_lag_s,
          .pipe_gas_mass_g = in_pipe ? pipe_gas_mass_g(from.car) : collector_gas_mass_g(from.car)});
     destination.sensor_guess.push_back(in_pipe ? "a sensor per cylinder, by the number in the column's name"

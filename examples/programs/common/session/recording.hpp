@@ -114,8 +114,10 @@ namespace detail {
   for (const auto& sensor : of.sensors)
     recording.sensors.push_back(
         {.name = sensor.name,
-         .cylinder = sensor.cylinder,
-         .flow_share = sensor.cylinder == 0 ? 1 : 1 / static_cast<double>(of.cylinders),
+         .cylinders = sensor.cylinders,
+         .flow_share = sensor.cylinders.empty()
+                           ? 1
+                           : static_cast<double>(sensor.cylinders.size()) / static_cast<double>(of.cylinders),
          .lowest = sensor.lowest,
          .highest = sensor.highest,
          .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});

@@ -32,8 +32,8 @@ struct bank {
 /// A wide-band sensor and its way.
 struct sensor {
   std::string name, column;
-  std::size_t cylinder = 0;  ///< 0: after the collector
-  bool is_fitted = true;     ///< false: not in this run, its column is not read
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
+  bool is_fitted = true;                 ///< false: not in this run, its column is not read
   bool is_calibrated = false;
   double latency_s = 0, lag_s = 0, pipe_gas_mass_g = 0;
   double lowest = 0.65, highest = 1.6;
@@ -43,7 +43,7 @@ struct sensor {
 struct seat {
   std::size_t sensor = 0;
   bool is_fitted = true;
-  std::size_t cylinder = 0;  ///< 0: after the collector
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
 };
 
 /// How cylinders are trimmed.
@@ -164,7 +164,7 @@ struct session {
     const log_facts& then = facts[log];
     for (const auto& one : then.seats) {
       result.sensors[one.sensor].is_fitted = one.is_fitted;
-      if (one.is_fitted) result.sensors[one.sensor].cylinder = one.cylinder;
+      if (one.is_fitted) result.sensors[one.sensor].cylinders = one.cylinders;
     }
     result.columns.insert(result.columns.begin(), then.columns.begin(), then.columns.end());
     result.loaded_map_path = then.loaded_map_path;

@@ -24,7 +24,7 @@ test("three ways: the truth is hidden, then shown; delay and assumptions are dra
   assert.equal(await page.locator('svg[data-drawing="truth"]').isVisible(), false);
   await drag("delay_s", 0.5);
   await drag("factor", 0.2);
-  await page.getByText("Show the truth").click();
+  await page.getByText("Show the truth", { exact: true }).click();
   assert.equal(await page.locator('svg[data-drawing="truth"]').isVisible(), true);
   const answer = native("three_ways", { seed: 1, delay_s: await value("delay_s"), factor: await value("factor") });
   for (const name of ["nothing", "at_once", "delayed", "identified"]) await shows(name, answer[name].rms_pct);

@@ -139,7 +139,7 @@ test("what a log of a gigabyte takes is said before it is read", async () => {
     Object.defineProperty(drop, "dataTransfer", { value: { items: [], files: [log] } });
     document.querySelector(".drop").dispatchEvent(drop);
   });
-  await page.getByText("of memory; a page can have 4 GB").waitFor();
+  await page.getByText("takes about 6.0 GB of memory; a page can have 4 GB").waitFor();
 });
 
 test("the rules of WCAG 2.1 AA that a machine can check hold, and nothing is wider than the window", async () => {

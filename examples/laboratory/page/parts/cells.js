@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 import { ink } from "./colours.js";
-import { svg } from "./element.js";
+import { shown, svg } from "./element.js";
 import { drawing } from "./plane.js";
 
 const height = 430, left = 44, top = 8, below = 46;
@@ -20,12 +20,12 @@ function place_among(points, value) {
  * @param driven  {rpm, throttle_pct}, where the car was; the last point is where it is. None: left out.
  */
 export function cells({ name, title }) {
-  let shown = null;
+  let now = null;
   const picture = drawing({ name, title, height, draw });
 
   function draw(width) {
-    if (!shown) return [];
-    const { axes: { speed_rpm, throttle_pct }, cell, driven } = shown;
+    if (!now) return [];
+    const { axes: { speed_rpm, throttle_pct }, cell, driven } = now;
     const wide = (width - left - 4) / speed_rpm.length, high = (height - top - below) / throttle_pct.length;
     const x = (column) => left + (column + 0.5) * wide, y = (row) => height - below - (row + 0.5) * high;
     const nodes = [];
@@ -53,7 +53,7 @@ export function cells({ name, title }) {
     node: picture.node,
     describe: (words) => picture.plane.setAttribute("aria-label", `${title}. ${words}`),
     set(next) {
-      shown = next;
+      now = next;
       picture.again();
     },
   };
@@ -66,7 +66,7 @@ const white = [255, 255, 255], more = [176, 88, 20], less = [40, 86, 160];
 export function change(pct, reach) {
   if (pct === null) return { fill: "#e6eaec", text: "", dark: false };
   const part = Math.min(1, Math.abs(pct) / reach);
-  return { fill: mix(white, pct > 0 ? more : less, part), text: pct.toFixed(Math.abs(pct) < 10 ? 1 : 0).replace("-", "−"), dark: part > 0.6 };
+  return { fill: mix(white, pct > 0 ? more : less, part), text: shown(pct, Math.abs(pct) < 9.95 ? 1 : 0), dark: part > 0.6 };
 }
 
 /** White to violet as an uncertainty goes from 0 to `reach` percent. */

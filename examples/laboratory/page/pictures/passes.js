@@ -26,7 +26,7 @@ export const passes = {
     const leaner = slider({ name: "leaner_pct", label: "A pass may take away", unit: "%", from: 1, to: 15, step: 1, value: 5, moved: restart });
     const drive = choice({ name: "drive", label: "After the first drive", value: "plan", moved: restart, options: [["plan", "drive the plan"], ["stage", "drive as usual"]] });
     const map = cells({ name: "left", title: "What each cell still needs with the map that is loaded, %: the truth" });
-    const chart = trace({ name: "passes", title: "Pass by pass", x: "passes", y: "%", height: 220, series: [
+    const chart = trace({ name: "passes", title: "Pass by pass", x: "passes", y: "%", height: 220, counted: most, range: (_, low, high) => [0, Math.ceil(high)], series: [
       { label: "lambda error where the first drive went, rms", colour: teal, width: 3 }, { label: "standard error, weighted by use", colour: amber, dash: [7, 4] }] });
     const numbers = readings([
       { name: "passes", label: "Passes driven", digits: 0 }, { name: "rms_pct", label: "Lambda error left, rms", unit: "%" },

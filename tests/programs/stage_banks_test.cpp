@@ -16,10 +16,10 @@
 #include <vector>
 
 #include "fettle/io.hpp"
-#include "virtual_engine/virtual_session.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/verdict.hpp"
 #include "virtual_engine/maps.hpp"
+#include "virtual_engine/virtual_session.hpp"
 
 namespace {
 

@@ -12,8 +12,8 @@
 
 #include "common/session/recording.hpp"
 #include "io/scratch.hpp"
-#include "virtual_engine/virtual_session.hpp"
 #include "virtual_engine/stage_drive.hpp"
+#include "virtual_engine/virtual_session.hpp"
 
 namespace {
 

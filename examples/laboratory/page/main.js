@@ -72,7 +72,7 @@ async function open_words(library, word) {
 
 function contents(current) {
   const link = (id, words) => html("li", {}, html("a", { href: `#${id}`, "aria-current": id === current && "page" }, words));
-  document.getElementById("contents").replaceChildren(html("ol", {}, has_programs && link(work.id, "Your own logs"),
+  document.getElementById("contents").replaceChildren(html("ol", {}, has_programs ? link(work.id, "Your own logs") : null,
     ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("words", "Words")));
 }
 

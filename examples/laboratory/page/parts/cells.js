@@ -26,7 +26,7 @@ export function cells({ name, title }) {
   function draw(width) {
     if (!now) return [];
     const { axes: { speed_rpm, throttle_pct }, cell, driven } = now;
-    const wide = (width - left - 4) / speed_rpm.length, high = (height - top - below) / throttle_pct.length;
+    const wide = (width - left - 14) / speed_rpm.length, high = (height - top - below) / throttle_pct.length;
     const x = (column) => left + (column + 0.5) * wide, y = (row) => height - below - (row + 0.5) * high;
     const nodes = [];
     speed_rpm.forEach((rpm, i) => throttle_pct.forEach((pct, k) => {

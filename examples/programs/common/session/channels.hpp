@@ -53,8 +53,9 @@ inline void refuse_unknown_columns(const session& of, const std::vector<fettle::
   for (const auto& bank : of.banks)
     for (const auto& column : bank.pulse_columns) want(column, true);
   for (const auto& sensor : of.sensors) want(sensor.column, true);
-  for (const char* name : {"lambda_target", "throttle_pct", "battery_v", "air_kPa", "air_degC", "manifold_kPa",
-                           "coolant_degC", "fuel_kPa", "fuel_factor", "loop_pct", "fuel_cut"})
+  for (const char* name :
+       {"lambda_target", "throttle_pct", "battery_v", "air_kPa", "air_degC", "manifold_kPa", "coolant_degC", "fuel_kPa",
+        "fuel_factor", "loop_pct", "fuel_cut", "misfire", "ignition_cut"})
     want(name, false);
   detail::refuse_unknown_columns(of, result);
   for (const auto& sensor : of.sensors)

@@ -62,18 +62,19 @@ fettle::recording driven(std::size_t rows, std::size_t run, const fettle::dynami
     log.target_lambda.push_back(1);
   }
   for (std::size_t s = 0; s <= cylinders; ++s)
-    log.sensors.push_back({.name = s == 0 ? "collector" : "pipe " + std::to_string(s),
-                           .cylinder = s == 0 ? 0 : 1 + (s - 1 + run) % cylinders,
-                           .flow_share = s == 0 ? 1 : 1.0 / cylinders,
-                           .lambda = std::vector<double>(rows, 1.0)});
+    log.sensors.push_back(
+        {.name = s == 0 ? "collector" : "pipe " + std::to_string(s),
+         .cylinders = s == 0 ? std::vector<std::size_t>{} : std::vector<std::size_t>{1 + (s - 1 + run) % cylinders},
+         .flow_share = s == 0 ? 1 : 1.0 / cylinders,
+         .lambda = std::vector<double>(rows, 1.0)});
   const fettle::reading_model model(log, base);
   const std::vector<double> right(base.size(), 1.0);
   std::vector<std::vector<double>> readings;
   for (std::size_t s = 0; s <= cylinders; ++s) {
     auto phi = model.predict(model.origin_of(s, right, some_dynamics()));
-    const std::size_t cylinder = log.sensors[s].cylinder;
+    const auto& seen = log.sensors[s].cylinders;
     const double air =
-        cylinder == 0 ? 1 : 1 + 0.035 * std::sin(1.0 + static_cast<double>(cylinder) * 2 * 3.14159265 / 12);
+        seen.empty() ? 1 : 1 + 0.035 * std::sin(1.0 + static_cast<double>(seen.front()) * 2 * 3.14159265 / 12);
     const double gain = s == 0 ? 1 : 1 + 0.02 * std::sin(7 * static_cast<double>(s));
     for (double& one : phi) one = air / (gain * one) * (1 + 0.006 * normal(random));
     readings.push_back(std::move(phi));

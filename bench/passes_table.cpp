@@ -102,9 +102,7 @@ correction_table::trial judge_of(std::uint64_t seed, const request& asked, const
 
 result measure(const request& asked, const correction_table::trial& judge, const std::vector<pass>& driven,
                const std::vector<bool>& cells) {
-  result sum{.floor = errors_of(judge, fit_best_map(judge).correction).rms_pct,
-             .cells = static_cast<double>(std::count(cells.begin(), cells.end(), true)),
-             .seeds = 1};
+  result sum{.cells = static_cast<double>(std::count(cells.begin(), cells.end(), true)), .seeds = 1};
   const auto judge_map = [&](const std::vector<double>& map) {
     std::vector<double> correction;
     for (std::size_t k = 0; k < map.size(); ++k) correction.push_back(map[k] / judge.base.values()[k]);
@@ -169,9 +167,11 @@ void run(const request& asked) {
       const auto by_plan = drive_passes(scratch.path() / "plan", seed, under);
       const auto judge = judge_of(seed, asked, physics, by_habit);
       const auto cells = drivable(by_habit);
+      const double floor_pct = errors_of(judge, fit_best_map(judge).correction).rms_pct;
       for (auto [driven, sum, name] : {std::tuple{&by_habit, &ordinary, "ordinary drives"},
                                        std::tuple{&by_plan, &planned, "drives by the plan"}}) {
-        const result one = measure(asked, judge, *driven, cells);
+        result one = measure(asked, judge, *driven, cells);
+        one.floor = floor_pct;
         if (asked.every_seed) print_result(fmt::format("physics {}, {}, seed {}", words, name, seed), one);
         add(*sum, one);
       }

@@ -11,6 +11,9 @@
 #include <cstdint>
 #include <cstdio>
 #include <optional>
+#include <string>
+#include <string_view>
+#include <tuple>
 #include <vector>
 
 #include "compare_pulls/comparison.hpp"
@@ -24,24 +27,29 @@ using virtual_engine::car_truth;
 /// How a day is spent.
 struct arrangement {
   const char* name = "";
-  method by = method::dyno;
+  torque_source source = torque_source::dyno;
   std::size_t sets = 1, pulls = 1;   ///< sets of each kind, pulls in a set (in each gear)
-  std::vector<std::size_t> gears{};  ///< on the road
+  std::vector<std::size_t> gears{};  ///< on the road; 0: free revving
   bool is_inertia_known = true;
   bool is_efficiency_known = false;  ///< that of every gear; else one for all, as a session has it
   double gain = 0;
 };
 
 pull as_pull(const settings& asked, const fettle::log_table& log, const virtual_engine::test_conditions& now) {
-  pull result{.file = "virtual", .way = now.is_out ? direction::out : direction::back};
+  pull result{.file = "virtual"};
   result.time_s = *log.find("time_s");
   result.rpm = *log.find("rpm");
   const fettle::test_air<double> air{now.kpa, now.degc};
   result.air_factor = fettle::iso_1585_factor(air);
-  if (asked.by == method::dyno) {
+  if (asked.source == torque_source::dyno) {
     result.torque_nm = *log.find("torque_nm");
     return result;
   }
+  if (log.find("speed_kmh") == nullptr) {
+    result.is_free = true;
+    return result;
+  }
+  result.way = now.is_out ? direction::out : direction::back;
   for (const double kmh : *log.find("speed_kmh")) result.speed_mps.push_back(kmh / 3.6);
   for (const double pct : *log.find("grade_pct")) result.rise.push_back(pct / 100);
   return result;
@@ -54,7 +62,7 @@ class trial {
       : how_{how}, truth_{car_truth::from_seed(seed), car_truth::from_seed(seed)}, day_{truth_[0], seed} {
     truth_[1].torque_factor = 1 + how.gain;
     truth_[1].body.turning.engine_kgm2 = 0.090;
-    asked_.by = how.by;
+    asked_.source = how.source;
     asked_.car = truth_[0].body;
     asked_.car.turning.engine_kgm2 = 0;
     for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
@@ -72,7 +80,7 @@ class trial {
       for (std::size_t state = 0; state < 2; ++state) drive_set(state);
   }
   [[nodiscard]] comparison compared() {
-    if (how_.by == method::dyno) return compare(asked_, pulls_, {});
+    if (how_.source == torque_source::dyno) return compare(asked_, pulls_, {});
     std::vector<coast_down> runs;
     for (int i = 0; i < 6; ++i) {
       const auto now = day_.next();
@@ -94,12 +102,14 @@ class trial {
     const std::size_t set = asked_.state[state].sets++;
     auto gears = how_.gears;
     if (set % 2 == 1) std::reverse(gears.begin(), gears.end());
-    if (how_.by == method::dyno) gears = {0};
+    if (how_.source == torque_source::dyno) gears = {0};
     for (const std::size_t gear : gears)
       for (std::size_t i = 0; i < how_.pulls; ++i) {
         const auto now = day_.next();
-        const auto log = gear == 0 ? virtual_engine::dyno_pull(truth_[state], now)
-                                   : virtual_engine::road_pull(truth_[state], gear, now);
+        const bool is_dyno = how_.source == torque_source::dyno;
+        const auto log = is_dyno     ? virtual_engine::dyno_pull(truth_[state], now)
+                         : gear == 0 ? virtual_engine::free_pull(truth_[state], now)
+                                     : virtual_engine::road_pull(truth_[state], gear, now);
         pulls_.push_back(as_pull(asked_, log, now));
         pulls_.back().state = state;
         pulls_.back().set = set;
@@ -145,10 +155,11 @@ struct tally {
   }
   void print(const arrangement& how) const {
     fmt::print(
-        "{:38} {:2} sets, gain {:.0f} %: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error {:.2f} "
+        "{:38} {:2} sets, gain {:.0f} %, {} cars: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error "
+        "{:.2f} "
         "%, half "
         "width {:.2f} %",
-        how.name, how.sets, 100 * how.gain, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
+        how.name, how.sets, 100 * how.gain, runs, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
         100 * std::sqrt(squares / runs), 100 * width / runs);
     if (inertias > 0)
       fmt::print("; inertia held {:5.1f} %, rms error {:.1f} %, within 3 % {:5.1f} %", 100 * inertia_held / inertias,
@@ -185,6 +196,10 @@ void try_stated_number(arrangement how, std::uint64_t cars) {
     one.drive(std::max<std::size_t>(stated, 2));
     sum.add(one, one.compared(), how.gain);
   }
+  if (needed.empty()) {
+    fmt::print("{}: no number of sets is stated for any of {} cars\n", how.name, cars);
+    return;
+  }
   std::nth_element(needed.begin(), needed.begin() + static_cast<std::ptrdiff_t>(needed.size() / 2), needed.end());
   fmt::print("stated by {} sets each: median {:g} sets each\n", how.sets, needed[needed.size() / 2]);
   sum.print(how);
@@ -195,30 +210,45 @@ void try_stated_number(arrangement how, std::uint64_t cars) {
 int main(int count, char** words) {
   CLI::App app{"What comparisons of pulls are worth on virtual cars"};
   std::uint64_t cars = 200;
+  std::string only;
   app.add_option("--cars", cars, "virtual cars per line")->capture_default_str();
+  app.add_option("--only", only, "only lines whose name holds this text");
   CLI11_PARSE(app, count, words);
-  const std::vector<std::size_t> third{3}, three{1, 2, 4};
+  const auto is_asked = [&](const arrangement& how) {
+    return std::string_view(how.name).find(only) != std::string::npos;
+  };
+  const std::vector<std::size_t> third{3}, three{1, 2, 4}, three_and_free{1, 2, 4, 0};
   for (const double gain : {0.0, 0.01}) {
-    try_out({.name = "dyno, pulls in turn", .sets = 5, .pulls = 1, .gain = gain}, cars);
-    try_out({.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain}, cars);
-    try_out({.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain}, cars);
-    try_out({.name = "road, third gear, sets of 2",
-             .by = method::road,
-             .sets = 4,
-             .pulls = 2,
-             .gears = third,
-             .gain = gain},
-            cars);
-    try_stated_number({.name = "dyno, pulls in turn, as stated", .sets = 5, .pulls = 1, .gain = gain}, cars);
+    for (const arrangement& how : {arrangement{.name = "dyno, pulls in turn", .sets = 5, .gain = gain},
+                                   {.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain},
+                                   {.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain},
+                                   {.name = "road, third gear, sets of 2",
+                                   .source = torque_source::road,
+                                   .sets = 4,
+                                   .pulls = 2,
+                                   .gears = third,
+                                   .gain = gain}})
+      if (is_asked(how)) try_out(how, cars);
+    for (const arrangement& how : {arrangement{.name = "dyno, pulls in turn, as stated", .sets = 5, .gain = gain},
+                                   {.name = "road, third gear, as stated",
+                                   .source = torque_source::road,
+                                   .sets = 4,
+                                   .pulls = 2,
+                                   .gears = third,
+                                   .gain = gain}})
+      if (is_asked(how)) try_stated_number(how, cars);
   }
-  for (const bool known : {false, true})
-    for (const std::size_t sets : {2U, 4U, 8U, 16U})
-      try_out({.name = known ? "road, three gears, efficiencies known" : "road, three gears, sets of 3 x 2",
-               .by = method::road,
-               .sets = sets,
-               .pulls = 2,
-               .gears = three,
-               .is_inertia_known = false,
-               .is_efficiency_known = known},
-              std::max<std::uint64_t>(cars / (2 * sets), 10));
+  for (const std::size_t sets : {2U, 4U, 8U, 16U})
+    for (const auto& [name, gears, is_known] : {std::tuple{"road, three gears", three, false},
+                                                {"road, three gears, efficiencies known", three, true},
+                                                {"road, three gears and free revving", three_and_free, false}}) {
+      const arrangement how{.name = name,
+                            .source = torque_source::road,
+                            .sets = sets,
+                            .pulls = 2,
+                            .gears = gears,
+                            .is_inertia_known = false,
+                            .is_efficiency_known = is_known};
+      if (is_asked(how)) try_out(how, cars);
+    }
 }

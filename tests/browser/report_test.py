@@ -60,14 +60,19 @@ class Browser:
         return self.driver.find_elements(By.CSS_SELECTOR, css)
 
     def visible(self, css):
-        return [found for found in self.all(css) if found.is_displayed()]
+        """Those that take room on the page; asked in one go, as a report has a thousand cells."""
+        return self.driver.execute_script(
+            "return [...document.querySelectorAll(arguments[0])].filter(x => x.checkVisibility())", css)
+
+    def shown_names(self, css):
+        return [found.get_attribute("data-name") for found in self.visible(css)]
 
     def read(self, script):
         return self.driver.execute_script("return " + script)
 
     def press(self, words):
-        button = next(found for found in self.all(".bar button") if found.text.startswith(words))
-        self.driver.execute_script("arguments[0].click()", button)
+        self.driver.execute_script(
+            "[...document.querySelectorAll('.bar button')].find(x => x.innerText.startsWith(arguments[0])).click()", words)
 
 
 def first_screen(browser, width, said):
@@ -91,22 +96,18 @@ def no_complaint(browser):
 
 
 def maps(browser, width):
-    options = browser.all(".maps .option")
-    shown = [found for found in options if found.is_displayed()]
-    expect([found.get_attribute("data-name") for found in shown] == ["Change"], f"{width}: the change is shown first")
+    expect(browser.shown_names(".maps .option") == ["Change"], f"{width}: the change is shown first")
     for name in ("Before", "After", "Needed", "Uncertainty", "Driven", "Change"):
         browser.press(name)
-        shown = [found.get_attribute("data-name") for found in options if found.is_displayed()]
-        expect(shown == [name], f"{width}: the button shows {name} alone")
-    cells = browser.all(".maps [data-name=Change] td[data-mark]")
-    target = next((cell for cell in cells if cell.get_attribute("data-mark") == "L"), cells[0])
-    place = cells.index(target)
+        expect(browser.shown_names(".maps .option") == [name], f"{width}: the button shows {name} alone")
+    marked = "[...document.querySelectorAll('.maps [data-name=Change] td[data-mark]')]"
+    place = browser.read(f"Math.max(0, {marked}.findIndex(x => x.dataset.mark === 'L'))")
+    target = browser.read(f"{marked}[{place}]")
     browser.driver.execute_script("arguments[0].scrollIntoView({block: 'center', inline: 'center'})", target)
     target.click()
     card = [pair.text.split("\n") for pair in browser.visible(".card dl div")]
     for name, value in card:
-        cell = browser.all(f".maps [data-name={name}] tbody td")[place]
-        own = browser.driver.execute_script("return arguments[0].firstChild.nodeValue", cell)
+        own = browser.read(f"document.querySelectorAll('.maps [data-name={name}] tbody td')[{place}].firstChild.nodeValue")
         expect(value.split(" ")[0] == own, f"{width}: tapped, {name} is {value}")
     expect(len(card) == 6, f"{width}: tapped, a cell shows its value in all six maps")
     box = browser.read("(({top, bottom}) => [top, bottom])(document.querySelector('.card').getBoundingClientRect())")
@@ -123,7 +124,7 @@ def maps(browser, width):
 def paper(browser, page, width, script):
     with_or_without = "with" if script else "without"
     browser.open(page, width, script, "print")
-    names = [found.get_attribute("data-name") for found in browser.visible(".maps .option")]
+    names = browser.shown_names(".maps .option")
     expect(len(names) == 6, f"on paper {with_or_without} the script: all maps, {names}")
     printed = base64.b64decode(browser.command("Page.printToPDF", printBackground=True)["data"])
     expect(printed.startswith(b"%PDF") and len(printed) > 30000, f"on paper {with_or_without} the script: a PDF")
@@ -134,12 +135,11 @@ def paper(browser, page, width, script):
 
 def buttons(browser, width, names):
     """The buttons of the maps show one at a time, and a tapped cell is known in all of them."""
-    options = browser.all(".maps .option")
-    expect([found.get_attribute("data-name") for found in options] == names, f"{width}: the maps are {names}")
+    found = browser.read("[...document.querySelectorAll('.maps .option')].map(x => x.dataset.name)")
+    expect(found == names, f"{width}: the maps are {names}")
     for name in names:
         browser.press(name)
-        shown = [found.get_attribute("data-name") for found in options if found.is_displayed()]
-        expect(shown == [name], f"{width}: the button shows {name} alone")
+        expect(browser.shown_names(".maps .option") == [name], f"{width}: the button shows {name} alone")
     browser.driver.execute_script("arguments[0].click()", browser.visible(".maps tbody td")[0])
     expect(len(browser.visible(".card dl div")) == len(names), f"{width}: tapped, a cell shows its value in every map")
 
@@ -170,8 +170,7 @@ def main(virtual_engine, correct_map, trim_cylinders, stage_banks, compare_passe
             browser.open(trims, width)
             first_screen(browser, width, trims_said)
             browser.press("4")
-            shown = [found.get_attribute("data-name") for found in browser.visible(".choice > .option")]
-            expect(shown == ["4"], f"{width}: one cylinder is chosen")
+            expect(browser.shown_names(".choice > .option") == ["4"], f"{width}: one cylinder is chosen")
             for other, other_said, names in others:
                 browser.open(other, width)
                 first_screen(browser, width, other_said)

@@ -101,7 +101,7 @@ TEST(DemandMap, SaysWhatIsWrong) {
   EXPECT_TRUE(has(refusal(torque, {{100, 0}, {0, 1}}), "each above the one before"));
   EXPECT_TRUE(has(refusal(torque, {}, {-1, 200}), "negative"));
   const table idle = *table::from({*axis::from({1000, 2000}), *axis::from({0, 100})}, {0, 5, 3, 3});
-  EXPECT_TRUE(has(refusal(idle, {}), "does not rise with the throttle at 2000"));
+  EXPECT_TRUE(has(refusal(idle, {}), "does not rise with the throttle at cell (2000"));
 }
 
 }  // namespace

@@ -153,9 +153,9 @@ std::string refusal(const table& map, std::size_t along) {
 
 TEST(InvertTable, NamesTheCellWhereALineTurns) {
   const table turning = *table::from({*axis::from({1000, 2000}), *axis::from({0, 50, 99.5})}, {0, 5, 9, 0, 5, 4});
-  EXPECT_NE(refusal(turning, 1).find("turns at 2000 and 99.5"), std::string::npos) << refusal(turning, 1);
+  EXPECT_NE(refusal(turning, 1).find("turns at cell (2000, 99.5)"), std::string::npos) << refusal(turning, 1);
   const table hole = *table::from(turning.axes(), {0, 5, 9, 0, std::nan(""), 4});
-  EXPECT_NE(refusal(hole, 1).find("at 2000 and 50, expected finite"), std::string::npos) << refusal(hole, 1);
+  EXPECT_NE(refusal(hole, 1).find("cell (2000, 50) holds nan, expected finite"), std::string::npos) << refusal(hole, 1);
   EXPECT_NE(refusal(turning, 2).find("axis 2 of a map of rank 2"), std::string::npos);
   EXPECT_THROW(static_cast<void>(fettle::even_demands(turning, 1)), fettle::error);
 }

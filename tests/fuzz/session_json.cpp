@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Session files: refused in words, or read with every number within what is allowed.
+#include <algorithm>
 #include <cmath>
 
 #include "common/session/channels.hpp"
@@ -20,7 +21,10 @@ void check_session(const session::session& of) {
         "a bank has a dead time");
   }
   for (const auto& sensor : of.sensors)
-    law(sensor.cylinder <= of.cylinders && sensor.lowest <= sensor.highest, "a sensor sits somewhere");
+    law(std::all_of(sensor.cylinders.begin(), sensor.cylinders.end(),
+                    [&](auto i) { return i >= 1 && i <= of.cylinders; }) &&
+            sensor.lowest <= sensor.highest,
+        "a sensor sits somewhere");
   for (std::size_t log = 0; log < of.log_paths.size(); ++log) (void)of.during(log);
   law(!session::wanted_channels(of, {"rpm", "throttle_pct"}).empty(), "columns are wanted");
 }

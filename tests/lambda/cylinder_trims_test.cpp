@@ -133,8 +133,13 @@ TEST(Cylinders, RefuseWhatDoesNotFitByName) {
     EXPECT_NE(found.find(words), std::string::npos) << found;
   };
   expect("there is no log", [](auto& runs, auto&) { runs.logs.clear(); });
-  expect("sensor pipe 2 is in cylinder 9 of an engine with 5",
-         [](auto& runs, auto&) { runs.logs[0].sensors[2].cylinder = 9; });
+  expect("sensor pipe 2 sees cylinder 9 of an engine with 5",
+         [](auto& runs, auto&) { runs.logs[0].sensors[2].cylinders = {9}; });
+  expect("sensor pipe 2 sees cylinder 4 twice", [](auto& runs, auto&) {
+    runs.logs[0].sensors[2].cylinders = {4, 1, 4};
+  });
+  expect("sensor pipe 2 is passed by a share of 0.000000 of the exhaust",
+         [](auto& runs, auto&) { runs.logs[0].sensors[2].flow_share = 0; });
   expect("another number of sensors", [](auto& runs, auto&) { runs.logs[0].sensors.pop_back(); });
   expect("which coordinate it reads", [](auto&, auto& options) { options.trims.along.clear(); });
   expect("reads coordinate 7", [](auto&, auto& options) { options.trims.along = {7}; });

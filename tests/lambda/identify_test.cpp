@@ -76,6 +76,31 @@ TEST(IdentifyErrors, AreNotBelowThoseOfRepeatedLogs) {
   EXPECT_GE(within, 135);  // of 143 to be expected
 }
 
+/// Four cylinders whose exhausts meet two by two: 1 and 4 get 3 % less fuel than they need, 2 and 3 get 3 % more.
+TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
+  noisy_drive drive;
+  auto log = drive.log(5);
+  log.cylinders = 4;
+  const auto collector = log.sensors[0];
+  log.sensors.clear();
+  for (const double share : {0.97, 1.03}) {
+    auto& sensor = log.sensors.emplace_back(collector);
+    sensor.name = share < 1 ? "outer pair" : "inner pair";
+    sensor.cylinders = share < 1 ? std::vector<std::size_t>{4, 1} : std::vector<std::size_t>{2, 3};
+    sensor.flow_share = 0.5;
+    for (double& lambda : sensor.lambda) lambda /= share;
+  }
+  drive.known.sensors.push_back(drive.known.sensors[0]);
+  const auto found = fettle::identify({log}, drive.base, drive.known);
+  const std::size_t cell = 7;  // of the trims' 6 x 4: 2000 rpm, about 17 % throttle, the middle of the drive
+  for (const std::size_t cylinder : {0U, 3U}) EXPECT_NEAR(found.cylinders.correction[cylinder][cell], 1.03, 0.003);
+  for (const std::size_t cylinder : {1U, 2U}) EXPECT_NEAR(found.cylinders.correction[cylinder][cell], 0.97, 0.003);
+  EXPECT_NEAR(found.correction[drive.well_driven], 1, 0.003);
+  // within a pair nothing tells one cylinder from the other, and the error says so
+  EXPECT_GT(found.cylinders.standard_error[0][cell], 0.01);
+  EXPECT_FALSE(found.cylinders.separable.holds_for_every_trim());
+}
+
 // A sensor's latency that is held, but not for certain, widens what depends on it, and changes no value.
 TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
   noisy_drive drive;

@@ -20,8 +20,8 @@ rotation rotation_of(std::size_t cylinders, const std::vector<std::vector<std::s
   for (std::size_t j = 0; j < runs[0].size(); ++j) result.sensors.push_back({"pipe " + std::to_string(j + 1)});
   if (collector) result.sensors.push_back({"collector", true});
   for (std::size_t r = 0; r < runs.size(); ++r) {
-    for (std::size_t j = 0; j < runs[r].size(); ++j) result.stays.push_back({r, j, runs[r][j]});
-    if (collector) result.stays.push_back({r, runs[0].size(), 0});
+    for (std::size_t j = 0; j < runs[r].size(); ++j) result.stays.push_back({r, j, {runs[r][j]}});
+    if (collector) result.stays.push_back({r, runs[0].size(), {}});
   }
   return result;
 }
@@ -92,10 +92,10 @@ TEST(Rotation, RefusesPlacesThatDoNotExist) {
             }).find("cylinder 6 of an engine with 4"),
             std::string::npos);
   auto twice = rotation_of(4, {{1, 2}}, true);
-  twice.stays.push_back({0, 1, 3});
+  twice.stays.push_back({0, 1, {3}});
   EXPECT_NE(refusal([&] { (void)separate(twice); }).find("pipe 2 is in two places in run 1"), std::string::npos);
   auto no_sensor = rotation_of(4, {{1, 2}}, true);
-  no_sensor.stays.push_back({0, 9, 3});
+  no_sensor.stays.push_back({0, 9, {3}});
   EXPECT_NE(refusal([&] { (void)separate(no_sensor); }).find("sensor number 10 does not exist"), std::string::npos);
 }
 

@@ -9,8 +9,10 @@
 #include <cstdint>
 #include <fstream>
 #include <map>
+#include <mutex>
 #include <sstream>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace {
@@ -36,11 +38,41 @@ TEST(ScoreClusters, CorrectedScoresAreThoseOfAFitWithoutTheCluster) {
     clusters.add({i / 2, 0}, cell, one, 1, value[i] - mean);
   }
   std::vector<double> moved;
-  clusters.for_each([&](std::uint32_t, std::uint32_t) { return inverse; },
-                    [&](const auto&, const std::vector<double>& score) { moved.push_back(inverse * score[0]); });
+  clusters.for_each(
+      1, [&](std::uint32_t, std::uint32_t) { return inverse; },
+      [&](std::size_t, const auto&, const auto& score) { moved.push_back(inverse * score[0]); });
   ASSERT_EQ(moved.size(), 2U);
   EXPECT_NEAR(mean - moved[0], 12, 1e-12);  // the mean of the second cluster
   EXPECT_NEAR(mean - moved[1], 2, 1e-12);
+}
+
+/// Rows added in two parts that meet other unknowns first are the rows added in one.
+TEST(ScoreClusters, MergedPartsAreTheWhole) {
+  const auto add = [](score_clusters& to, std::uint32_t i) {
+    const std::array<std::uint32_t, 2> cell{i % 3, 3 + i % 2};
+    const std::array<double, 2> factor{1, 0.5};
+    to.add({i % 4, 0}, cell, factor, 1 + 0.1 * i, 0.3 * i - 1);
+  };
+  const auto scores = [](const score_clusters& from) {
+    std::map<std::pair<std::size_t, std::uint32_t>, double> result;
+    from.for_each(
+        2, [](std::uint32_t i, std::uint32_t k) { return i == k ? 0.01 : 0.002; },
+        [&](std::size_t number, const auto& unknown, const auto& score) {
+          static std::mutex one_at_a_time;
+          const std::lock_guard lock(one_at_a_time);
+          for (std::size_t k = 0; k < unknown.size(); ++k) result[{number, unknown[k]}] = score[k];
+        });
+    return result;
+  };
+  score_clusters whole(5), first(5), second(5);
+  for (std::uint32_t i = 0; i < 24; ++i) add(whole, i);
+  for (std::uint32_t i = 0; i < 10; ++i) add(first, i);
+  for (std::uint32_t i = 23; i >= 10; --i) add(second, i);
+  first.merge(second);
+  const auto expected = scores(whole), merged = scores(first);
+  ASSERT_EQ(first.size(), whole.size());
+  ASSERT_EQ(merged.size(), expected.size());
+  for (const auto& [where, value] : expected) EXPECT_NEAR(merged.at(where), value, 1e-12);
 }
 
 }  // namespace

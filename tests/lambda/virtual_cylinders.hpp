@@ -53,7 +53,7 @@ inline runs rotated_runs(std::uint64_t seed, const std::vector<std::vector<std::
   for (std::size_t j = 1; j <= virtual_engine::cylinders; ++j)
     of.sensors.push_back({.name = e.sensor[j].name,
                           .column = e.sensor[j].column,
-                          .cylinder = j,
+                          .cylinders = {j},
                           .latency_s = e.sensor[j].latency_s,
                           .lag_s = e.sensor[j].lag_s,
                           .pipe_gas_mass_g = e.sensor[j].pipe_gas_mass_g});

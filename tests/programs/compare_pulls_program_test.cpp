@@ -97,8 +97,14 @@ TEST_F(ComparePulls, SaysWhatIsWrongWithASession) {
   says("expected ratios that fall", [](json& s) { s["car"]["gear_ratios"] = {2.6, 2.0, 2.1, 1.4, 1.2, 1.0}; });
   says("speed and rpm are those of gear 1, but the session says gear 2",
        [](json& s) { s["before"]["sets"][0][0]["gear"] = 2; });
-  says("is the same file as another pull", [](json& s) { s["after"]["sets"][0][0] = s["before"]["sets"][0][0]; });
-  says("has 1 pull, expected two or more",
+  says("/after/sets/0/0/file is named a second time",
+       [](json& s) { s["after"]["sets"][0][0] = s["before"]["sets"][0][0]; });
+  says("/coast_downs/1/file is named a second time", [](json& s) { s["coast_downs"][1] = s["coast_downs"][0]; });
+  says("/before/sets/4 is empty; expected at least one pull",
+       [](json& s) { s["before"]["sets"].push_back(json::array()); });
+  says("is \"outward\", expected one of out, back",
+       [](json& s) { s["before"]["sets"][0][0]["direction"] = "outward"; });
+  says("has 1 pull; expected two or more",
        [](json& s) { s["before"]["sets"] = json::array({json::array({s["before"]["sets"][0][0]})}); });
   says("are all in one gear", [](json& s) {
     for (const char* state : {"before", "after"}) {
@@ -109,13 +115,20 @@ TEST_F(ComparePulls, SaysWhatIsWrongWithASession) {
       s[state]["sets"] = json::array({pulls});
     }
   });
-  says("all pulls of \"heavy clutch\" went one way", [](json& s) {
+  says("all pulls of \"heavy clutch\" went the same way", [](json& s) {
     for (auto& set : s["before"]["sets"])
       for (auto& pull : set) pull["direction"] = "out";
   });
-  says("needs the road load once", [](json& s) { s.erase("coast_downs"); });
-  says("1 coast-down, expected three", [](json& s) { s["coast_downs"] = json::array({s["coast_downs"][0]}); });
+  says("has no road load", [](json& s) { s.erase("coast_downs"); });
+  says("expected the road load once", [](json& s) { s["car"]["road_load"] = {{"A_N", 130}, {"C_Ns2_per_m2", 0.4}}; });
+  says("names 1 coast-down; expected three", [](json& s) { s["coast_downs"] = json::array({s["coast_downs"][0]}); });
   says("has \"set\", which is not known here", [](json& s) { s["before"]["set"] = 1; });
+}
+
+TEST_F(ComparePulls, NeedsACarForCoastDownsOnADynamometer) {
+  const std::string errors = refusal(COMPARE_PULLS_PROGRAM, "dyno_session.json",
+                                     [](json& s) { s["coast_downs"] = session("road_session.json")["coast_downs"]; });
+  EXPECT_NE(errors.find("/coast_downs needs \"car\""), std::string::npos) << errors;
 }
 
 /// Rewrites a log row by row.
@@ -150,7 +163,46 @@ TEST_F(ComparePulls, RefusesMixedGearsAndLostGrip) {
   std::ofstream(made_ / "bent.csv") << "time_s,rpm,speed_kmh\n0,4000,60\n0.01,4010,60.1\n";
   const std::string errors = refusal(COMPARE_PULLS_PROGRAM, "road_session.json",
                                      [](json& s) { s["before"]["sets"][0][0]["file"] = "bent.csv"; });
-  EXPECT_NE(errors.find("2 rows at full throttle over 10 rpm, expected 20 rows"), std::string::npos) << errors;
+  EXPECT_NE(errors.find("full throttle lasts 2 rows and 10 rpm; expected at least 20 rows"), std::string::npos)
+      << errors;
+}
+
+TEST_F(ComparePulls, ReportsInertiaWithoutAStretchToTime) {
+  json known = session("dyno_session.json");
+  known["car"] = session("road_session.json")["car"];
+  known["before"]["engine_kgm2"] = 0.115;
+  known["after"]["engine_kgm2"] = 0.09;
+  std::ofstream(made_ / "known.json") << known.dump();
+  const fs::path out = made_ / "known";
+  const auto [code, errors] =
+      run(COMPARE_PULLS_PROGRAM, (made_ / "known.json").string() + " --out " + out.string(), made_);
+  ASSERT_EQ(code, 0) << errors;
+  const std::string report = text_of(out / "report.html");
+  EXPECT_NE(report.find("What the change of inertia is worth"), std::string::npos);
+  EXPECT_EQ(report.find("0 to 0 km/h"), std::string::npos);
+}
+
+// Engine speed sampled in every third row only, and not in the first: the gaps are filled, no row is lost.
+TEST_F(ComparePulls, FillsGapsOfTheEngineSpeed) {
+  json sparse = session("dyno_session.json");
+  int count = 0;
+  for (const char* state : {"before", "after"})
+    for (auto& set : sparse[state]["sets"])
+      for (auto& pull : set) {
+        const std::string from = pull["file"], to = "sparse_" + std::to_string(count++) + ".csv";
+        rewrite(made_ / from, made_ / to, [](int i, const std::string& line) {
+          const std::size_t first = line.find(','), second = line.find(',', first + 1);
+          return i % 3 == 0 ? line : line.substr(0, first + 1) + line.substr(second);
+        });
+        pull["file"] = to;
+      }
+  std::ofstream(made_ / "sparse.json") << sparse.dump();
+  const fs::path out = made_ / "sparse";
+  const auto [code, errors] =
+      run(COMPARE_PULLS_PROGRAM, (made_ / "sparse.json").string() + " --out " + out.string(), made_);
+  ASSERT_EQ(code, 0) << errors;
+  const json found = json::parse(text_of(out / "summary.json"));
+  EXPECT_TRUE(holds(found["gain_pct"], session("truth/car.json")["gain_pct"])) << found["gain_pct"];
 }
 
 TEST_F(PlanShifts, WritesMapsThatReadBackAndKeepsTheGuard) {
@@ -185,9 +237,11 @@ TEST_F(PlanShifts, SaysWhatIsWrongWithASession) {
   says("has no \"engine_kgm2\", which is needed", [](json& s) { s["car"].erase("engine_kgm2"); });
   says("expected ratios that fall", [](json& s) { s["car"]["gear_ratios"] = {1.0, 2.0, 3.0}; });
   says("below limit_rpm 9900", [](json& s) { s["limit_rpm"] = 9900; });
-  says("expected less than 0, the friction", [](json& s) { s.erase("overrun"); });
-  says("check the signs under /overrun", [](json& s) { s["overrun"]["torque_nm"] = {13, 17, 23, 31, 42}; });
+  says("expected less than 0, since friction", [](json& s) { s.erase("overrun"); });
+  says("Check the signs under /overrun", [](json& s) { s["overrun"]["torque_nm"] = {13, 17, 23, 31, 42}; });
   says("longest_s below wanted_s", [](json& s) { s["blip"]["longest_s"] = 0.05; });
+  says("/blip/throttle_guard/throttle_pct is 37 at 1000 rpm, which leaves a blip no throttle",
+       [](json& s) { s["throttle"]["closed_pct"] = 40; });
 }
 
 }  // namespace

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "fettle/error.hpp"
+#include "fettle/io/log_csv.hpp"
 #include "fettle/io/log_preview.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "programs/program_run.hpp"
@@ -78,6 +80,36 @@ TEST(StartSession, LeadsAllDialectsOfOneLogToTheSameMap) {
   }
 }
 
+/// Puts a word in place of a cell; line and column counted from 1.
+std::string with_cell(const std::string& text, char separator, std::size_t line, std::size_t column,
+                      const std::string& word) {
+  std::size_t first = 0;
+  for (; line > 1; --line) first = text.find('\n', first) + 1;
+  for (; column > 1; --column) first = text.find(separator, first) + 1;
+  const std::size_t last = text.find_first_of(std::string("\r\n") + separator, first);
+  return text.substr(0, first) + word + text.substr(last);
+}
+
+TEST(StartSession, LogsOfAllDialectsAreRefusedAtTheCellThatIsNoNumber) {
+  const program_run::folder here("dialect");
+  for (const auto& file : fs::directory_iterator(dialects)) {
+    if (std::isdigit(static_cast<unsigned char>(file.path().filename().string()[0])) == 0) continue;
+    const auto log = fettle::preview_log_csv(file.path());
+    const std::size_t line = log.layout.first_line + log.layout.unit_lines + 200, column = 3;
+    here.write("log.csv", with_cell(program_run::bytes(file.path()), log.layout.separator, line, column, "wide open"));
+    std::string problem;
+    try {
+      (void)fettle::read_log_csv(here.at("log.csv"), std::vector<fettle::log_channel>{
+                                                         {.name = "time_s", .file_name = log.names[0]},
+                                                         {.name = "throttle_pct", .file_name = log.names[column - 1]}});
+    } catch (const fettle::error& refused) {
+      problem = refused.what();
+    }
+    const std::string place = "log.csv, line " + std::to_string(line) + ", column 3 (" + log.names[column - 1] + "): ";
+    EXPECT_NE(problem.find(place + "found \"wide open\", expected a"), std::string::npos) << file.path() << problem;
+  }
+}
+
 // By itself the first log has other names for speed, lambda and pulse, the second has ours.
 TEST(StartSession, NamesTheColumnsOfEveryLogWhereTheyDiffer) {
   const program_run::folder here("start_session");
@@ -105,6 +137,21 @@ TEST(StartSession, NamesTheColumnsOnceWhereTheyAreAlikeInAllLogs) {
   const json session = json::parse(program_run::bytes(here.at("s.json")));
   EXPECT_EQ(session["columns"]["rpm"]["name"], "engine_rpm");
   for (const auto& log : session["logs"]) EXPECT_FALSE(log.contains("columns"));
+}
+
+TEST(StartSession, SaysWhatALaterLogLacks) {
+  const program_run::folder here("start_session");
+  here.write("second.csv", "time_s,rpm,throttle_pct,lambda\n0,1000,10,1\n0.1,2000,20,0.9\n0.2,3000,30,1\n");
+  const std::string logs = (dialects / "01_plain.csv").string() + " " + here.at("second.csv").string();
+  const auto started = program_run::run(here, start(logs, dialects / "fuel_map.csv", here.at("s.json")) + engine);
+  ASSERT_EQ(started.code, 0) << started.said;
+  for (const char* name : {"pulse_ms", "lambda_target"})
+    EXPECT_NE(started.said.find("second.csv: which column is " + std::string(name) +
+                                ", as in 01_plain.csv; name it "
+                                "under /logs/1/columns"),
+              std::string::npos)
+        << started.said;
+  EXPECT_EQ(json::parse(program_run::bytes(here.at("s.json")))["banks"][0]["flow_mg_ms"], 4.2);  // known all the same
 }
 
 TEST(StartSession, NamesFilesAsSeenFromAFolderAboveTheWorkingOne) {

@@ -16,7 +16,7 @@ namespace virtual_session {
 [[nodiscard]] inline session::sensor described(const virtual_engine::lambda_sensor& sensor) {
   return {.name = sensor.name,
           .column = sensor.column,
-          .cylinder = sensor.cylinder,
+          .cylinders = sensor.cylinder == 0 ? std::vector<std::size_t>{} : std::vector<std::size_t>{sensor.cylinder},
           .latency_s = sensor.latency_s,
           .lag_s = sensor.lag_s,
           .pipe_gas_mass_g = sensor.pipe_gas_mass_g,

@@ -25,14 +25,14 @@ bool has_both_ways(const std::vector<coast_down>& runs) {
 Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mass) {
   const detail::bins mean_of(run.time_s);
   const auto n = static_cast<Eigen::Index>(run.time_s.size());
-  Eigen::MatrixXd rate(n, 5), whole(n, 5);
+  Eigen::MatrixXd rate(n, 5);
   for (Eigen::Index i = 0; i < n; ++i) {
     const auto row = static_cast<std::size_t>(i);
     const double v = run.speed_mps[row];
     rate.row(i) << 1, v, v * v, static_cast<double>(run.way) * v,
         -fettle::slope_force_n(asked.car.mass_kg, run.rise[row]);
   }
-  whole = detail::cumulated(rate, run.time_s);
+  Eigen::MatrixXd whole = detail::cumulated(rate, run.time_s);
   for (Eigen::Index i = 0; i < n; ++i)
     whole(i, 4) -= mass * (run.speed_mps[static_cast<std::size_t>(i)] - run.speed_mps[0]);
   Eigen::MatrixXd rows = mean_of.means(whole);
@@ -51,11 +51,9 @@ Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mas
 
 coast_fit::coast_fit(const settings& asked, const std::vector<coast_down>& runs) {
   if (runs.size() < 3)
-    throw fettle::error(
-        fmt::format("{}: {} coast-down, expected three or more, in both directions", asked.path.string(), runs.size()));
-  auto rolling = asked.car;
-  rolling.turning.engine_kgm2 = 0;  // out of gear
-  const double mass = fettle::equivalent_mass_kg(rolling, asked.gears.front());
+    throw fettle::error(fmt::format("{}: names {} coast-down{}; expected three or more, in both directions",
+                                    asked.path.string(), runs.size(), runs.size() == 1 ? "" : "s"));
+  const double mass = fettle::driven_mass_kg(asked.car, asked.gears.front());  // out of gear: without the engine
   std::vector<Eigen::MatrixXd> parts;
   Eigen::Index rows = 0;
   for (const auto& run : runs) {

@@ -26,7 +26,7 @@ int main(int count, char** words) {
     return program::run_job(
         {out, compare_pulls::result_names()}, [&](const auto& progress) { return compare_pulls::run(asked, progress); },
         compare_pulls::report_html, compare_pulls::write_results,
-        [](const auto& of) { return compare_pulls::summary(of) + "! " + std::string(vehicle::road_caution); });
+        [](const auto& result) { return compare_pulls::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
   return program::run_program("compare_pulls", "Says what a change of the car did, from pulls before and after.", count,
                               words, options, work);

@@ -49,10 +49,11 @@ class torque_model {
     all.after_nm = torque(1, mean);
     const estimate pure = gain(mean);
     all.gain = with_set_spread(pure);
-    // Inertia comes from gears against each other within sets: what a set has in common drops out, so pulls count.
+    // Inertia comes from comparing gears within sets: what a set has in common cancels, so pulls are the clusters.
+    const clustered_fit& by_pull = by_pull_ ? *by_pull_ : *fit_;
     for (std::size_t s = 0; s < 2; ++s)
-      if (column_[s] >= 0) all.engine_kgm2[s] = number(*by_pull_, unit(column_[s]));
-    if (column_[0] >= 0 && column_[1] >= 0) all.inertia_change = number(*by_pull_, unit(column_[1]) - unit(column_[0]));
+      if (column_[s] >= 0) all.engine_kgm2[s] = number(by_pull, unit(column_[s]));
+    if (column_[0] >= 0 && column_[1] >= 0) all.inertia_change = number(by_pull, unit(column_[1]) - unit(column_[0]));
     count_units(all, pure);
     return all;
   }
@@ -82,13 +83,13 @@ class torque_model {
     const double from = std::max(low[0], low[1]), to = std::min(high[0], high[1]);
     if (!(to - from >= 500))
       throw fettle::error(
-          fmt::format("{}: pulls before go from {:.0f} to {:.0f} rpm, pulls after from {:.0f} to {:.0f}; "
-                      "expected 500 rpm or more in common",
+          fmt::format("{}: the pulls before cover {:.0f} to {:.0f} rpm, those after {:.0f} to {:.0f} rpm; "
+                      "expected an overlap of at least 500 rpm",
                       asked_.path.string(), low[0], high[0], low[1], high[1]));
     return {from, to};
   }
 
-  /// Pulls of one state that all went the same way would take the wind for the change.
+  /// If all pulls of one state went the same way, the wind would pass for the change.
   void require_both_ways() const {
     for (std::size_t s = 0; s < 2; ++s) {
       int out = 0, back = 0;
@@ -96,7 +97,7 @@ class torque_model {
         if (p.state == s && !p.is_free) (p.way == direction::out ? out : back) += p.way == direction::unknown ? 0 : 1;
       if ((out == 0) != (back == 0))
         throw fettle::error(
-            fmt::format("{}: all pulls of \"{}\" went one way, so that wind and slope cannot be distinguished from the "
+            fmt::format("{}: all pulls of \"{}\" went the same way, so wind and slope cannot be distinguished from the "
                         "change; expected as many out as back, or no direction for any",
                         asked_.path.string(), asked_.state[s].name));
     }
@@ -119,21 +120,20 @@ class torque_model {
     std::size_t units = 0;
     for (const auto& p : pulls_)
       if (p.state == state) {
-        gears.insert(p.is_free ? 0 : asked_.by == method::dyno ? 1 : p.gear);
+        gears.insert(p.is_free ? 0 : asked_.source == torque_source::dyno ? 1 : p.gear);
         ++units;
       }
     if (units < 2)
-      throw fettle::error(
-          fmt::format("{}: \"{}\" has {} pull, expected two or more: without a second one nothing is known "
-                      "of the scatter",
-                      asked_.path.string(), asked_.state[state].name, units));
+      throw fettle::error(fmt::format(
+          "{}: \"{}\" has {} pull; expected two or more, since a single pull says nothing about the scatter",
+          asked_.path.string(), asked_.state[state].name, units));
     if (gears.size() >= 2 && !asked_.state[state].engine_kgm2) {
       column_[state] = 2 * cells() + extra_++;
       return;
     }
-    if (asked_.by == method::road && !asked_.state[state].engine_kgm2)
+    if (asked_.source == torque_source::road && !asked_.state[state].engine_kgm2)
       throw fettle::error(fmt::format(
-          "{}: the pulls of \"{}\" are all in one gear, which does not separate the engine's inertia from its "
+          "{}: the pulls of \"{}\" are all in one gear, so the inertia of the engine cannot be separated from its "
           "torque; add pulls in a second gear, or give engine_kgm2",
           asked_.path.string(), asked_.state[state].name));
   }
@@ -165,7 +165,7 @@ class torque_model {
       y.segment(first, n) = part.value + part.road_load * Eigen::Vector3d(load_.constant_n, load_.linear_ns_per_m,
                                                                           load_.quadratic_ns2_per_m2);
       load_of_rows_.middleRows(first, n) = part.road_load;
-      const bool is_geared = asked_.by == method::road && !pulls_[order[k]].is_free;
+      const bool is_geared = asked_.source == torque_source::road && !pulls_[order[k]].is_free;
       if (is_geared)
         gear_rows.col(static_cast<Eigen::Index>(pulls_[order[k]].gear)).segment(first, n) = y.segment(first, n);
       const auto wind = wind_.find({state, pulls_[order[k]].set});
@@ -174,17 +174,18 @@ class torque_model {
         x.col(column_[state]).segment(first, n) = -part.inertia;
       else
         y.segment(first, n) += part.inertia * asked_.state[state].engine_kgm2.value_or(0);
-      if (k > 0 && unit_of(order[k]) == unit_of(order[k - 1]))
+      if (k > 0 && unit_of(order[k]) == unit_of(order[k - 1])) {
         cluster.back().second += n;
-      else
+      } else {
         cluster.emplace_back(first, n);
+        ++units_[state];
+      }
       pull_clusters.emplace_back(first, n);
       first += n;
     }
-    for (const auto& [begin, count] : cluster) ++units_[x.block(begin, 0, count, cells()).isZero() ? 1 : 0];
     const Eigen::MatrixXd smooth = penalty(x, y);
     fit_.emplace(x, y, cluster, smooth);
-    by_pull_.emplace(x, y, pull_clusters, smooth);
+    if (by_sets_ && extra_ > 0) by_pull_.emplace(x, y, pull_clusters, smooth);
     sensitivity_ = fit_->solve(load_of_rows_);
     gear_sensitivity_ = fit_->solve(gear_rows);
   }
@@ -263,7 +264,7 @@ class torque_model {
   Eigen::Index extra_ = 0;
   std::map<std::pair<std::size_t, std::size_t>, Eigen::Index> wind_{};  ///< columns, by state and set
   std::array<std::size_t, 2> units_{};
-  std::optional<clustered_fit> fit_, by_pull_;
+  std::optional<clustered_fit> fit_, by_pull_;  ///< the second only where it differs and is needed
   Eigen::MatrixXd load_of_rows_, sensitivity_, gear_sensitivity_;
 };
 

@@ -26,17 +26,17 @@ struct gear_effect {
 };
 
 /// Road load as coast-downs give it.
-struct found_road_load {
+struct fitted_road_load {
   std::array<estimate, 3> coefficient{};
   std::vector<std::pair<double, estimate>> force_n{};  ///< at speeds in km/h
 };
 
-/// Everything that one run found.
+/// The result of one run.
 struct outcome {
   compare_pulls::settings settings;
   std::size_t pulls = 0;
   fettle::road_load<double> load{};
-  std::optional<found_road_load> coasts{};
+  std::optional<fitted_road_load> coasts{};
   comparison result{};
   std::vector<gear_effect> gears{};
   std::array<double, 2> air_factor{1, 1};  ///< mean, before and after
@@ -48,13 +48,13 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 namespace detail {
 
 /// Seconds over a stretch in one gear by a torque curve and an inertia; NaN where the curve does not reach.
-[[nodiscard]] inline double stretch_s(const outcome& all, const fettle::driveline<double>& gear, std::size_t torque_of,
+[[nodiscard]] inline double stretch_s(const outcome& all, const fettle::driveline<double>& gear, std::size_t state,
                                       double engine_kgm2) {
   const auto& points = all.result.points;
   std::vector<double> rpm, torque;
   for (const auto& p : points) {
     rpm.push_back(p.rpm);
-    torque.push_back(torque_of == 0 ? p.before_nm : p.after_nm);
+    torque.push_back(state == 0 ? p.before_nm : p.after_nm);
   }
   const fettle::map_view<1, double> curve{{{{rpm.data(), rpm.size()}}}, torque.data()};
   const double from = all.settings.from_kmh / 3.6, to = all.settings.to_kmh / 3.6;
@@ -82,14 +82,14 @@ inline void add_gears(outcome& all) {
   if (!inertia(0) || !inertia(1)) return;
   for (std::size_t g = 0; g < all.settings.gears.size(); ++g) {
     const auto& gear = all.settings.gears[g];
-    gear_effect one{.gear = g + 1};
-    one.mass_change_kg = fettle::rotating_mass_kg<double>({.engine_kgm2 = *inertia(1) - *inertia(0)}, gear);
+    gear_effect effect{.gear = g + 1};
+    effect.mass_change_kg = fettle::rotating_mass_kg<double>({.engine_kgm2 = *inertia(1) - *inertia(0)}, gear);
     if (all.settings.to_kmh > 0) {
-      one.before_s = stretch_s(all, gear, 0, *inertia(0));
-      one.lighter_s = stretch_s(all, gear, 0, *inertia(1));
-      one.after_s = stretch_s(all, gear, 1, *inertia(1));
+      effect.before_s = stretch_s(all, gear, 0, *inertia(0));
+      effect.lighter_s = stretch_s(all, gear, 0, *inertia(1));
+      effect.after_s = stretch_s(all, gear, 1, *inertia(1));
     }
-    all.gears.push_back(one);
+    all.gears.push_back(effect);
   }
 }
 
@@ -109,33 +109,32 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
   }
   if (has_coolant && std::abs(coolant[1] - coolant[0]) > 5)
     all.cautions.push_back(
-        fmt::format("Coolant was {:.0f} degC before and {:.0f} degC after: a colder engine is no gain; "
-                    "start every pull within 5 degC",
+        fmt::format("The coolant was at {:.0f} degC before and at {:.0f} degC after; start all pulls within 5 degC of "
+                    "each other, since a colder engine makes more torque",
                     coolant[0], coolant[1]));
   if (std::abs(all.air_factor[1] / all.air_factor[0] - 1) > 0.03)
-    all.cautions.push_back(
-        fmt::format("The air differs by {:.1f} % between before and after; corrections are good to a "
-                    "few tenths of a percent at best over so large a step",
-                    100 * std::abs(all.air_factor[1] / all.air_factor[0] - 1)));
-  if (all.settings.by == method::road &&
+    all.cautions.push_back(fmt::format(
+        "The air correction differs by {:.1f} % between before and after; over so large a step it is good to a "
+        "few tenths of a percent at best",
+        100 * std::abs(all.air_factor[1] / all.air_factor[0] - 1)));
+  if (all.settings.source == torque_source::road &&
       std::any_of(pulls.begin(), pulls.end(), [](const auto& p) { return !p.is_free && p.way == direction::unknown; }))
     all.cautions.push_back(
-        "The session does not say which way the pulls went, so a wind is in the result; drive both ways "
-        "and give every pull a direction, out or back");
+        "The session does not say in which direction the pulls were driven, so wind and slope affect the result; drive "
+        "both ways and give every pull its direction, out or back");
   if (!all.result.by_sets)
     all.cautions.push_back(fmt::format(
-        "There is one set of pulls before or after: what else changed between them cannot be distinguished from the "
-        "change. A "
-        "standard deviation of {:g} % from set to set is assumed; two sets or more of each would measure it",
+        "There is only one set of pulls before or after, so whatever else changed in between cannot be distinguished "
+        "from the change itself. A standard deviation of {:g} % from set to set is assumed; two or more sets of each "
+        "would measure it",
         all.settings.between_sets_pct));
-  const auto shown = [](const std::optional<estimate>& e) { return e && e->half_width() < 0.5 * e->value; };
-  for (std::size_t s = 0; s < 2; ++s)
-    if (all.result.engine_kgm2[s] && !shown(all.result.engine_kgm2[s]))
-      all.cautions.push_back(
-          fmt::format("The inertia of \"{}\" is known to {:.0f} % only; more pulls, in gears further "
-                      "apart, narrow it",
-                      all.settings.state[s].name,
-                      100 * all.result.engine_kgm2[s]->half_width() / std::abs(all.result.engine_kgm2[s]->value)));
+  for (std::size_t s = 0; s < 2; ++s) {
+    const auto& inertia = all.result.engine_kgm2[s];
+    if (!inertia || inertia->half_width() < 0.5 * inertia->value) continue;
+    all.cautions.push_back(fmt::format(
+        "The inertia of \"{}\" is known to {:.0f} % only; add pulls in gears further apart, or free revving",
+        all.settings.state[s].name, 100 * inertia->half_width() / std::abs(inertia->value)));
+  }
 }
 
 }  // namespace detail

@@ -42,21 +42,12 @@ struct coast_down {
 
 namespace detail {
 
-[[nodiscard]] inline double mean(const std::vector<double>& x) {
-  return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
-}
-[[nodiscard]] inline double median(std::vector<double> x) {
-  const auto middle = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
-  std::nth_element(x.begin(), middle, x.end());
-  return *middle;
-}
-
-[[nodiscard]] inline fettle::log_table read_columns(const settings& from, const std::filesystem::path& path,
+[[nodiscard]] inline fettle::log_table read_columns(const settings& asked, const std::filesystem::path& path,
                                                     const std::vector<std::pair<const char*, bool>>& wanted) {
   std::vector<fettle::log_channel> channels;
   for (const auto& [name, required] : wanted) {
     fettle::log_channel channel{.name = name, .file_name = name};
-    for (const auto& named : from.columns)
+    for (const auto& named : asked.columns)
       if (named.name == name) channel = named;
     channel.required = required;
     channels.push_back(channel);
@@ -64,7 +55,12 @@ namespace detail {
   return fettle::read_log_csv(path, channels);
 }
 
-/// Gaps of a column filled in a straight line; ends held. Columns sampled more slowly than rows are usual.
+/// Whether a log has a column with at least one sample in it.
+[[nodiscard]] inline bool has_samples(const std::vector<double>* column) {
+  return column != nullptr && std::any_of(column->begin(), column->end(), [](double x) { return !std::isnan(x); });
+}
+
+/// Fills the gaps of a column by straight lines and holds its ends: slow channels are not sampled in every row.
 inline void fill_gaps(std::vector<double>& x, const std::vector<double>& time_s) {
   std::size_t last = x.size();
   for (std::size_t i = 0; i < x.size(); ++i) {
@@ -85,23 +81,21 @@ inline void fill_gaps(std::vector<double>& x, const std::vector<double>& time_s)
 
 [[nodiscard]] inline double air_factor(const settings& asked, const fettle::log_table& log, const std::string& file) {
   const auto *kpa = log.find("air_kPa"), *degc = log.find("air_degC"), *humidity = log.find("humidity_pct");
-  const auto is_there = [](const std::vector<double>* x) {
-    return x != nullptr && std::any_of(x->begin(), x->end(), [](double v) { return !std::isnan(v); });
-  };
-  if (asked.rule == air_rule::none || !is_there(kpa) || !is_there(degc)) return 1;
+  if (asked.air_correction == air_rule::none || !has_samples(kpa) || !has_samples(degc)) return 1;
   const auto mean_of = [](std::vector<double> x) {
     std::erase_if(x, [](double v) { return std::isnan(v); });
-    return mean(x);
+    return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
   };
   const double warm = mean_of(*degc);
-  const double vapour = is_there(humidity) ? mean_of(*humidity) / 100 * saturation_kpa(warm) : 0;
+  const double vapour = has_samples(humidity) ? mean_of(*humidity) / 100 * saturation_kpa(warm) : 0;
   const fettle::test_air<double> air{mean_of(*kpa) - vapour, warm};
-  const double factor = asked.rule == air_rule::iso_1585 ? fettle::iso_1585_factor(air) : fettle::sae_j1349_factor(air);
+  const double factor =
+      asked.air_correction == air_rule::iso_1585 ? fettle::iso_1585_factor(air) : fettle::sae_j1349_factor(air);
   if (!(factor > 0.8 && factor < 1.3))
-    throw fettle::error(
-        fmt::format("{}: air of {:g} kPa and {:g} degC gives a correction of {:g}; expected kPa absolute "
-                    "and degrees Celsius, give air_kPa a factor in /columns if it is in another unit",
-                    file, air.dry_pressure_kpa, warm, factor));
+    throw fettle::error(fmt::format(
+        "{}: dry air of {:g} kPa at {:g} degC gives a correction factor of {:g}; expected absolute pressure in kPa "
+        "and degrees Celsius. If the log has other units, give the columns a factor under /columns",
+        file, air.dry_pressure_kpa, warm, factor));
   return factor;
 }
 
@@ -109,11 +103,10 @@ inline void fill_gaps(std::vector<double>& x, const std::vector<double>& time_s)
 [[nodiscard]] inline std::pair<std::size_t, std::size_t> full_throttle_rows(const settings& asked,
                                                                             const fettle::log_table& log) {
   const auto* throttle = log.find("throttle_pct");
-  const bool has_throttle =
-      throttle != nullptr && std::any_of(throttle->begin(), throttle->end(), [](double v) { return !std::isnan(v); });
-  const auto& rpm = *log.find("rpm");
+  auto rpm = *log.find("rpm");
+  fill_gaps(rpm, *log.find("time_s"));
   std::size_t first = 0, last = rpm.size() - 1;
-  if (has_throttle) {
+  if (has_samples(throttle)) {
     auto open = *throttle;
     fill_gaps(open, *log.find("time_s"));
     std::size_t begin = 0, best = 0;
@@ -138,10 +131,10 @@ inline void require_enough(const pull& p, double least_rpm) {
   const std::size_t rows = p.time_s.size();
   const double range = rows > 0 ? p.rpm.back() - p.rpm.front() : 0;
   if (rows < 20 || range < least_rpm)
-    throw fettle::error(
-        fmt::format("{}: {} rows at full throttle over {:.0f} rpm, expected 20 rows or more over {:.0f} "
-                    "rpm; drive a longer pull or log faster",
-                    p.file, rows, range, least_rpm));
+    throw fettle::error(fmt::format(
+        "{}: full throttle lasts {} rows and {:.0f} rpm; expected at least 20 rows and {:.0f} rpm. Make a longer "
+        "pull, or log faster",
+        p.file, rows, range, least_rpm));
 }
 
 /// The log must have been driven in the gear it is said to be, without losing grip.
@@ -172,23 +165,24 @@ inline void require_one_gear(const settings& asked, const pull& p) {
     if (part > 0.8)
       throw fettle::error(
           fmt::format("{}: speed and rpm are those of gear {}, but the session says gear {}; correct the "
-                      "gear, or check ratios and wheel radius",
+                      "gear, or check gear_ratios and wheel_radius_m",
                       p.file, g, p.gear));
     throw fettle::error(
         fmt::format("{}: {:.0f} % of its rows are in gear {}, not in gear {}; expected one gear per "
-                    "pull, cut the log at the shift",
+                    "pull. Cut the log at the shift",
                     p.file, 100 * part, g, p.gear));
   }
   if (lost * 20 > p.rpm.size())
-    throw fettle::error(
-        fmt::format("{}: the driven wheels turn {:.0f} % faster than the road from {:.2f} s on; expected "
-                    "grip within {:.0f} %: use a higher gear, or check wheel radius and speed_kmh",
-                    p.file, 100 * *std::max_element(slips.begin(), slips.end()), p.time_s[first_lost], 100 * grip));
+    throw fettle::error(fmt::format(
+        "{}: the driven wheels turn up to {:.0f} % faster than the road, first at {:.2f} s; expected slip below "
+        "{:.0f} %. Use a higher gear, or check wheel_radius_m and speed_kmh",
+        p.file, 100 * *std::max_element(slips.begin(), slips.end()), p.time_s[first_lost], 100 * grip));
 }
 
-[[nodiscard]] inline std::vector<double> scaled(std::vector<double> x, double factor) {
-  for (double& value : x) value *= factor;
-  return x;
+/// Metres of height per metre of road, from a grade in percent of the horizontal distance; 0 where unknown.
+[[nodiscard]] inline std::vector<double> rise_of(std::vector<double> grade_pct) {
+  for (double& x : grade_pct) x = std::isnan(x) ? 0 : x / std::hypot(100.0, x);
+  return grade_pct;
 }
 
 }  // namespace detail
@@ -196,12 +190,12 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 /// Reads one pull: the full-throttle part of its log.
 ///
 /// Errors: `fettle::error` naming the file for what cannot be read, too few rows, more than one gear, or lost grip.
-[[nodiscard]] inline pull read_pull(const settings& asked, const pull_file& of, std::size_t state) {
-  const bool is_road = asked.by == method::road && !of.is_free;
-  const auto log = detail::read_columns(asked, of.path,
+[[nodiscard]] inline pull read_pull(const settings& asked, const pull_file& file, std::size_t state) {
+  const bool is_dyno = asked.source == torque_source::dyno && !file.is_free;
+  const auto log = detail::read_columns(asked, file.path,
                                         {{"time_s", true},
                                          {"rpm", true},
-                                         {"torque_nm", asked.by == method::dyno && !of.is_free},
+                                         {"torque_nm", is_dyno},
                                          {"speed_kmh", false},
                                          {"throttle_pct", false},
                                          {"grade_pct", false},
@@ -209,58 +203,61 @@ inline void require_one_gear(const settings& asked, const pull& p) {
                                          {"air_degC", false},
                                          {"humidity_pct", false},
                                          {"coolant_degC", false}});
-  pull result{
-      .file = of.path.string(), .state = state, .set = of.set, .gear = of.gear, .way = of.way, .is_free = of.is_free};
+  pull result{.file = file.path.string(),
+              .state = state,
+              .set = file.set,
+              .gear = file.gear,
+              .way = file.way,
+              .is_free = file.is_free};
   result.air_factor = detail::air_factor(asked, log, result.file);
   const auto [first, last] = detail::full_throttle_rows(asked, log);
-  const auto take = [&, first = first, last = last](const char* name, double factor) {
+  const auto take = [&, first = first, last = last](const char* name) {
     const auto* column = log.find(name);
     std::vector<double> x = column != nullptr ? *column : std::vector<double>(log.rows(), std::nan(""));
     detail::fill_gaps(x, *log.find("time_s"));
-    return detail::scaled(
-        {x.begin() + static_cast<std::ptrdiff_t>(first), x.begin() + static_cast<std::ptrdiff_t>(last) + 1}, factor);
+    return std::vector<double>{x.begin() + static_cast<std::ptrdiff_t>(first),
+                               x.begin() + static_cast<std::ptrdiff_t>(last) + 1};
   };
-  result.time_s = take("time_s", 1);
-  result.rpm = take("rpm", 1);
-  detail::require_enough(result, of.is_free ? 500 : 800);
+  result.time_s = take("time_s");
+  result.rpm = take("rpm");
+  detail::require_enough(result, file.is_free ? 500 : 800);
   if (std::any_of(result.rpm.begin(), result.rpm.end(), [](double x) { return !(x > 0); }))
     throw fettle::error(result.file +
-                        ": rpm is empty or not above 0 during the pull, expected an engine speed in every row");
-  if (asked.by == method::dyno && !of.is_free) result.torque_nm = take("torque_nm", 1);
-  result.coolant_degc = take("coolant_degC", 1)[0];
-  if (!is_road) return result;
-  const auto& gear = asked.gears[of.gear - 1];
-  const auto* speed = log.find("speed_kmh");
-  if (speed != nullptr && std::any_of(speed->begin(), speed->end(), [](double v) { return !std::isnan(v); })) {
-    result.speed_mps = take("speed_kmh", 1 / 3.6);
+                        ": the engine speed is not above 0 throughout the pull; expected a running engine");
+  if (is_dyno) result.torque_nm = take("torque_nm");
+  result.coolant_degc = take("coolant_degC")[0];
+  if (is_dyno || file.is_free) return result;
+  const auto& gear = asked.gears[file.gear - 1];
+  if (detail::has_samples(log.find("speed_kmh"))) {
+    result.speed_mps = take("speed_kmh");
+    for (double& speed : result.speed_mps) speed /= 3.6;
     detail::require_one_gear(asked, result);
   } else {
     for (const double rpm : result.rpm) result.speed_mps.push_back(fettle::road_speed_mps(gear, rpm));
   }
-  result.rise = take("grade_pct", 0.01);
-  for (double& x : result.rise) x = std::isnan(x) ? 0 : x / std::sqrt(1 + x * x);
+  result.rise = detail::rise_of(take("grade_pct"));
   return result;
 }
 
 /// Reads one coast-down: its rows in falling speed.
 ///
-/// Errors: `fettle::error` naming the file when it is too short to tell rolling from air drag.
-[[nodiscard]] inline coast_down read_coast_down(const settings& asked, const coast_file& of) {
-  const auto log = detail::read_columns(asked, of.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
-  coast_down result{.file = of.path.string(), .way = of.way, .time_s = *log.find("time_s")};
-  auto speed = *log.find("speed_kmh");
-  auto grade = log.find("grade_pct") != nullptr ? *log.find("grade_pct") : std::vector<double>(speed.size());
-  detail::fill_gaps(speed, result.time_s);
+/// Errors: `fettle::error` naming the file when it is too short to separate rolling resistance from air drag.
+[[nodiscard]] inline coast_down read_coast_down(const settings& asked, const coast_file& file) {
+  const auto log =
+      detail::read_columns(asked, file.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
+  coast_down result{
+      .file = file.path.string(), .way = file.way, .time_s = *log.find("time_s"), .speed_mps = *log.find("speed_kmh")};
+  auto grade = log.find("grade_pct") != nullptr ? *log.find("grade_pct") : std::vector<double>(log.rows());
+  detail::fill_gaps(result.speed_mps, result.time_s);
+  for (double& speed : result.speed_mps) speed /= 3.6;
   detail::fill_gaps(grade, result.time_s);
-  result.speed_mps = detail::scaled(speed, 1 / 3.6);
-  result.rise = detail::scaled(grade, 0.01);
-  for (double& x : result.rise) x = std::isnan(x) ? 0 : x / std::sqrt(1 + x * x);
+  result.rise = detail::rise_of(std::move(grade));
   const double fastest = *std::max_element(result.speed_mps.begin(), result.speed_mps.end());
   if (result.time_s.size() < 20 || !(result.speed_mps.back() < 0.7 * fastest) || !(result.speed_mps.back() > 0))
-    throw fettle::error(
-        fmt::format("{}: coasts from {:.0f} to {:.0f} km/h in {} rows; expected 20 rows or more, out of "
-                    "gear, down to 70 % of the highest speed or less, without coming to a stop",
-                    result.file, 3.6 * fastest, 3.6 * result.speed_mps.back(), result.time_s.size()));
+    throw fettle::error(fmt::format(
+        "{}: coasts from {:.0f} to {:.0f} km/h in {} rows; expected at least 20 rows, out of gear, down to 70 % of "
+        "the highest speed or less, but not to a stop",
+        result.file, 3.6 * fastest, 3.6 * result.speed_mps.back(), result.time_s.size()));
   return result;
 }
 

@@ -112,7 +112,7 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
   const Eigen::VectorXd time = mean_of.means(Eigen::Map<const Eigen::VectorXd>(p.time_s.data(), n));
   const double scale = rows.value.mean();
   Eigen::MatrixXd covariance = errors.level * errors.level * rows.value * rows.value.transpose();
-  for (Eigen::Index i = 0; i < n && i < time.size(); ++i)
+  for (Eigen::Index i = 0; i < time.size(); ++i)
     for (Eigen::Index k = 0; k < time.size(); ++k)
       covariance(i, k) +=
           scale * scale * errors.wander * errors.wander * std::exp(-std::abs(time[i] - time[k]) / errors.wander_s);
@@ -131,9 +131,7 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
   double mass = 0, lever = 1;  // N m at the crank per N at the road, at walking pace's radius
   if (!p.is_free) {
     gear = asked.gears[p.gear - 1];
-    auto driven = asked.car;
-    driven.turning.engine_kgm2 = 0;
-    mass = fettle::equivalent_mass_kg(driven, gear);
+    mass = fettle::driven_mass_kg(asked.car, gear);
     lever = gear.wheel_radius_m / (gear.overall_ratio() * gear.efficiency);
   }
   Eigen::MatrixXd force = Eigen::MatrixXd::Zero(n, 4);  // slope, then 1, v, v^2
@@ -176,7 +174,7 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
 /// The rows of one pull over the breakpoints of a torque curve.
 [[nodiscard]] inline pull_rows rows_of(const pull& p, const settings& asked, const fettle::dynamic_axis<double>& rpm,
                                        const working_errors& errors = {}) {
-  const bool is_dyno = asked.by == method::dyno && !p.is_free;
+  const bool is_dyno = asked.source == torque_source::dyno && !p.is_free;
   return is_dyno ? detail::dyno_rows(p, rpm, errors) : detail::road_rows(p, asked, rpm, errors);
 }
 

@@ -21,6 +21,6 @@ struct scatter {
 [[nodiscard]] double chance_shown(const scatter& known_scatter, double gain, std::size_t n, double known = 0);
 
 /// Units before and as many after that show a gain with a chance of 95 %; 0 if more than 500 would be needed.
-[[nodiscard]] std::size_t units_needed(const scatter& of, double gain, double known = 0);
+[[nodiscard]] std::size_t units_needed(const scatter& of_unit, double gain, double known = 0);
 
 }  // namespace compare_pulls

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/choice.hpp"
 #include "common/session/json_reader.hpp"
 #include "common/vehicle/read_vehicle.hpp"
 #include "compare_pulls/settings.hpp"
@@ -17,54 +18,77 @@ namespace detail {
 
 [[nodiscard]] inline direction read_direction(const session::json_value& from) {
   if (!from.has("direction")) return direction::unknown;
-  const std::string way = from["direction"].text();
-  if (way != "out" && way != "back") from["direction"].refuse("is \"" + way + "\", expected out or back");
-  return way == "out" ? direction::out : direction::back;
+  return session::one_of<direction>(from["direction"], {{"out", direction::out}, {"back", direction::back}});
 }
 
-[[nodiscard]] inline pull_file read_pull(const session::json_value& from, const settings& into, std::size_t set) {
+[[nodiscard]] inline pull_file read_pull(const session::json_value& from, const settings& so_far, std::size_t set) {
   from.only({"file", "gear", "free", "direction"});
-  pull_file result{.path = into.path.parent_path() / from["file"].text(), .set = set, .way = read_direction(from)};
+  pull_file result{.path = so_far.path.parent_path() / from["file"].text(), .set = set, .way = read_direction(from)};
   if (from.has("free")) result.is_free = from["free"].yes_or_no();
-  if (from.has("gear")) result.gear = from["gear"].whole(1, std::max<std::size_t>(into.gears.size(), 1));
+  if (from.has("gear")) result.gear = from["gear"].whole(1, std::max<std::size_t>(so_far.gears.size(), 1));
   if (result.is_free && result.gear != 0)
     from.refuse("is free and in gear; expected \"free\": true with the clutch out, or a gear");
-  if (into.by == method::road && !result.is_free && result.gear == 0)
+  const bool is_road = so_far.source == torque_source::road && !result.is_free;
+  if (is_road && result.gear == 0)
     from.refuse("has no \"gear\", which a pull on the road needs; give the gear, counted from 1");
+  if (!is_road && result.way != direction::unknown)
+    from["direction"].refuse("is given for an engine that does not move the car; expected it for road pulls only");
   return result;
 }
 
-/// A pull counts once.
-inline void refuse_second_use(const session::json_value& at, const settings& into, const std::filesystem::path& file) {
-  std::error_code missing;  // what is not there is refused by its reader
-  for (const auto& one : into.state)
-    for (const auto& pull : one.pulls)
-      if (std::filesystem::equivalent(pull.path, file, missing))
-        at.refuse("is the same file as another pull; a pull counts once, expected each file once");
+/// A log counts once: twice, it would pass for two tests that agree.
+inline void refuse_second_use(const session::json_value& at, const settings& so_far,
+                              const std::filesystem::path& path) {
+  std::error_code missing;  // a file that does not exist is refused by its reader
+  for (const auto& earlier : so_far.files())
+    if (std::filesystem::equivalent(earlier, path, missing))
+      at.refuse("is named a second time in this session; expected each file once");
 }
 
-inline void read_state(const session::json_value& from, settings& into, std::size_t which) {
+inline void read_state(const session::json_value& from, settings& result, std::size_t which) {
   from.only({"name", "sets", "engine_kgm2"});
-  into.state[which].name = from["name"].text();
-  if (from.has("engine_kgm2")) into.state[which].engine_kgm2 = from["engine_kgm2"].positive();
+  auto& state = result.state[which];
+  state.name = from["name"].text();
+  if (from.has("engine_kgm2")) state.engine_kgm2 = from["engine_kgm2"].positive();
   for (const auto& set : from["sets"].list()) {
-    for (const auto& one : set.list()) {
-      const pull_file pull = read_pull(one, into, into.state[which].sets);
-      refuse_second_use(one["file"], into, pull.path);
-      into.state[which].pulls.push_back(pull);
+    const auto entries = set.list();
+    if (entries.empty()) set.refuse("is empty; expected at least one pull in every set");
+    for (const auto& entry : entries) {
+      const pull_file pull = read_pull(entry, result, state.sets);
+      refuse_second_use(entry["file"], result, pull.path);
+      state.pulls.push_back(pull);
     }
-    ++into.state[which].sets;
+    ++state.sets;
   }
-  if (into.state[which].pulls.empty()) from["sets"].refuse("names no pull; expected [[{\"file\": ...}, ...], ...]");
+  if (state.pulls.empty()) from["sets"].refuse("names no pull; expected [[{\"file\": ...}, ...], ...]");
 }
 
-inline void read_car(const session::json_value& from, settings& into) {
-  const auto car = vehicle::read_vehicle(from);
-  into.car = car.car;
-  into.gears = car.gears;
-  into.has_road_load = car.has_road_load;
-  if (car.has_engine_inertia)
-    for (auto& one : into.state) one.engine_kgm2 = car.car.turning.engine_kgm2;
+inline void read_car(const session::json_value& from, settings& result) {
+  const auto described = vehicle::read_vehicle(from);
+  result.car = described.car;
+  result.gears = described.gears;
+  result.has_road_load = described.has_road_load;
+  if (described.has_engine_inertia)
+    for (auto& state : result.state) state.engine_kgm2 = described.car.turning.engine_kgm2;
+}
+
+inline void read_coast_downs(const session::json_value& from, settings& result) {
+  if (!result.gears.empty() && result.has_road_load)
+    from.refuse("is given beside /car/road_load; expected the road load once, measured or given");
+  if (result.gears.empty()) from.refuse("needs \"car\" in the session: without its mass a deceleration gives no force");
+  for (const auto& run : from.list()) {
+    run.only({"file", "direction"});
+    const coast_file file{result.path.parent_path() / run["file"].text(), read_direction(run)};
+    refuse_second_use(run["file"], result, file.path);
+    result.coast_downs.push_back(file);
+  }
+}
+
+inline void read_stretch(const session::json_value& from, settings& result) {
+  from.only({"from_kmh", "to_kmh"});
+  result.from_kmh = from["from_kmh"].number(1, 500);
+  result.to_kmh = from["to_kmh"].number(1, 500);
+  if (!(result.to_kmh > result.from_kmh)) from["to_kmh"].refuse("is not above from_kmh; expected a higher speed");
 }
 
 }  // namespace detail
@@ -79,23 +103,17 @@ inline void read_car(const session::json_value& from, settings& into) {
   settings result;
   result.path = path;
   result.title = from["title"].text();
-  const std::string by = from["method"].text();
-  if (by != "dyno" && by != "road") from["method"].refuse("is \"" + by + "\", expected dyno or road");
-  result.by = by == "dyno" ? method::dyno : method::road;
-  if (from.has("air_correction")) {
-    const std::string rule = from["air_correction"].text();
-    if (rule != "iso_1585" && rule != "sae_j1349" && rule != "none")
-      from["air_correction"].refuse("is \"" + rule + "\", expected iso_1585, sae_j1349 or none");
-    result.rule = rule == "none" ? air_rule::none : rule == "iso_1585" ? air_rule::iso_1585 : air_rule::sae_j1349;
-  }
-  if (result.by == method::road || from.has("car")) detail::read_car(from["car"], result);
-  if (from.has("coast_downs"))
-    for (const auto& run : from["coast_downs"].list()) {
-      run.only({"file", "direction"});
-      result.coast_downs.push_back({path.parent_path() / run["file"].text(), detail::read_direction(run)});
-    }
-  if (result.by == method::road && result.has_road_load == !result.coast_downs.empty())
-    from.refuse("needs the road load once: either \"coast_downs\" or /car/road_load");
+  result.source =
+      session::one_of<torque_source>(from["method"], {{"dyno", torque_source::dyno}, {"road", torque_source::road}});
+  if (from.has("air_correction"))
+    result.air_correction = session::one_of<air_rule>(
+        from["air_correction"],
+        {{"iso_1585", air_rule::iso_1585}, {"sae_j1349", air_rule::sae_j1349}, {"none", air_rule::none}});
+  const bool is_road = result.source == torque_source::road;
+  if (is_road || from.has("car")) detail::read_car(from["car"], result);
+  if (from.has("coast_downs")) detail::read_coast_downs(from["coast_downs"], result);
+  if (is_road && !result.has_road_load && result.coast_downs.empty())
+    from.refuse("has no road load; give \"coast_downs\" or /car/road_load");
   detail::read_state(from["before"], result, 0);
   detail::read_state(from["after"], result, 1);
   if (from.has("columns")) result.columns = vehicle::read_columns(from["columns"], vehicle::pull_columns);
@@ -103,13 +121,7 @@ inline void read_car(const session::json_value& from, settings& into) {
   if (from.has("between_sets_pct")) result.between_sets_pct = from["between_sets_pct"].number(0, 10);
   if (from.has("efficiency_spread_pct")) result.efficiency_spread_pct = from["efficiency_spread_pct"].number(0, 10);
   if (from.has("gain_pct")) result.gain_pct = from["gain_pct"].number(0.05, 100);
-  if (from.has("seconds")) {
-    const auto stretch = from["seconds"];
-    stretch.only({"from_kmh", "to_kmh"});
-    result.from_kmh = stretch["from_kmh"].number(1, 500);
-    result.to_kmh = stretch["to_kmh"].number(1, 500);
-    if (!(result.to_kmh > result.from_kmh)) stretch["to_kmh"].refuse("is not above from_kmh");
-  }
+  if (from.has("seconds")) detail::read_stretch(from["seconds"], result);
   return result;
 }
 

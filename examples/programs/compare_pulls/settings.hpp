@@ -15,7 +15,7 @@
 namespace compare_pulls {
 
 /// Where torque comes from.
-enum class method : std::uint8_t {
+enum class torque_source : std::uint8_t {
   dyno,  ///< a column of torque
   road,  ///< acceleration in gear on a closed course
 };
@@ -53,8 +53,8 @@ struct state_of_car {
 struct settings {
   std::filesystem::path path;
   std::string title;
-  method by = method::dyno;
-  air_rule rule = air_rule::iso_1585;
+  torque_source source = torque_source::dyno;
+  air_rule air_correction = air_rule::iso_1585;
   fettle::car<double> car{};                       ///< the engine's inertia is that of a state
   std::vector<fettle::driveline<double>> gears{};  ///< from the first gear
   bool has_road_load = false;                      ///< else from coast-downs
@@ -70,8 +70,8 @@ struct settings {
   [[nodiscard]] std::vector<std::filesystem::path> files() const {
     std::vector<std::filesystem::path> result{path};
     for (const auto& run : coast_downs) result.push_back(run.path);
-    for (const auto& one : state)
-      for (const auto& pull : one.pulls) result.push_back(pull.path);
+    for (const auto& car_state : state)
+      for (const auto& pull : car_state.pulls) result.push_back(pull.path);
     return result;
   }
 };

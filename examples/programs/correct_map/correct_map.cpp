@@ -8,6 +8,7 @@
 #include "common/command/path_option.hpp"
 #include "common/command/run_job.hpp"
 #include "common/command/run_program.hpp"
+#include "common/command/threads_option.hpp"
 #include "common/session/read_session.hpp"
 #include "correct_map/files.hpp"
 #include "correct_map/job.hpp"
@@ -27,6 +28,7 @@ int main(int count, char** words) {
     app.add_option("--visits", how.visits, "number of points in the plan of the next drive; allow about 6 s for each")
         ->check(CLI::Range(1, 1000))
         ->capture_default_str();
+    program::add_threads_option(app, how.threads);
     app.add_flag("--write-anyway", how.writes_anyway, "write the map even where it must not be loaded");
   };
   const auto work = [&] {

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <functional>
 #include <string>
 #include <utility>
@@ -28,6 +27,7 @@ struct run_options {
   session::path_trust trust = session::path_trust::prior;
   fettle::undriven_cells undriven = fettle::undriven_cells::follow_if_surely_lean;
   bool writes_anyway = false;  ///< a map that must not be loaded is written all the same
+  std::size_t threads = 1;     ///< that share the work
   std::size_t visits = 60;     ///< points of the plan of the next drive; some ten minutes
 };
 
@@ -292,7 +292,7 @@ inline void add_remarks(outcome& result) {
     }
   }
 
-  const fettle::identify_options options{.screen = detail::screening_of(asked)};
+  const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
   const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
                                            [&](double fraction) { progress("fitting", fraction); });

@@ -38,7 +38,7 @@ struct down_shift {
   bool is_driven = false;                        ///< false: the new speed is above the limit
 };
 
-/// Everything that one run found.
+/// The result of one run.
 struct outcome {
   plan_shifts::settings settings;
   fettle::map_file torque;
@@ -52,40 +52,39 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
-[[nodiscard]] inline fettle::map_file read_torque(const settings& of) {
-  fettle::map_file map = fettle::read_map_csv(of.torque_path);
+[[nodiscard]] inline fettle::map_file read_torque(const settings& asked) {
+  fettle::map_file map = fettle::read_map_csv(asked.torque_path);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
-    throw fettle::error(of.torque_path.string() +
-                        ": is not torque over rpm and throttle_pct; its first cell must be "
-                        "rpm/throttle_pct");
+    throw fettle::error(
+        asked.torque_path.string() +
+        ": is not a map of torque over rpm and throttle_pct; its first cell must read rpm/throttle_pct");
   const auto& rpm = map.table.axes()[0].points();
-  if (rpm.back() < of.limit_rpm)
+  if (rpm.back() < asked.limit_rpm)
     throw fettle::error(
         fmt::format("{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
-                    of.torque_path.string(), rpm.back(), of.limit_rpm, of.path.string()));
+                    asked.torque_path.string(), rpm.back(), asked.limit_rpm, asked.path.string()));
   return map;
 }
 
 /// Torque without combustion.
 [[nodiscard]] inline double overrun_nm(const outcome& all, double rpm) {
-  const auto& of = all.settings;
-  if (of.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, of.closed_pct);
+  const auto& asked = all.settings;
+  if (asked.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, asked.closed_pct);
   return fettle::interpolate(
-      fettle::map_view<1, double>{{{{of.overrun_rpm.data(), of.overrun_rpm.size()}}}, of.overrun_nm.data()}, rpm);
+      fettle::map_view<1, double>{{{{asked.overrun_rpm.data(), asked.overrun_rpm.size()}}}, asked.overrun_nm.data()},
+      rpm);
 }
 
 inline void require_overrun(const outcome& all) {
   for (const double rpm : all.rpm)
     if (!(overrun_nm(all, rpm) < 0))
-      throw fettle::error(
-          fmt::format("{}: torque on the overrun at {:g} rpm is {:g} N m, expected less than 0, the friction that lets "
-                      "the dogs unload "
-                      "and the engine slow down; {}",
-                      all.settings.path.string(), rpm, overrun_nm(all, rpm),
-                      all.settings.overrun_rpm.empty()
-                          ? "the map at closed throttle has it only where the engine does not idle: give "
-                            "\"overrun\": {\"rpm\": [...], \"torque_nm\": [...]}"
-                          : "check the signs under /overrun"));
+      throw fettle::error(fmt::format(
+          "{}: torque on the overrun at {:g} rpm is {:g} N m; expected less than 0, since friction "
+          "unloads the dogs and slows the engine down. {}",
+          all.settings.path.string(), rpm, overrun_nm(all, rpm),
+          all.settings.overrun_rpm.empty() ? "The map at closed throttle shows it only above idle speed: give "
+                                             "\"overrun\": {\"rpm\": [...], \"torque_nm\": [...]}"
+                                           : "Check the signs under /overrun"));
 }
 
 /// Full-load torque over speed.
@@ -97,15 +96,15 @@ inline void require_overrun(const outcome& all) {
 }
 
 [[nodiscard]] inline double unload_s(const outcome& all, std::size_t gear, double rpm) {
-  const auto& of = all.settings;
-  const auto& line = of.of.gears[gear];
+  const auto& asked = all.settings;
+  const auto& line = asked.vehicle.gears[gear];
   const double v = fettle::road_speed_mps(line, rpm);
   const auto view = all.torque.table.view<2>();
   return fettle::unload_time_s<double>({.rpm = rpm,
                                         .driving_nm = fettle::interpolate(view, rpm, 1e9),
                                         .overrun_nm = overrun_nm(all, rpm),
-                                        .latency_s = of.cut_latency_s},
-                                       fettle::unloaded_torque_nm(of.of.car, line, {.speed_mps = v}));
+                                        .latency_s = asked.cut_latency_s},
+                                       fettle::unloaded_torque_nm(asked.vehicle.car, line, {.speed_mps = v}));
 }
 
 /// Time in which friction alone slows the free engine down.
@@ -114,67 +113,69 @@ inline void require_overrun(const outcome& all) {
   double sum = 0;
   for (int i = 0; i < steps; ++i) {
     const double rpm = to_rpm + (from_rpm - to_rpm) * (i + 0.5) / steps;
-    sum += fettle::rad_per_s_of((from_rpm - to_rpm) / steps) * all.settings.of.car.turning.engine_kgm2 /
+    sum += fettle::rad_per_s_of((from_rpm - to_rpm) / steps) * all.settings.vehicle.car.turning.engine_kgm2 /
            -overrun_nm(all, rpm);
   }
   return sum;
 }
 
 inline void add_up_shifts(outcome& all) {
-  const auto& of = all.settings;
+  const auto& asked = all.settings;
   const auto torque = full_load(all.torque);
   const auto& speeds = all.torque.table.axes()[0].points();
   const fettle::map_view<1, double> curve{{{{speeds.data(), speeds.size()}}}, torque.data()};
-  for (std::size_t g = 0; g + 1 < of.of.gears.size(); ++g) {
-    const fettle::gear_pair<double> pair{of.of.gears[g], of.of.gears[g + 1]};
-    up_shift one{.from_gear = g + 1};
-    one.rpm = fettle::best_shift_rpm(of.of.car, pair, curve, {of.lowest_rpm, of.limit_rpm});
-    one.at_limit = one.rpm == of.limit_rpm;
-    const double v = fettle::road_speed_mps(pair.lower, one.rpm);
-    one.speed_kmh = 3.6 * v;
-    one.rpm_after = fettle::engine_rpm(pair.higher, v);
-    one.unload_s = unload_s(all, g, one.rpm);
-    one.fall_s = fall_s(all, one.rpm, one.rpm_after);
-    all.up.push_back(one);
+  for (std::size_t g = 0; g + 1 < asked.vehicle.gears.size(); ++g) {
+    const fettle::gear_pair<double> pair{asked.vehicle.gears[g], asked.vehicle.gears[g + 1]};
+    up_shift shift{.from_gear = g + 1};
+    shift.rpm = fettle::best_shift_rpm(asked.vehicle.car, pair, curve, {asked.lowest_rpm, asked.limit_rpm});
+    shift.at_limit = shift.rpm == asked.limit_rpm;
+    const double v = fettle::road_speed_mps(pair.lower, shift.rpm);
+    shift.speed_kmh = 3.6 * v;
+    shift.rpm_after = fettle::engine_rpm(pair.higher, v);
+    shift.unload_s = unload_s(all, g, shift.rpm);
+    shift.fall_s = fall_s(all, shift.rpm, shift.rpm_after);
+    all.up.push_back(shift);
   }
 }
 
 /// The widest throttle for a blip: what keeps a second bank of injectors shut from the speed the blip begins at.
-[[nodiscard]] inline double widest_pct(const settings& of, double rpm) {
-  if (of.guard_rpm.empty()) return 100;
-  return fettle::interpolate(
-      fettle::map_view<1, double>{{{{of.guard_rpm.data(), of.guard_rpm.size()}}}, of.guard_throttle_pct.data()}, rpm);
+[[nodiscard]] inline double widest_pct(const settings& asked, double rpm) {
+  if (asked.guard_rpm.empty()) return 100;
+  return fettle::interpolate(fettle::map_view<1, double>{{{{asked.guard_rpm.data(), asked.guard_rpm.size()}}},
+                                                         asked.guard_throttle_pct.data()},
+                             rpm);
 }
 
 [[nodiscard]] inline down_shift plan_down_shift(const outcome& all, std::size_t gear, double rpm) {
-  const auto& of = all.settings;
-  const auto &from = of.of.gears[gear], &to = of.of.gears[gear - 1];
-  down_shift one{.from_gear = gear + 1, .rpm = rpm};
-  one.rpm_after = fettle::rpm_after_shift(rpm, from.gear_ratio, to.gear_ratio);
-  one.is_driven = one.rpm_after <= of.limit_rpm;
-  if (!one.is_driven) return one;
+  const auto& asked = all.settings;
+  const auto &from = asked.vehicle.gears[gear], &to = asked.vehicle.gears[gear - 1];
+  down_shift shift{.from_gear = gear + 1, .rpm = rpm};
+  shift.rpm_after = fettle::rpm_after_shift(rpm, from.gear_ratio, to.gear_ratio);
+  shift.is_driven = shift.rpm_after <= asked.limit_rpm;
+  if (!shift.is_driven) return shift;
   fettle::free_engine<double> engine{.torque_nm = all.torque.table.view<2>(),
-                                     .inertia_kgm2 = of.of.car.turning.engine_kgm2,
-                                     .closed_pct = of.closed_pct,
-                                     .actuator_pct_per_s = of.actuator_pct_per_s,
-                                     .delay_rev = of.delay_rev};
-  one.plan = fettle::plan_blip<double>(engine, {rpm, one.rpm_after, of.blip_s, of.longest_blip_s, widest_pct(of, rpm)});
+                                     .inertia_kgm2 = asked.vehicle.car.turning.engine_kgm2,
+                                     .closed_pct = asked.closed_pct,
+                                     .actuator_pct_per_s = asked.actuator_pct_per_s,
+                                     .delay_rev = asked.delay_rev};
+  shift.plan = fettle::plan_blip<double>(
+      engine, {rpm, shift.rpm_after, asked.blip_s, asked.longest_blip_s, widest_pct(asked, rpm)});
   const auto error_pct = [&](double torque_factor) {  // a torque off by a factor is an inertia off by its inverse
     auto wrong = engine;
     wrong.inertia_kgm2 /= torque_factor;
-    return 100 * (fettle::rpm_after_pulse(wrong, rpm, one.plan.pulse) / one.rpm_after - 1);
+    return 100 * (fettle::rpm_after_pulse(wrong, rpm, shift.plan.pulse) / shift.rpm_after - 1);
   };
-  one.error_low_pct = error_pct(0.9);
-  one.error_high_pct = error_pct(1.1);
-  one.blow = fettle::engage(of.of.car, to, of.speed_error_pct / 100 * one.rpm_after, of.engagement_s);
-  return one;
+  shift.error_low_pct = error_pct(0.9);
+  shift.error_high_pct = error_pct(1.1);
+  shift.blow = fettle::engage(asked.vehicle.car, to, asked.speed_error_pct / 100 * shift.rpm_after, asked.engagement_s);
+  return shift;
 }
 
 /// Every 500 rpm, and the limit.
 inline void make_grid(outcome& all) {
-  const auto& of = all.settings;
-  for (double rpm = of.lowest_rpm; rpm < of.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
-  all.rpm.push_back(of.limit_rpm);
+  const auto& asked = all.settings;
+  for (double rpm = asked.lowest_rpm; rpm < asked.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
+  all.rpm.push_back(asked.limit_rpm);
 }
 
 }  // namespace detail
@@ -187,7 +188,7 @@ inline void make_grid(outcome& all) {
   detail::make_grid(all);
   detail::require_overrun(all);
   detail::add_up_shifts(all);
-  const std::size_t gears = asked.of.gears.size();
+  const std::size_t gears = asked.vehicle.gears.size();
   for (std::size_t g = 0; g + 1 < gears; ++g)
     for (const double rpm : all.rpm) all.unload_ms.push_back(1000 * detail::unload_s(all, g, rpm));
   for (std::size_t g = 1; g < gears; ++g) {

@@ -27,7 +27,7 @@ int main(int count, char** words) {
     return program::run_job(
         {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(asked, progress); },
         plan_shifts::report_html, plan_shifts::write_results,
-        [](const auto& of) { return plan_shifts::summary(of) + "! " + std::string(vehicle::road_caution); });
+        [](const auto& result) { return plan_shifts::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
   return program::run_program("plan_shifts", "Plans shift speeds, torque cuts and blips from a torque map.", count,
                               words, options, work);

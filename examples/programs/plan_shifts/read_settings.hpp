@@ -14,8 +14,8 @@
 namespace plan_shifts {
 namespace detail {
 
-inline void take(const session::json_value& from, const char* key, double& into, double lowest, double highest) {
-  if (from.has(key)) into = from[key].number(lowest, highest);
+inline void take(const session::json_value& from, const char* key, double& result, double lowest, double highest) {
+  if (from.has(key)) result = from[key].number(lowest, highest);
 }
 
 /// A curve over rpm: {"rpm": [...], "<name>": [...]}.
@@ -28,6 +28,16 @@ inline void read_curve(const session::json_value& from, const char* name, std::v
     from["rpm"].refuse("must hold at least two speeds, each above the one before");
   if (values.size() != rpm.size())
     from[name].refuse(fmt::format("has {} entries, expected one per speed, {}", values.size(), rpm.size()));
+}
+
+/// The guard must leave a blip some throttle above the one it starts from.
+inline void read_guard(const session::json_value& from, settings& result) {
+  read_curve(from, "throttle_pct", result.guard_rpm, result.guard_throttle_pct);
+  for (std::size_t i = 0; i < result.guard_rpm.size(); ++i)
+    if (!(result.guard_throttle_pct[i] > result.closed_pct))
+      from["throttle_pct"].refuse(
+          fmt::format("is {:g} at {:g} rpm, which leaves a blip no throttle; expected more than closed_pct, {:g}",
+                      result.guard_throttle_pct[i], result.guard_rpm[i], result.closed_pct));
 }
 
 }  // namespace detail
@@ -43,11 +53,12 @@ inline void read_curve(const session::json_value& from, const char* name, std::v
   settings result;
   result.path = path;
   result.title = from["title"].text();
-  result.of = vehicle::read_vehicle(from["car"]);
-  if (!result.of.has_engine_inertia)
-    from["car"].refuse("has no \"engine_kgm2\", which is needed; compare_pulls finds it");
-  if (!result.of.has_road_load) from["car"].refuse("has no \"road_load\", which is needed; compare_pulls finds it");
-  if (result.of.gears.size() < 3)
+  result.vehicle = vehicle::read_vehicle(from["car"]);
+  if (!result.vehicle.has_engine_inertia)
+    from["car"].refuse("has no \"engine_kgm2\", which is needed; compare_pulls measures it");
+  if (!result.vehicle.has_road_load)
+    from["car"].refuse("has no \"road_load\", which is needed; compare_pulls measures it");
+  if (result.vehicle.gears.size() < 3)
     from["car"]["gear_ratios"].refuse("has fewer than three gears; expected three or more");
   result.torque_path = path.parent_path() / from["torque_map"].text();
   result.limit_rpm = from["limit_rpm"].number(1000, 30000);
@@ -65,11 +76,11 @@ inline void read_curve(const session::json_value& from, const char* name, std::v
   blip.only({"wanted_s", "longest_s", "engagement_s", "speed_error_pct", "throttle_guard"});
   detail::take(blip, "wanted_s", result.blip_s, 0.01, 2);
   detail::take(blip, "longest_s", result.longest_blip_s, 0.01, 5);
-  if (result.longest_blip_s < result.blip_s) blip.refuse("has longest_s below wanted_s; expected it at or above");
+  if (result.longest_blip_s < result.blip_s)
+    blip.refuse("has longest_s below wanted_s; expected a longest_s of at least wanted_s");
   detail::take(blip, "engagement_s", result.engagement_s, 0.001, 2);
   detail::take(blip, "speed_error_pct", result.speed_error_pct, 0.1, 50);
-  if (blip.has("throttle_guard"))
-    detail::read_curve(blip["throttle_guard"], "throttle_pct", result.guard_rpm, result.guard_throttle_pct);
+  if (blip.has("throttle_guard")) detail::read_guard(blip["throttle_guard"], result);
   return result;
 }
 

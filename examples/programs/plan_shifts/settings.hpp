@@ -14,7 +14,7 @@ namespace plan_shifts {
 struct settings {
   std::filesystem::path path, torque_path;
   std::string title;
-  vehicle::described_car of;
+  vehicle::described_car vehicle;
   double lowest_rpm = 2000, limit_rpm = 0;
   double closed_pct = 0, actuator_pct_per_s = 0, delay_rev = 1;  ///< of the throttle
   double cut_latency_s = 0.005;  ///< from the request of a torque cut to the first stroke that does not fire

@@ -83,8 +83,12 @@ struct trace {
 
 [[nodiscard]] inline trace drive_through(const virtual_engine::engine& e, staged_controller controller,
                                          const passage& through) {
-  auto run =
-      virtual_engine::simulate(e, controller, through.world, {.rate_hz = 1000, .noise = false, .keep_truth = true});
+  auto run = virtual_engine::simulate(e, controller, through.world,
+                                      {.rate_hz = 1000,
+                                       .noise = false,
+                                       .keep_truth = true,
+                                       .columns = {"time_s", "rpm", "throttle_pct", "pulse_primary_ms",
+                                                   "pulse_secondary_ms", "lambda_target", "phi_collector"}});
   const auto take = [](fettle::log_table& log, std::string_view name) {
     return std::move(
         log.columns[static_cast<std::size_t>(std::find(log.names.begin(), log.names.end(), name) - log.names.begin())]);

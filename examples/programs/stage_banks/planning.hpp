@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cstddef>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "common/session/cell_name.hpp"

@@ -7,7 +7,6 @@
 #include <cmath>
 #include <cstddef>
 #include <set>
-#include <span>
 #include <string>
 #include <string_view>
 #include <utility>

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cstddef>
 #include <string>
-#include <vector>
 
 #include "common/report/verdict.hpp"
 #include "common/session/cell_name.hpp"

@@ -8,6 +8,7 @@
 #include <cstddef>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/session/channels.hpp"
@@ -38,6 +39,7 @@ struct request {
 struct drafted_log {
   std::filesystem::path path;
   std::vector<std::string> notes;    ///< on its layout
+  std::vector<std::string> names;    ///< ours, of what was recognised
   std::vector<std::string> matches;  ///< our name of a column, and why
   std::vector<fettle::log_channel> columns;
 };
@@ -106,8 +108,9 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
   const auto looks = look_at_columns(preview);
   quantities = recognise(looks, from.car.stoichiometric_afr);
   order_banks(quantities.pulses, looks);
-  drafted_log result{.path = path, .notes = preview.layout.departures(), .matches = {}, .columns = {}};
+  drafted_log result{.path = path, .notes = preview.layout.departures(), .names = {}, .matches = {}, .columns = {}};
   const auto add = [&](const std::string& name, const recognised& match) {
+    result.names.push_back(name);
     result.matches.push_back(fmt::format("{}: {}", name, match.why));
     const std::string& file_name = looks[match.column].name;
     if (file_name != name || match.factor != 1 || match.offset != 0)
@@ -170,7 +173,7 @@ inline void add_sensors(const request& from, const recognition& quantities, draf
                  : count == 1 ? "collector"
                               : fmt::format("sensor {}", i + 1),
          .column = sensor_column(i),
-         .cylinder = in_pipe ? static_cast<std::size_t>(number) : 0,
+         .cylinders = in_pipe ? std::vector<std::size_t>{static_cast<std::size_t>(number)} : std::vector<std::size_t>{},
          .lag_s = sensor_lag_s,
          .pipe_gas_mass_g = in_pipe ? pipe_gas_mass_g(from.car) : collector_gas_mass_g(from.car)});
     destination.sensor_guess.push_back(in_pipe ? "a sensor per cylinder, by the number in the column's name"
@@ -249,6 +252,20 @@ inline void add_banks(const recognition& quantities, draft& destination) {
   if (can_guess) guess_injectors(destination);
 }
 
+/// Sensors, pulses and target are the session's for all logs: what the first log has and another lacks.
+inline void add_what_later_logs_lack(draft& destination) {
+  const drafted_log& first = destination.logs.front();
+  for (std::size_t l = 1; l < destination.logs.size(); ++l) {
+    const auto& names = destination.logs[l].names;
+    for (const auto& name : first.names)
+      if ((name.starts_with("pulse_") || name.starts_with("lambda_")) &&
+          std::find(names.begin(), names.end(), name) == names.end())
+        destination.unknown.push_back(
+            fmt::format("{}: which column is {}, as in {}; name it under /logs/{}/columns, or leave this log out",
+                        destination.logs[l].path.filename().string(), name, first.path.filename().string(), l));
+  }
+}
+
 }  // namespace detail
 
 /// Looks at map and logs and makes a session of them.
@@ -277,6 +294,7 @@ inline void add_banks(const recognition& quantities, draft& destination) {
   detail::guess_meaning(from, result);
   detail::add_sensors(from, first, result);
   detail::add_banks(first, result);
+  detail::add_what_later_logs_lack(result);
   if (first.pulses.empty())
     result.unknown.push_back(
         "pulses are not logged: the map is taken as the fuel, and correct_map refuses to do that "

@@ -76,7 +76,7 @@ inline void put_guess(json& destination, const std::string& key, json value, con
   for (std::size_t i = 0; i < from.session.sensors.size(); ++i) {
     const auto& sensor = from.session.sensors[i];
     json entry{{"name", sensor.name}, {"column", sensor.column}};
-    put_guess(entry, "cylinder", sensor.cylinder, from.sensor_guess[i]);
+    put_guess(entry, "cylinder", sensor.cylinders.empty() ? 0 : sensor.cylinders.front(), from.sensor_guess[i]);
     put_guess(entry, "lag_s", sensor.lag_s, "common practice; the logs correct it");
     put_guess(entry, "pipe_gas_mass_g", std::round(1e3 * sensor.pipe_gas_mass_g) / 1e3,
               asked.pipes_are_given

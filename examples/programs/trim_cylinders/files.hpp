@@ -3,11 +3,13 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/report/cell_states.hpp"
@@ -22,6 +24,12 @@
 
 namespace trim_cylinders {
 namespace detail {
+
+/// Whose exhaust passes a sensor, as a session has it: 0, a cylinder, or the list of those that share its pipe.
+[[nodiscard]] inline nlohmann::ordered_json as_json(const std::vector<std::size_t>& cylinders) {
+  if (cylinders.size() > 1) return cylinders;
+  return cylinders.empty() ? 0 : cylinders.front();
+}
 
 /// One row per cell and cylinder.
 [[nodiscard]] inline fettle::log_table cell_rows(const outcome& result) {
@@ -114,7 +122,7 @@ namespace detail {
       const auto during_log = result.session.during(l);
       nlohmann::ordered_json counts{{"log", result.session.log_paths[l].filename().string()},
                                     {"sensor", during_log.sensors[s].name}};
-      if (during_log.sensors[s].is_fitted) counts["cylinder"] = during_log.sensors[s].cylinder;
+      if (during_log.sensors[s].is_fitted) counts["cylinder"] = as_json(during_log.sensors[s].cylinders);
       for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
         const auto why = static_cast<fettle::rejection>(k);
         counts[std::string(fettle::describe(why))] = result.trims.rejected[l][s][why];

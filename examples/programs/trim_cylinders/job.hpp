@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <functional>
 #include <string>
 #include <utility>
@@ -162,10 +161,10 @@ inline void add_trims_before(outcome& result, const session::trim_maps& before) 
 
 /// Whether a sensor is calibrated and stays after the collector in all logs.
 [[nodiscard]] inline bool stays_as_reference(const session::session& asked, std::size_t sensor) {
-  bool stays = asked.sensors[sensor].cylinder == 0 && asked.sensors[sensor].is_calibrated;
+  bool stays = asked.sensors[sensor].cylinders.empty() && asked.sensors[sensor].is_calibrated;
   for (const auto& log : asked.facts)
     for (const auto& seat : log.seats)
-      stays = stays && !(seat.sensor == sensor && seat.is_fitted && seat.cylinder != 0);
+      stays = stays && !(seat.sensor == sensor && seat.is_fitted && !seat.cylinders.empty());
   return stays;
 }
 
@@ -267,7 +266,8 @@ inline void add_sensor_remarks(outcome& result) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, const stage_progress& progress) {
+[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, std::size_t threads,
+                                 const stage_progress& progress) {
   if (asked.cylinders < 2)
     throw fettle::error(asked.path.string() + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(asked.map_path);
@@ -275,7 +275,7 @@ inline void add_sensor_remarks(outcome& result) {
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
-  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}};
+  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
   std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);
@@ -298,7 +298,7 @@ inline void add_sensor_remarks(outcome& result) {
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& sensor : during_log.sensors)
-      any_in_a_pipe = any_in_a_pipe || (sensor.is_fitted && sensor.cylinder > 0);
+      any_in_a_pipe = any_in_a_pipe || (sensor.is_fitted && !sensor.cylinders.empty());
   }
   if (!any_in_a_pipe)
     throw fettle::error(asked.path.string() +

@@ -3,6 +3,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <initializer_list>
@@ -261,9 +262,9 @@ class report_writer {
       const auto during_log = result_.session.during(l);
       std::vector<std::string> row{result_.session.log_paths[l].filename().string()};
       for (const auto& sensor : during_log.sensors)
-        row.push_back(!sensor.is_fitted      ? "-"
-                      : sensor.cylinder == 0 ? "collector"
-                                             : fmt::format("cylinder {}", sensor.cylinder));
+        row.push_back(!sensor.is_fitted          ? "-"
+                      : sensor.cylinders.empty() ? "collector"
+                                                 : fmt::format("cylinder {}", fmt::join(sensor.cylinders, ", ")));
       seats.rows.push_back(std::move(row));
     }
     page_.add(seats);

@@ -13,6 +13,7 @@
 #include "common/command/path_option.hpp"
 #include "common/command/run_job.hpp"
 #include "common/command/run_program.hpp"
+#include "common/command/threads_option.hpp"
 #include "common/session/read_session.hpp"
 #include "trim_cylinders/files.hpp"
 #include "trim_cylinders/job.hpp"
@@ -27,7 +28,7 @@ int print_plan(const std::filesystem::path& session_path) {
   std::vector<std::string> names;
   bool collector = false;
   for (const auto& sensor : result.sensors) {
-    if (sensor.cylinder > 0)
+    if (sensor.cylinders.size() == 1)
       names.push_back(sensor.name);
     else
       collector = collector || sensor.is_calibrated;
@@ -47,6 +48,7 @@ int print_plan(const std::filesystem::path& session_path) {
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
   session::path_trust trust = session::path_trust::prior;
+  std::size_t threads = 1;
   bool plan_only = false;
   const auto options = [&](CLI::App& app) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
@@ -55,6 +57,7 @@ int main(int count, char** words) {
         app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
     folder->excludes(plan);
     program::add_path_option(app, trust);
+    program::add_threads_option(app, threads);
   };
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
@@ -63,8 +66,8 @@ int main(int count, char** words) {
     program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
     return program::run_job(
         {out, trim_cylinders::result_names(asked.cylinders)},
-        [&](const auto& progress) { return trim_cylinders::run(asked, trust, progress); }, trim_cylinders::report_html,
-        trim_cylinders::write_results,
+        [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
+        trim_cylinders::report_html, trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
   };
   return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",

@@ -100,9 +100,20 @@ struct outside {
   }
 };
 
+/// What holds the car back at a speed.
+[[nodiscard]] inline double resistance_n(const car_truth& truth, double v, const outside& world) {
+  const double relative = v + world.wind_mps;
+  return fettle::road_load_n(truth.body.load, v) +
+         truth.body.load.quadratic_ns2_per_m2 * (relative * std::abs(relative) - v * v) +
+         fettle::slope_force_n(truth.body.mass_kg, world.rise);
+}
+
 }  // namespace detail
 
 /// A full-throttle pull in one gear on a closed course, logged 100 times a second: speed from a wheel that is not driven.
+///
+/// Engine and car move by themselves; the slipping tyre between them carries a force in proportion to its slip and
+/// loses the work of that force over the slip.
 [[nodiscard]] inline fettle::log_table road_pull(const car_truth& truth, std::size_t gear_number,
                                                  const test_conditions& now, double from_rpm = 3200,
                                                  double to_rpm = 8500) {
@@ -114,35 +125,51 @@ struct outside {
       {"time_s", "rpm", "speed_kmh", "throttle_pct", "grade_pct", "air_kPa", "air_degC", "coolant_degC"},
       std::vector<std::vector<double>>(8)};
   const double density = engine::density(now.kpa, now.degc), shuffle_hz = 5 + static_cast<double>(gear_number),
-               dt = 0.001;
-  double v = fettle::road_speed_mps(gear, from_rpm), heat = now.heat, rpm = from_rpm, drive_n = 3000;
+               dt = 0.001, mass = fettle::driven_mass_kg(truth.body, gear), ratio = gear.overall_ratio();
+  const double first_n = truth.torque_nm(from_rpm, 100, density) * ratio * gear.efficiency / gear.wheel_radius_m;
+  double rpm = from_rpm, v = fettle::road_speed_mps(gear, from_rpm) / (1 + truth.slip_per_n * first_n), heat = now.heat;
   for (int i = 0; rpm < to_rpm && i < 60000; ++i) {
     const double t = i * dt;
     world.step(now, dt);
     heat += (1 - heat) * dt / 40;
-    const double torque = truth.torque_nm(rpm, 100, density) * (1 + now.torque_level - truth.hot_loss * heat) *
-                          (1 + 0.006 * combustion.step(dt));
-    const double slip = truth.slip_per_n * drive_n;
-    const double turns = gear.overall_ratio() / gear.radius_m(v) * (1 + slip);
-    const double relative = v + world.wind_mps,
-                 extra_drag = truth.body.load.quadratic_ns2_per_m2 * (relative * std::abs(relative) - v * v);
-    fettle::car<double> body = truth.body;
-    body.turning.engine_kgm2 = 0;
-    const double mass = fettle::equivalent_mass_kg(body, gear);
-    const double resisting =
-        fettle::road_load_n(truth.body.load, v) + extra_drag + fettle::slope_force_n(truth.body.mass_kg, world.rise);
-    const double engine_kgm2 = truth.body.turning.engine_kgm2;
-    const double a =
-        (torque * turns * gear.efficiency - resisting) / (mass + engine_kgm2 * turns * turns * gear.efficiency);
-    drive_n = mass * a + resisting;
-    v += a * dt;
-    const double shuffle = 0.004 * std::exp(-t / 0.4) * std::sin(2 * std::numbers::pi * shuffle_hz * t);
-    rpm = fettle::engine_rpm(gear, v, truth.slip_per_n * drive_n);
-    if (i % 10 == 0)
+    if (i % 10 == 0) {
+      const double shuffle = 0.004 * std::exp(-t / 0.4) * std::sin(2 * std::numbers::pi * shuffle_hz * t);
       detail::add_row(log,
                       {t, rpm * (1 + shuffle) + 6 * noise.normal(), 3.6 * v + 0.05 * noise.normal(), 100,
                        100 * world.logged_rise, now.kpa + 0.02 * noise.normal(), now.degc, 84 + 10 * heat},
                       {3, 0, 2, 0, 2, 2, 1, 1});
+    }
+    const double torque = truth.torque_nm(rpm, 100, density) * (1 + now.torque_level - truth.hot_loss * heat) *
+                          (1 + 0.006 * combustion.step(dt));
+    const double drive_n = fettle::tyre_slip(gear, rpm, v) / truth.slip_per_n;
+    const double torque_to_wheels = drive_n * gear.radius_m(v) / (ratio * gear.efficiency);
+    v += (drive_n - detail::resistance_n(truth, v, world)) / mass * dt;
+    rpm += fettle::rpm_of((torque - torque_to_wheels) / truth.body.turning.engine_kgm2) * dt;
+  }
+  return log;
+}
+
+/// Full throttle with the clutch out: the engine turns nothing but itself. Its torque comes cylinder by cylinder, one
+/// every 144 degrees, each at the speed its stroke began with.
+[[nodiscard]] inline fettle::log_table free_pull(const car_truth& truth, const test_conditions& now,
+                                                 double from_rpm = 2000, double to_rpm = 8500) {
+  dice noise{now.seed, 14};
+  detail::lasting_noise combustion{now.seed, 15, 0.2};
+  fettle::log_table log{{"time_s", "rpm", "throttle_pct", "air_kPa", "air_degC", "coolant_degC"},
+                        std::vector<std::vector<double>>(6)};
+  const double density = engine::density(now.kpa, now.degc), dt = 0.001;
+  double rpm = from_rpm, turned_deg = 144, torque = 0;
+  for (int i = 0; rpm < to_rpm && i < 60000; ++i) {
+    turned_deg += 6 * rpm * dt;
+    if (turned_deg >= 144) {
+      turned_deg = std::fmod(turned_deg, 144.0);
+      torque = truth.torque_nm(rpm, 100, density) * (1 + now.torque_level - truth.hot_loss * now.heat);
+    }
+    if (i % 10 == 0)
+      detail::add_row(
+          log, {i * dt, rpm + 6 * noise.normal(), 100, now.kpa + 0.02 * noise.normal(), now.degc, 84 + 10 * now.heat},
+          {3, 0, 0, 2, 1, 1});
+    rpm += fettle::rpm_of(torque * (1 + 0.006 * combustion.step(dt)) / truth.body.turning.engine_kgm2) * dt;
   }
   return log;
 }
@@ -152,18 +179,12 @@ struct outside {
                                              double to_mps = 10) {
   dice noise{now.seed, 16};
   detail::outside world{now};
-  fettle::car<double> body = truth.body;
-  body.turning.engine_kgm2 = 0;
-  const double mass = fettle::equivalent_mass_kg(body, truth.gear(1)), dt = 0.01;
+  const double mass = fettle::driven_mass_kg(truth.body, truth.gear(1)), dt = 0.01;
   fettle::log_table log{{"time_s", "speed_kmh", "grade_pct"}, std::vector<std::vector<double>>(3)};
   double v = from_mps;
   for (int i = 0; v > to_mps && i < 20000; ++i) {
     world.step(now, dt);
-    const double relative = v + world.wind_mps;
-    const double force = fettle::road_load_n(body.load, v) +
-                         body.load.quadratic_ns2_per_m2 * (relative * std::abs(relative) - v * v) +
-                         fettle::slope_force_n(body.mass_kg, world.rise);
-    v -= force / mass * dt;
+    v -= detail::resistance_n(truth, v, world) / mass * dt;
     if (i % 5 == 0) detail::add_row(log, {i * dt, 3.6 * v + 0.05 * noise.normal(), 100 * world.logged_rise}, {3, 2, 2});
   }
   return log;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <concepts>
 #include <cstddef>
@@ -22,11 +23,12 @@
 namespace virtual_engine {
 
 struct run_options {
-  int rate_hz = 100;              ///< of the log; divides 1000
-  bool cylinder_sensors = false;  ///< also log the five sensors in the pipes
-  bool noise = true;              ///< off: sensors read without noise or spikes (gain, lag and rails stay)
-  bool keep_truth = false;        ///< also return what no logger sees
-  std::uint64_t seed = 1;         ///< of the noise
+  int rate_hz = 100;                   ///< of the log; divides 1000
+  bool cylinder_sensors = false;       ///< also log the five sensors in the pipes
+  bool noise = true;                   ///< off: sensors read without noise or spikes (gain, lag and rails stay)
+  bool keep_truth = false;             ///< also return what no logger sees
+  std::uint64_t seed = 1;              ///< of the noise
+  std::vector<std::string> columns{};  ///< the only ones to return, of log and truth; empty: all
 };
 
 /// A log as the car's logger wrote it and, if asked for, the hidden truth at the same times.
@@ -41,23 +43,34 @@ namespace detail {
 /// Fills a log row by row, each column with its own number of decimals, as the file will have it.
 class row_writer {
  public:
-  row_writer(fettle::log_table& table, std::size_t rows) : table_{&table}, rows_{rows} {}
+  /// @param wanted  the names of the columns to keep; empty: all
+  row_writer(fettle::log_table& table, std::size_t rows, const std::vector<std::string>& wanted)
+      : table_{&table}, rows_{rows}, wanted_{&wanted} {}
 
   void column(std::string name, int decimals) {
+    const bool kept = wanted_->empty() || std::find(wanted_->begin(), wanted_->end(), name) != wanted_->end();
+    columns_.push_back({kept ? table_->names.size() : not_kept, std::pow(10.0, decimals)});
+    if (!kept) return;
     table_->names.push_back(std::move(name));
     table_->columns.emplace_back().reserve(rows_);
-    scale_.push_back(std::pow(10.0, decimals));
   }
 
   void add(double value) {
-    table_->columns[next_].push_back(std::nearbyint(value * scale_[next_]) / scale_[next_]);
-    next_ = (next_ + 1) % scale_.size();
+    const auto [index, scale] = columns_[next_];
+    if (index != not_kept) table_->columns[index].push_back(std::nearbyint(value * scale) / scale);
+    if (++next_ == columns_.size()) next_ = 0;
   }
 
  private:
+  static constexpr std::size_t not_kept = std::numeric_limits<std::size_t>::max();
+  struct column_form {
+    std::size_t index;  // in the table
+    double scale;
+  };
   fettle::log_table* table_;
   std::size_t rows_, next_ = 0;
-  std::vector<double> scale_;
+  const std::vector<std::string>* wanted_;
+  std::vector<column_form> columns_;
 };
 
 [[nodiscard]] inline double mean(const per_cylinder& values) {
@@ -81,8 +94,8 @@ class simulation {
         noise_{options.seed, 5},
         gas_{e.revolutions, e.pipe_excess},
         misfires_{e.misfire, options.seed},
-        log_{result_.log, rows()},
-        truth_{result_.truth, options.keep_truth ? rows() : 0} {
+        log_{result_.log, rows(), options_.columns},
+        truth_{result_.truth, options.keep_truth ? rows() : 0, options_.columns} {
     if (options.rate_hz < 1 || 1000 % options.rate_hz != 0)
       throw fettle::error("virtual engine: log rate " + std::to_string(options.rate_hz) + " Hz must divide 1000");
     for (std::size_t i = 0; i < (options.cylinder_sensors ? e.sensor.size() : 1); ++i)

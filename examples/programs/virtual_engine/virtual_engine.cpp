@@ -95,21 +95,15 @@ void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
                                   (folder / "truth.json").string(), engine_seed));
 }
 
-/// One log per kind of drive.
-named_logs drive_each(const request& asked, const engine& e, const alpha_n_controller& controller, std::uint64_t seed,
-                      bool cylinder_sensors) {
-  named_logs driven;
-  for (const auto& name : asked.drives) {
-    if (std::find(driven.names.begin(), driven.names.end(), name + ".csv") != driven.names.end()) continue;
-    driven.names.push_back(name + ".csv");
-    driven.logs.push_back(simulate(e, alpha_n_controller{controller}, named_drive(asked, name, seed),
-                                   {.rate_hz = asked.rate_hz,
-                                    .cylinder_sensors = cylinder_sensors,
-                                    .noise = !asked.no_noise,
-                                    .seed = seed + 1000 * driven.names.size()})
-                              .log);
-  }
-  return driven;
+/// The names of the logs that a request makes: one per kind of drive, or one per run of a rotation.
+std::vector<std::string> log_names(const request& asked) {
+  std::vector<std::string> names;
+  for (std::size_t run = 0; run < asked.rotated_runs; ++run)
+    names.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
+  if (asked.rotated_runs > 0) return names;
+  for (const auto& kind : asked.drives)
+    if (std::find(names.begin(), names.end(), kind + ".csv") == names.end()) names.push_back(kind + ".csv");
+  return names;
 }
 
 /// The cylinder of a pipe sensor in a run of a rotation: all sensors move on by one pipe from run to run.
@@ -117,18 +111,20 @@ std::size_t rotated(std::size_t sensor, std::size_t run) {
   return 1 + (sensor - 1 + run) % cylinders;
 }
 
-/// Logs of one kind of drive between which the pipe sensors moved on.
-named_logs drive_rotation(const request& asked, engine e, const alpha_n_controller& controller, std::uint64_t seed) {
-  named_logs driven;
-  for (std::size_t run = 0; run < asked.rotated_runs; ++run) {
-    for (std::size_t i = 1; i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
-    driven.names.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
+/// Drives all logs of a request; in a rotation the pipe sensors move on by one pipe between runs.
+named_logs drive_all(const request& asked, engine e, const alpha_n_controller& controller, std::uint64_t seed,
+                     bool cylinder_sensors) {
+  named_logs driven{.names = log_names(asked), .logs = {}};
+  const bool is_rotation = asked.rotated_runs > 0;
+  for (std::size_t run = 0; run < driven.names.size(); ++run) {
+    const std::string kind = is_rotation ? asked.drives[0] : fs::path(driven.names[run]).stem().string();
+    for (std::size_t i = 1; is_rotation && i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
     driven.logs.push_back(  // nobody drives the same twice
-        simulate(e, alpha_n_controller{controller}, named_drive(asked, asked.drives[0], seed + run),
+        simulate(e, alpha_n_controller{controller}, named_drive(asked, kind, seed + (is_rotation ? run : 0)),
                  {.rate_hz = asked.rate_hz,
-                  .cylinder_sensors = true,
+                  .cylinder_sensors = cylinder_sensors || is_rotation,
                   .noise = !asked.no_noise,
-                  .seed = seed + 1000 * driven.names.size()})
+                  .seed = seed + 1000 * (run + 1)})
             .log);
   }
   return driven;
@@ -149,8 +145,7 @@ int drive_first(const request& asked) {
   described[1].flow_mg_ms *= asked.secondary_flow_factor;
   const map base = base_fuel_map(e, seed), share = share_map();
   const alpha_n_controller controller{base, share, described};
-  const named_logs driven = asked.rotated_runs > 0 ? drive_rotation(asked, e, controller, seed)
-                                                   : drive_each(asked, e, controller, seed, asked.cylinder_sensors);
+  const named_logs driven = drive_all(asked, e, controller, seed, asked.cylinder_sensors);
   fs::create_directories(asked.out / "truth");
   write_logs(asked.out, driven);
   write_map(asked.out / "fuel_map.csv", base);
@@ -177,13 +172,10 @@ int drive_next(const request& asked) {
   engine e = engine::from_seed(engine_seed);
   add_physics(e, asked.physics, engine_seed);
   const std::uint64_t seed = asked.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
-  const named_logs driven = asked.rotated_runs > 0
-                                ? drive_rotation(asked, e, controller_of(session), seed)
-                                : drive_each(asked, e, controller_of(session), seed, session.sensors.size() > 1);
-
-  auto names = driven.names;
-  names.insert(names.end(), {"session.json"});
-  program::require_inputs_kept(asked.out, names, session.files());
+  auto written = log_names(asked);
+  written.push_back("session.json");
+  program::require_inputs_kept(asked.out, written, session.files());
+  const named_logs driven = drive_all(asked, e, controller_of(session), seed, session.sensors.size() > 1);
   fs::create_directories(asked.out / "truth");
   write_logs(asked.out, driven);
   auto next = session::session_seen_from(session, asked.out);

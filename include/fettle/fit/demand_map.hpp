@@ -49,7 +49,7 @@ inline void require_pedal_curve(const pedal_curve& curve, const pedal_rates& rat
   for (std::size_t i = 0; i < curve.torque_share.size(); ++i) {
     const double share = curve.torque_share[i];
     if (!(share >= 0 && share <= 1) || (i > 0 && share < curve.torque_share[i - 1]))
-      refuse("has torque share " + std::to_string(share) + " at " + std::to_string(curve.pedal_pct[i]) +
+      refuse("has torque share " + short_text(share) + " at " + short_text(curve.pedal_pct[i]) +
              " % of pedal, expected 0 to 1 and never less than before");
   }
   if (!(rates.actuator_pct_per_s >= 0 && rates.pedal_pct_per_s >= 0)) refuse("rates may not be negative");
@@ -124,7 +124,7 @@ template <class Share>
     const double closed_nm = values.front(), range_nm = values.back() - closed_nm;
     if (!(range_nm > 0))
       throw error("pedal map: torque does not rise with the throttle at " +
-                  detail::breakpoints_of(torque_nm, lines.index(line, 0, values.size())) +
+                  cell_text(torque_nm.axes(), lines.index(line, 0, values.size())) +
                   ", expected more torque with an open throttle");
     const map_view<1, double> torque{{{{axis.points().data(), axis.size()}}}, values.data()};
     std::vector<double> throttle(pedal.size());

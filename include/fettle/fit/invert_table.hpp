@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/fit/cell_text.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/interpolate.hpp"
 #include "fettle/map/inverse.hpp"
@@ -74,20 +75,6 @@ class table_lines {
   std::size_t stride_ = 1, lines_ = 0;
 };
 
-/// "2000 and 30": the breakpoints of a cell.
-[[nodiscard]] inline std::string breakpoints_of(const dynamic_table<double>& table, std::size_t cell) {
-  std::string result;
-  for (std::size_t a = table.rank(); a-- > 0;) {
-    const auto& points = table.axes()[a].points();
-    std::string number = std::to_string(points[cell % points.size()]);
-    number.erase(number.find_last_not_of('0') + 1);
-    if (number.back() == '.') number.pop_back();
-    result = number + (result.empty() ? "" : " and ") + result;
-    cell /= points.size();
-  }
-  return result;
-}
-
 /// Refuses a line that rises and falls, or holds something that is no number.
 inline void require_monotone(const dynamic_table<double>& table, const table_lines& lines, std::size_t line) {
   const auto values = lines.values(table, line);
@@ -95,15 +82,15 @@ inline void require_monotone(const dynamic_table<double>& table, const table_lin
   for (std::size_t k = 0; k < values.size(); ++k) {
     const std::size_t cell = lines.index(line, k, values.size());
     if (!std::isfinite(values[k]))
-      throw error("inverse: the map holds " + std::to_string(values[k]) + " at " + breakpoints_of(table, cell) +
+      throw error("inverse: " + cell_text(table.axes(), cell) + " holds " + short_text(values[k]) +
                   ", expected finite values; fill the map first");
     if (k == 0) continue;
     rises = rises || values[k] > values[k - 1];
     falls = falls || values[k] < values[k - 1];
     if (rises && falls)
-      throw error("inverse: the map turns at " + breakpoints_of(table, cell) + " (" + std::to_string(values[k - 1]) +
-                  " before, " + std::to_string(values[k]) +
-                  " there), expected lines that only rise or only fall; limit its shape first");
+      throw error("inverse: the map turns at " + cell_text(table.axes(), cell) + ", from " + short_text(values[k - 1]) +
+                  " to " + short_text(values[k]) +
+                  "; expected lines that only rise or only fall. Limit the shape of the map first");
   }
 }
 
@@ -150,8 +137,8 @@ struct demand_answer {
         i + 1 == count ? *high : *low + (*high - *low) * static_cast<double>(i) / static_cast<double>(count - 1);
   auto axis = dynamic_axis<double>::from(std::move(points));
   if (!axis)
-    throw error("inverse: " + std::to_string(count) + " demands from " + std::to_string(*low) + " to " +
-                std::to_string(*high) + ", expected two or more between different values");
+    throw error("inverse: " + std::to_string(count) + " demands from " + short_text(*low) + " to " + short_text(*high) +
+                ", expected two or more between different values");
   return *std::move(axis);
 }
 

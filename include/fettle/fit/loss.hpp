@@ -45,6 +45,11 @@ class robust_growth {
     weights_ += weight;
     slopes_ += robust_slope(by_, weight);
   }
+  /// Adds what another part of the samples has added up.
+  void merge(const robust_growth& other) noexcept {
+    weights_ += other.weights_;
+    slopes_ += other.slopes_;
+  }
   [[nodiscard]] double value() const noexcept {
     return weights_ > 0 ? weights_ / (std::max)(slopes_, weights_ / 2) : 1;
   }

@@ -26,6 +26,7 @@ struct identify_options {
   double model_error = 0.06;  ///< what one film a bank and one delay for all cylinders leave of a parameter's
                               ///< logarithm, however long the log: no source, from virtual engines of other physics
   double block_s = 2;         ///< readings further apart than this err independently
+  std::size_t threads = 1;    ///< that share the work; the answer is the same to the bit
 };
 
 }  // namespace fettle

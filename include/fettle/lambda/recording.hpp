@@ -15,9 +15,9 @@ namespace fettle {
 /// One wide-band sensor's record on the clock of its log.
 struct sensor_trace {
   std::string name;
-  std::size_t cylinder = 0;  ///< 0: after the collector, else the cylinder (1 ..) whose pipe it sits in
-  double flow_share = 1;     ///< share of the exhaust flow that passes it: 1 after the collector
-  double lowest = 0.65;      ///< at or below: the sensor's lean or rich end, not a measurement
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
+  double flow_share = 1;                 ///< share of the whole exhaust flow that passes it
+  double lowest = 0.65;                  ///< at or below: the sensor's lean or rich end, not a measurement
   double highest = 1.6;
   std::vector<double> lambda{};  ///< NaN where it was not sampled
 };
@@ -68,7 +68,7 @@ struct recording {
     for (const auto& series : fuel_mg) result.fuel_mg.push_back(cut(series));
     for (const auto& sensor : sensors)
       result.sensors.push_back({.name = sensor.name,
-                                .cylinder = sensor.cylinder,
+                                .cylinders = sensor.cylinders,
                                 .flow_share = sensor.flow_share,
                                 .lowest = sensor.lowest,
                                 .highest = sensor.highest,

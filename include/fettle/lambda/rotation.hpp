@@ -15,7 +15,7 @@ namespace fettle {
 struct sensor_stay {
   std::size_t run = 0;
   std::size_t sensor = 0;
-  std::size_t cylinder = 0;  ///< 0: after the collector, else 1 ..
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
 };
 
 /// A sensor of a rotation: its gain is unknown unless it was calibrated against a reference.
@@ -41,10 +41,11 @@ struct rotation {
       if (one.run >= runs)
         throw error("rotation: run " + std::to_string(one.run + 1) + " does not exist; there are " +
                     std::to_string(runs));
-      if (one.cylinder > cylinders)
-        throw error("rotation: sensor " + sensors[one.sensor].name + " is in cylinder " + std::to_string(one.cylinder) +
-                    " of an engine with " + std::to_string(cylinders) + "; give 1 to " + std::to_string(cylinders) +
-                    ", or 0 for the collector");
+      for (const std::size_t cylinder : one.cylinders)
+        if (cylinder < 1 || cylinder > cylinders)
+          throw error("rotation: sensor " + sensors[one.sensor].name + " sees cylinder " + std::to_string(cylinder) +
+                      " of an engine with " + std::to_string(cylinders) + "; give 1 to " + std::to_string(cylinders) +
+                      ", or none for the exhaust of all");
       for (std::size_t k = 0; k < i; ++k)
         if (stays[k].run == one.run && stays[k].sensor == one.sensor)
           throw error("rotation: sensor " + sensors[one.sensor].name + " is in two places in run " +
@@ -64,8 +65,8 @@ struct separability {
 
 /// Which trims and gains a rotation determines, from the null space of its design.
 ///
-/// Reading of a stay = map + run + trim of the cylinder + gain of the sensor, all as logarithms of phi; after the
-/// collector the trims cancel, because they sum to zero. A quantity is identifiable when no direction of the null space
+/// Reading of a stay = map + run + mean trim of the cylinders that pass + gain of the sensor, all as logarithms of phi;
+/// where all pass, the trims cancel, because they sum to zero. A quantity is identifiable when no direction of the null space
 /// touches it.
 /// Errors: those of `rotation::check`.
 /// Cost:   one singular value decomposition with a row per stay.

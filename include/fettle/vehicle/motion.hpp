@@ -25,15 +25,17 @@ struct motion {
   T rise = 0;  ///< of the road, metres of height per metre of road
 };
 
-namespace detail {
-
-/// Mass of all that the engine drives, itself left out, with the rotating part at walking pace's radius.
+/// Mass that resists acceleration without the engine: out of gear, or what the engine has to move besides itself.
+///
+/// Unit:   kg, its rotating part at walking pace's radius.
 template <std::floating_point T>
 [[nodiscard]] constexpr T driven_mass_kg(const car<T>& c, const driveline<T>& gear) noexcept {
   rotating_inertia<T> driven = c.turning;
   driven.engine_kgm2 = T{0};
   return c.mass_kg + rotating_mass_kg(driven, gear);
 }
+
+namespace detail {
 
 /// Engine speed in rad/s per m/s of the car; by equal power also the wheels' force in N per N m of the engine.
 template <std::floating_point T>
@@ -61,7 +63,7 @@ template <std::floating_point T>
 /// Unit:   N.
 template <std::floating_point T>
 [[nodiscard]] constexpr T wheel_force_n(const car<T>& c, const driveline<T>& gear, const motion<T>& now) noexcept {
-  return detail::driven_mass_kg(c, gear) * now.acceleration_mps2 + road_load_n(c.load, now.speed_mps) +
+  return driven_mass_kg(c, gear) * now.acceleration_mps2 + road_load_n(c.load, now.speed_mps) +
          slope_force_n(c.mass_kg, now.rise);
 }
 
@@ -87,7 +89,7 @@ template <std::floating_point T>
   const T turns = detail::turns_per_metre(gear, now.speed_mps) * gear.efficiency;
   const T inertia = c.turning.engine_kgm2 * detail::spin_per_acceleration(gear, now.speed_mps) * turns;
   const T resistance = road_load_n(c.load, now.speed_mps) + slope_force_n(c.mass_kg, now.rise);
-  return (torque_nm * turns - resistance) / (detail::driven_mass_kg(c, gear) + inertia);
+  return (torque_nm * turns - resistance) / (driven_mass_kg(c, gear) + inertia);
 }
 
 /// Power of a force at a speed.

@@ -94,7 +94,7 @@ template <std::floating_point T>
 template <std::floating_point T>
 [[nodiscard]] constexpr T unloaded_torque_nm(const car<T>& c, const driveline<T>& gear, const motion<T>& now) noexcept {
   const T resistance = road_load_n(c.load, now.speed_mps) + slope_force_n(c.mass_kg, now.rise);
-  const T coasting = -resistance / detail::driven_mass_kg(c, gear);
+  const T coasting = -resistance / driven_mass_kg(c, gear);
   return c.turning.engine_kgm2 * detail::spin_per_acceleration(gear, now.speed_mps) * coasting;
 }
 
@@ -138,10 +138,10 @@ template <std::floating_point T>
 [[nodiscard]] constexpr engagement<T> engage(const car<T>& c, const driveline<T>& gear, T error_rpm,
                                              T duration_s) noexcept {
   const T turns = gear.overall_ratio() / gear.wheel_radius_m;
-  const T share = detail::driven_mass_kg(c, gear) / equivalent_mass_kg(c, gear);  // the rest the engine keeps
+  const T share = driven_mass_kg(c, gear) / equivalent_mass_kg(c, gear);  // the rest the engine keeps
   const T impulse_ns = c.turning.engine_kgm2 * rad_per_s_of(error_rpm) * turns * share;
   return {.wheel_torque_nm = impulse_ns * gear.wheel_radius_m / duration_s,
-          .speed_change_mps = impulse_ns / detail::driven_mass_kg(c, gear)};
+          .speed_change_mps = impulse_ns / driven_mass_kg(c, gear)};
 }
 
 }  // namespace fettle

@@ -110,6 +110,7 @@ class json_value {
     return value_.get<bool>();
   }
   [[nodiscard]] bool is_null() const { return value_.is_null(); }
+  [[nodiscard]] bool is_list() const { return value_.is_array(); }
   [[nodiscard]] bool is_number() const { return value_.is_number(); }
 
   [[nodiscard]] std::string text() const {

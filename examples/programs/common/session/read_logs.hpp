@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <string>
 #include <system_error>
-#include <utility>
 #include <vector>
 
 #include "common/session/json_reader.hpp"
@@ -16,6 +15,22 @@
 
 namespace session {
 namespace detail {
+
+/// Whose exhaust passes a sensor: a cylinder, 0 for all of them, or the list of those that share its pipe.
+[[nodiscard]] inline std::vector<std::size_t> read_cylinders(const json_value& from, std::size_t cylinders) {
+  std::vector<std::size_t> result;
+  if (!from.is_list()) {
+    if (const std::size_t cylinder = from.whole(0, cylinders); cylinder > 0) result.push_back(cylinder);
+    return result;
+  }
+  for (const auto& each : from.list()) {
+    result.push_back(each.whole(1, cylinders));
+    if (std::find(result.begin(), result.end() - 1, result.back()) != result.end() - 1)
+      from.refuse("names cylinder " + std::to_string(result.back()) + " twice; name each once");
+  }
+  if (result.empty()) from.refuse("names no cylinder; give those whose exhaust passes the sensor, or 0 for all");
+  return result;
+}
 
 /// Where sensors sat during one log: {"pipe 1": 3, "pipe 2": null}; null: not fitted.
 [[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& setup) {
@@ -31,7 +46,7 @@ namespace detail {
     const bool is_fitted = !place.is_null();
     result.push_back({.sensor = static_cast<std::size_t>(moved - setup.sensors.begin()),
                       .is_fitted = is_fitted,
-                      .cylinder = is_fitted ? place.whole(0, setup.cylinders) : 0});
+                      .cylinders = is_fitted ? read_cylinders(place, setup.cylinders) : std::vector<std::size_t>{}});
   }
   return result;
 }

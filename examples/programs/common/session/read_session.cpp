@@ -1,11 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "common/session/read_session.hpp"
 
-#include <algorithm>
 #include <cstddef>
 #include <string>
-#include <system_error>
-#include <utility>
 #include <vector>
 
 #include "common/session/json_reader.hpp"
@@ -22,8 +19,8 @@ namespace {
 sensor read_sensor(const json_value& from, std::size_t cylinders) {
   from.only({"name", "column", "cylinder", "calibrated", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
   sensor result{.name = from["name"].text(), .column = from["column"].text()};
-  result.cylinder = from["cylinder"].whole(0, cylinders);
-  result.is_calibrated = from.has("calibrated") ? from["calibrated"].yes_or_no() : result.cylinder == 0;
+  result.cylinders = read_cylinders(from["cylinder"], cylinders);
+  result.is_calibrated = from.has("calibrated") ? from["calibrated"].yes_or_no() : result.cylinders.empty();
   if (from.has("latency_s")) result.latency_s = from["latency_s"].number(0, 2);
   result.lag_s = from["lag_s"].number(0, 5);
   result.pipe_gas_mass_g = from["pipe_gas_mass_g"].number(0, 50);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -116,8 +117,10 @@ namespace detail {
   for (const auto& sensor : setup.sensors)
     recording.sensors.push_back(
         {.name = sensor.name,
-         .cylinder = sensor.cylinder,
-         .flow_share = sensor.cylinder == 0 ? 1 : 1 / static_cast<double>(setup.cylinders),
+         .cylinders = sensor.cylinders,
+         .flow_share = sensor.cylinders.empty()
+                           ? 1
+                           : static_cast<double>(sensor.cylinders.size()) / static_cast<double>(setup.cylinders),
          .lowest = sensor.lowest,
          .highest = sensor.highest,
          .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});

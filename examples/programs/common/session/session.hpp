@@ -32,8 +32,8 @@ struct bank {
 /// A wide-band sensor and its way.
 struct sensor {
   std::string name, column;
-  std::size_t cylinder = 0;  ///< 0: after the collector
-  bool is_fitted = true;     ///< false: not in this run, its column is not read
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
+  bool is_fitted = true;                 ///< false: not in this run, its column is not read
   bool is_calibrated = false;
   double latency_s = 0, lag_s = 0, pipe_gas_mass_g = 0;
   double lowest = 0.65, highest = 1.6;
@@ -43,7 +43,7 @@ struct sensor {
 struct seat {
   std::size_t sensor = 0;
   bool is_fitted = true;
-  std::size_t cylinder = 0;  ///< 0: after the collector
+  std::vector<std::size_t> cylinders{};  ///< whose exhaust passes it, 1 ..; empty: that of all
 };
 
 /// How cylinders are trimmed.
@@ -164,7 +164,7 @@ struct session {
     const log_facts& own = facts[log];
     for (const auto& seat : own.seats) {
       result.sensors[seat.sensor].is_fitted = seat.is_fitted;
-      if (seat.is_fitted) result.sensors[seat.sensor].cylinder = seat.cylinder;
+      if (seat.is_fitted) result.sensors[seat.sensor].cylinders = seat.cylinders;
     }
     result.columns.insert(result.columns.begin(), own.columns.begin(), own.columns.end());
     result.loaded_map_path = own.loaded_map_path;

@@ -16,14 +16,16 @@
 namespace session {
 namespace detail {
 
-/// Per row, the fuel of one cylinder over the mean of all.
+/// Per row, the mean fuel of these cylinders, 1 .., over the mean of all.
 ///
 /// @param mean  of all trims along the log.
 [[nodiscard]] inline std::vector<double> share_of_mean(const trim_maps& trims, const std::vector<double>& mean,
-                                                       std::size_t cylinder, const fettle::log_table& log,
-                                                       const std::string& name) {
+                                                       const std::vector<std::size_t>& cylinders,
+                                                       const fettle::log_table& log, const std::string& name) {
   if (trims.empty()) return std::vector<double>(log.rows(), 1.0);
-  auto result = values_along(trims[cylinder], log, name);
+  trim_maps passing;
+  for (const std::size_t cylinder : cylinders) passing.push_back(trims[cylinder - 1]);
+  auto result = mean_along(passing, log, name);
   for (std::size_t i = 0; i < result.size(); ++i) result[i] /= mean[i];
   return result;
 }
@@ -55,10 +57,10 @@ inline void refer_to_trims(const log_maps& maps, const fettle::map_file& base, c
              loaded_mean = detail::mean_along(maps.loaded_trims, log, recording.name);
   for (std::size_t s = 0; s < recording.sensors.size(); ++s) {
     fettle::sensor_trace& trace = recording.sensors[s];
-    if (trace.cylinder == 0) continue;
+    if (trace.cylinders.empty()) continue;
     const auto phi = [&](const trim_maps& trims, const std::vector<double>& mean_of_all) {
       return detail::phi_in_pipe(recording, base, with, s,
-                                 detail::share_of_mean(trims, mean_of_all, trace.cylinder - 1, log, recording.name));
+                                 detail::share_of_mean(trims, mean_of_all, trace.cylinders, log, recording.name));
     };
     const auto loaded = phi(maps.loaded_trims, loaded_mean), asked = phi(maps.trims, mean);
     for (std::size_t i = 0; i < trace.lambda.size(); ++i)

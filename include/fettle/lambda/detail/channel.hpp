@@ -21,6 +21,7 @@ enum class evidence_kind : std::uint8_t { none, measured, lean_end, rich_end };
 /// One sensor of one log at one estimate: residuals of the logarithm of phi, and their slopes.
 struct channel {
   const reading_model* model = nullptr;
+  std::size_t part = 0;  ///< the model's place; parts of one log share the log's place
   std::size_t log = 0, sensor = 0;
   std::vector<std::size_t> cylinders{};  ///< that pass it and have trims, 0 ..; empty: the mean of all
   reading_model::origin origin{};
@@ -35,6 +36,9 @@ struct channel {
 
   [[nodiscard]] const sensor_trace& trace() const { return model->log().sensors[sensor]; }
 };
+
+/// What activity is stated for: an error of a logarithm of the dynamics.
+inline constexpr double usual_error = 0.1;
 
 /// A reading this near to an end of the sensor's range, as a fraction, may be that end with noise on it.
 inline constexpr double end_margin = 0.015;

@@ -56,13 +56,13 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
       if (one.kind[i] == evidence_kind::none || one.cylinders.empty()) continue;
       const std::array<double, 2> x{static_cast<double>(one.trim_at[i][0]), static_cast<double>(one.trim_at[i][1])};
       const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
-      const double weight = found.weigh(one, i, loss::tukey).robust;
+      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
       for (const std::size_t c : one.cylinders)
         for (std::size_t k = 0; k < stencil.size; ++k) {
           result.readings[c][stencil.cell[k]] += stencil.weight[k];
           result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
           if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
-          passes[c].add(stencil.cell[k], stencil.weight[k], found.model_of(one), one.model->log().time_s[i]);
+          passes[c].add(stencil.cell[k], stencil.weight[k], one.part, one.model->log().time_s[i]);
         }
     }
   for (std::size_t c = 0; c < cylinders; ++c) {
@@ -118,15 +118,15 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
         {found.models().front().log().sensors[s].name, !(gains[s].spread > options.spreads.calibrated_gain)});
   result.rejected.assign(logs, std::vector<rejection_counts>(sensors));
   std::vector<std::vector<bool>> is_fitted(logs, std::vector<bool>(sensors, false));
-  std::vector<std::vector<std::size_t>> cylinder(logs, std::vector<std::size_t>(sensors, 0));
+  std::vector<std::vector<std::vector<std::size_t>>> cylinders(logs, std::vector<std::vector<std::size_t>>(sensors));
   for (const auto& one : found.channels()) {
     is_fitted[one.log][one.sensor] = true;
-    cylinder[one.log][one.sensor] = one.cylinders.empty() ? 0 : one.cylinders.front() + 1;
+    cylinders[one.log][one.sensor] = one.trace().cylinders;
     for (const rejection why : one.rejected) result.rejected[one.log][one.sensor].add(why);
   }
   for (std::size_t l = 0; l < logs; ++l)
     for (std::size_t s = 0; s < sensors; ++s) {
-      const sensor_stay stay{l, s, cylinder[l][s]};
+      const sensor_stay stay{l, s, cylinders[l][s]};
       const bool counts =
           is_fitted[l][s] && static_cast<double>(result.rejected[l][s][rejection::none]) >= options.fewest_readings;
       (counts ? design.stays : result.unused).push_back(stay);

@@ -15,12 +15,11 @@
 #include "fettle/fit/evidence.hpp"
 #include "fettle/fit/loss.hpp"
 #include "fettle/fit/penalised_system.hpp"
-#include "fettle/lambda/detail/censored.hpp"
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/estimate.hpp"
-#include "fettle/lambda/detail/noise_profile.hpp"
-#include "fettle/lambda/detail/residual_scale.hpp"
+#include "fettle/lambda/detail/reading_errors.hpp"
 #include "fettle/lambda/detail/roughness_choice.hpp"
+#include "fettle/lambda/detail/share_work.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 #include "fettle/lambda/identify_options.hpp"
 #include "fettle/lambda/recording.hpp"
@@ -28,43 +27,25 @@
 
 namespace fettle::detail {
 
-/// What a standardised residual costs: the integral of weight times residual, twice.
-[[nodiscard]] inline double robust_cost(loss by, double standardised) noexcept {
-  const double size = std::abs(standardised);
-  if (by == loss::huber) return size <= 1.345 ? size * size : 1.345 * (2 * size - 1.345);
-  const double c2 = 4.685 * 4.685, inside = (std::max)(0.0, 1 - size * size / c2);
-  return c2 / 3 * (1 - inside * inside * inside);
-}
-
-/// A row as weighted least squares sees it.
-struct weighted_row {
-  double residual = 0;
-  double weight = 0;  ///< inverse variance, robust weight and temper included
-  double robust = 0;  ///< the robust weight alone
-};
-
 /// Gauss-Newton over everything that is sought: each round linearises the readings about the present estimate, weighs
 /// them by how well they fit it, and solves one penalised system.
 ///
-/// Readings of one pass share their errors, so each counts for less than an independent one: their weights are divided
-/// by the variance inflation of sums over blocks of time, and the priors meet the data at that precision. What one wall
-/// film per bank and one exhaust path cannot explain of a transient is the same in every pass: at one place of operation
-/// it is one error, however many readings share it, so that cells which only throttle lifts cross follow their
-/// neighbours.
+/// The sums of a round go over the channels in groups, shared by threads and merged in a fixed order.
 class gauss_newton {
  public:
   gauss_newton(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
                const identify_options& options, const unknowns& all)
-      : base_{base}, options_{options}, start_{start}, all_{all}, roughness_{all} {
+      : options_{options},
+        start_{start},
+        all_{all},
+        roughness_{all},
+        errors_{logs, base, start.sensors.size(), options} {
     for (const auto& log : logs) {
       if (names_.empty() || names_.back() != log.name) names_.push_back(log.name);
       log_of_.push_back(names_.size() - 1);
       models_.emplace_back(log, base);
-      quarter_.push_back(quarters(log));
+      screened_.push_back(screen_rows(log, base.axes(), options.screen));
     }
-    profile_.resize(start.sensors.size());
-    quarter_state_.resize(start.sensors.size());
-    temper_.assign(start.sensors.size(), first_temper);
     now_ = estimate::at(all_, all_.priors().second, start_, names_.size());
     make_channels();
   }
@@ -80,7 +61,7 @@ class gauss_newton {
   int run(int most_rounds, const std::function<void(double)>& progress) {
     refresh(now_);
     find_slopes();
-    measure_noise();
+    errors_.measure(channels_, by_);
     int round = 0;
     settled_ = false;
     while (round < most_rounds && !settled_) {
@@ -98,32 +79,7 @@ class gauss_newton {
   [[nodiscard]] const std::vector<channel>& channels() const noexcept { return channels_; }
   [[nodiscard]] const std::vector<reading_model>& models() const noexcept { return models_; }
   [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
-  [[nodiscard]] std::size_t model_of(const channel& one) const {
-    return static_cast<std::size_t>(one.model - models_.data());
-  }
-  [[nodiscard]] std::uint32_t quarter(const channel& one, std::size_t row) const {
-    return quarter_[model_of(one)][one.origin.from[row].row];
-  }
-  [[nodiscard]] double noise(const channel& one, std::size_t row) const {
-    return profile_[one.sensor].at(one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
-  }
-
-  /// A row's weight and residual under a loss.
-  [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
-    const auto [noise, wide, variance] = scales_of(one, row);
-    weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
-    if (one.kind[row] == evidence_kind::measured) {
-      result.robust = robust_weight(by, result.residual / wide);
-    } else {
-      const double side = one.kind[row] == evidence_kind::lean_end ? 1 : -1;
-      const censored_row censored = censored_row::at_end(side * result.residual, noise);
-      result.residual = -side * censored.residual;
-      result.weight = censored.weight;
-      result.robust = robust_weight(loss::huber, result.residual / wide);
-    }
-    result.weight *= result.robust / variance;
-    return result;
-  }
+  [[nodiscard]] const reading_errors& errors() const noexcept { return errors_; }
 
   /// Calls use(row, unknowns, factors) for every row of a channel that counts: the slopes of its prediction.
   template <class Use>
@@ -148,17 +104,23 @@ class gauss_newton {
                               });
   }
 
+  /// The sum over all channels: add(sum, channel) for each. Everything that a round sums up passes here.
+  template <class Sum, class Add>
+  [[nodiscard]] Sum sum_over_channels(const Sum& empty, const Add& add) const {
+    return reduce(options_.threads, channels_.size(), empty, [&](Sum& sum, std::size_t k) { add(sum, channels_[k]); });
+  }
+
   /// What all rows say at the present estimate.
   [[nodiscard]] evidence gather(loss by) const {
-    evidence seen(all_.size());
-    for (const auto& one : channels_)
+    auto seen = sum_over_channels(evidence(all_.size()), [&](evidence& sum, const channel& one) {
       for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
-        const weighted_row weighed = weigh(one, row, by);
+        const weighted_row weighed = errors_.weigh(one, row, by);
         if (!(weighed.weight > 0)) return;
         double value = weighed.residual;
         for (std::size_t k = 0; k < columns.size(); ++k) value += factors[k] * now_.value[columns[k]];
-        seen.add(columns, factors, value, weighed.weight);
+        sum.add(columns, factors, value, weighed.weight);
       });
+    });
     add_trim_sums(seen);
     return seen;
   }
@@ -186,22 +148,6 @@ class gauss_newton {
   }
 
  private:
-  struct row_scales {
-    double noise;     // of one reading
-    double wide;      // of its residual, model error included: what the robust weight compares it with
-    double variance;  // of its error, with its share of the errors that readings have in common
-  };
-  [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
-    const std::uint32_t place = quarter(one, row);
-    const auto& here = quarter_state_[one.sensor][place];
-    const double noise = this->noise(one, row), left = options_.model_error / usual_error;
-    const double film = one.activity.empty() ? 0.0 : left * static_cast<double>(one.film_activity[row]);
-    const double all = one.activity.empty() ? 0.0 : left * static_cast<double>(one.activity[row]);
-    const double scale = (std::max)(noise, here.spread);
-    return {noise, (std::max)(std::hypot(noise, all), here.scale),
-            scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
-  }
-
   // A stay of a sensor with too few readings in its log counts for nothing.
   void leave_out_short_stays() {
     if (all_.cylinders() == 0) return;
@@ -219,30 +165,11 @@ class gauss_newton {
       for (std::size_t s = 0; s < models_[m].log().sensors.size(); ++s) {
         const sensor_trace& trace = models_[m].log().sensors[s];
         if (std::all_of(trace.lambda.begin(), trace.lambda.end(), [](double x) { return std::isnan(x); })) continue;
-        channel one{.model = &models_[m], .log = log_of_[m], .sensor = s};
-        if (all_.cylinders() > 0 && trace.cylinder > 0) one.cylinders = {trace.cylinder - 1};
+        channel one{.model = &models_[m], .part = m, .log = log_of_[m], .sensor = s};
+        for (const std::size_t cylinder : trace.cylinders) one.cylinders.push_back(cylinder - 1);
+        std::sort(one.cylinders.begin(), one.cylinders.end());
         channels_.push_back(std::move(one));
       }
-  }
-
-  // Quarters of cells: the surface between breakpoints is not bilinear, so residuals of a quarter share their sign.
-  [[nodiscard]] std::vector<std::uint32_t> quarters(const recording& log) const {
-    std::vector<std::uint32_t> result(log.rows(), 0);
-    for (std::size_t i = 0; i < log.rows(); ++i) {
-      std::uint32_t quarter = 0;
-      for (std::size_t a = 0; a < base_.rank(); ++a) {
-        const auto [index, fraction] = locate(base_.axes()[a].view(), log.at[a][i]);
-        quarter = quarter * static_cast<std::uint32_t>(2 * base_.axes()[a].size() - 2) +
-                  static_cast<std::uint32_t>(2 * index) + (fraction > 0.5 ? 1U : 0U);
-      }
-      result[i] = quarter;
-    }
-    return result;
-  }
-  [[nodiscard]] std::size_t quarter_count() const {
-    std::size_t count = 1;
-    for (const auto& axis : base_.axes()) count *= 2 * axis.size() - 2;
-    return count;
   }
 
   void add_trims(const channel& one, std::size_t row, std::vector<std::uint32_t>& columns,
@@ -307,25 +234,25 @@ class gauss_newton {
 
   // Predictions and residuals at an estimate.
   void refresh(const estimate& at) {
-    const reading_model* last = nullptr;
-    std::vector<double> uncorrected, correction;
-    std::vector<rejection> rows;
-    for (auto& one : channels_) {
-      if (one.model != last) {
-        last = one.model;
-        uncorrected = one.model->uncorrected_phi(at.with);
-        correction = one.model->correction_at_rows(at.correction);
-        rows = screen_rows(one.model->log(), base_.axes(), options_.screen);
-      }
-      one.origin = {uncorrected, correction, one.model->injected(one.sensor, correction, at.with),
+    struct formed_mixture {
+      std::vector<double> uncorrected, correction, phi;
+    };
+    std::vector<formed_mixture> formed(models_.size());
+    share_work(options_.threads, models_.size(), [&](std::size_t m) {
+      formed[m] = {models_[m].uncorrected_phi(at.with), models_[m].correction_at_rows(at.correction), {}};
+      formed[m].phi = formed[m].uncorrected;
+      for (std::size_t i = 0; i < formed[m].phi.size(); ++i) formed[m].phi[i] /= formed[m].correction[i];
+    });
+    share_work(options_.threads, channels_.size(), [&](std::size_t k) {
+      channel& one = channels_[k];
+      const formed_mixture& made = formed[one.part];
+      one.origin = {made.uncorrected, made.correction, one.model->injected(one.sensor, made.correction, at.with),
                     at.with.sensors[one.sensor].lag_s.value, 1};
-      std::vector<double> formed = uncorrected;
-      for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= correction[i];
-      one.reading = one.model->arrived(formed, one.origin.from, one.origin.lag_s);
-      classify(one, rows, options_.screen);
+      one.reading = one.model->arrived(made.phi, one.origin.from, one.origin.lag_s);
+      classify(one, screened_[one.part], options_.screen);
       if (!one.cylinders.empty()) read_trim_coordinates(one);
       find_residuals(one, at);
-    }
+    });
     leave_out_short_stays();
   }
 
@@ -361,7 +288,8 @@ class gauss_newton {
   }
 
   void find_slopes() {
-    for (auto& one : channels_) {
+    share_work(options_.threads, channels_.size(), [&](std::size_t k) {
+      channel& one = channels_[k];
       one.slope.assign(all_.scalars().size(), {});
       one.activity.assign(one.reading.size(), 0.0F);
       one.film_activity = one.activity;
@@ -377,69 +305,7 @@ class gauss_newton {
       }
       for (auto* activity : {&one.activity, &one.film_activity})
         for (float& x : *activity) x = static_cast<float>(usual_error) * std::sqrt(x);
-    }
-  }
-
-  // Scales of the noise, sensor by sensor and place by place, and how far readings of one pass share their errors.
-  void measure_noise() {
-    std::vector<std::vector<float>> places(quarter_count());
-    std::vector<std::pair<float, float>> pairs;
-    rows_.assign(places.size(), 0.0);
-    for (std::size_t s = 0; s < profile_.size(); ++s) {
-      pairs.clear();
-      for (auto& residuals : places) residuals.clear();
-      for (const auto& one : channels_) {
-        if (one.sensor != s) continue;
-        for (std::size_t i = 0; i < one.residual.size(); ++i) {
-          if (one.kind[i] == evidence_kind::none) continue;
-          places[quarter(one, i)].push_back(one.residual[i]);
-          if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
-        }
-      }
-      if (!pairs.empty()) profile_[s] = noise_profile::from(std::move(pairs));
-      quarter_state_[s].resize(places.size());
-      for (std::size_t q = 0; q < places.size(); ++q) {
-        quarter_state_[s][q].follow(places[q], by_ == loss::tukey);
-        rows_[q] += quarter_state_[s][q].rows;
-      }
-    }
-    if (by_ == loss::tukey) measure_temper();
-  }
-
-  void measure_temper() {
-    std::vector<double> together(temper_.size(), 0.0), apart(temper_.size(), 0.0);
-    for (const auto& one : channels_) {
-      double sum = 0, block = -1;
-      const auto& time_s = one.model->log().time_s;
-      for (std::size_t i = 0; i <= one.residual.size(); ++i) {
-        const double here = i < one.residual.size() ? std::floor(time_s[i] / options_.block_s) : -2;
-        if (here != block) {
-          together[one.sensor] += sum * sum;
-          sum = 0;
-          block = here;
-        }
-        if (i == one.residual.size() || one.kind[i] != evidence_kind::measured) continue;
-        const double noise = this->noise(one, i), standard = static_cast<double>(one.residual[i]) / noise;
-        const double score = robust_weight(loss::tukey, standard) * standard;
-        sum += score;
-        apart[one.sensor] += score * score;
-      }
-    }
-    for (std::size_t s = 0; s < temper_.size(); ++s)
-      if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);
-  }
-
-  // Mean robust cost of a row, in units of its noise, at the present residuals.
-  [[nodiscard]] double cost() const {
-    double sum = 0, count = 0;
-    for (const auto& one : channels_)
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (one.kind[i] != evidence_kind::measured) continue;
-        const auto [noise, wide, variance] = scales_of(one, i);
-        sum += wide * wide / variance * robust_cost(by_, static_cast<double>(one.residual[i]) / wide);
-        count += noise * noise / variance;
-      }
-    return count > 0 ? sum / count : 0;
+    });
   }
 
   // The penalised solution; a parameter that would leave its bounds stays on them while the others find their place.
@@ -482,17 +348,17 @@ class gauss_newton {
     const auto variance = system.variance();
     const std::vector<double> step = bounded_step(system);
     const estimate before = now_;
-    const double cost_before = cost();
+    const double cost_before = errors_.cost(channels_, by_);
     double share = 1;
     for (int halving = 0;; ++halving, share /= 2) {
       std::vector<double> next(step.size());
       for (std::size_t k = 0; k < step.size(); ++k) next[k] = before.value[k] + share * step[k];
       now_ = estimate::at(all_, std::move(next), start_, names_.size());
       refresh(now_);
-      if (halving == 2 || by_ != loss::tukey || !(cost() > cost_before * 1.01)) break;
+      if (halving == 2 || by_ != loss::tukey || !(errors_.cost(channels_, by_) > cost_before * 1.01)) break;
     }
     find_slopes();
-    measure_noise();
+    errors_.measure(channels_, by_);
     return largest_move(step, variance, seen);
   }
 
@@ -511,30 +377,24 @@ class gauss_newton {
     return moved;
   }
 
-  static constexpr double first_temper = 4, largest_temper = 400;
   static constexpr int huber_rounds = 2;
   static constexpr double probe = 0.1;           // of a logarithm, to find a slope
-  static constexpr double usual_error = 0.1;     // of a logarithm of the dynamics: what activity is stated for
   static constexpr double sum_spread = 1e-3;     // of the mean of the cylinders' needs
   static constexpr double largest_step = 0.5;    // of a logarithm in one round
   static constexpr double fixed = 1e12;          // pull of a parameter on its bound
   static constexpr double settled_share = 0.05;  // of a cell's error
 
-  const dynamic_table<double>& base_;
   identify_options options_;
   dynamics start_;
   const unknowns& all_;
   roughness_choice roughness_;
-  std::vector<std::string> names_;     // of the logs; parts of one log share theirs
-  std::vector<std::size_t> log_of_;    // per part
-  std::vector<reading_model> models_;  // per part
-  std::vector<std::vector<std::uint32_t>> quarter_;
+  std::vector<std::string> names_;                // of the logs; parts of one log share theirs
+  std::vector<std::size_t> log_of_;               // per part
+  std::vector<reading_model> models_;             // per part
+  std::vector<std::vector<rejection>> screened_;  // per part
   std::vector<channel> channels_;
   estimate now_;
-  std::vector<noise_profile> profile_;                      // per sensor
-  std::vector<std::vector<residual_scale>> quarter_state_;  // per sensor and quarter of a cell
-  std::vector<double> rows_;                                // that count, per quarter
-  std::vector<double> temper_;                              // per sensor
+  reading_errors errors_;
   loss by_ = loss::huber;
   bool settled_ = false;
 };

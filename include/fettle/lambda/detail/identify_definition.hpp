@@ -25,6 +25,23 @@
 namespace fettle {
 namespace detail {
 
+inline void check_sensor(const sensor_trace& sensor, const recording& log) {
+  const std::string name = "identify: sensor " + sensor.name;
+  if (!(sensor.flow_share > 0 && sensor.flow_share <= 1))
+    throw error(name + " is passed by a share of " + std::to_string(sensor.flow_share) +
+                " of the exhaust; give more than 0 and at most 1");
+  for (std::size_t i = 0; i < sensor.cylinders.size(); ++i) {
+    const std::size_t cylinder = sensor.cylinders[i];
+    if (cylinder < 1 || static_cast<double>(cylinder) > log.cylinders)
+      throw error(name + " sees cylinder " + std::to_string(cylinder) + " of an engine with " +
+                  std::to_string(static_cast<int>(log.cylinders)) + "; give 1 to " +
+                  std::to_string(static_cast<int>(log.cylinders)) + ", or none for the exhaust of all");
+    if (std::find(sensor.cylinders.begin(), sensor.cylinders.begin() + static_cast<std::ptrdiff_t>(i), cylinder) !=
+        sensor.cylinders.begin() + static_cast<std::ptrdiff_t>(i))
+      throw error(name + " sees cylinder " + std::to_string(cylinder) + " twice; name each once");
+  }
+}
+
 inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
                            const trim_shape& trims) {
   start.check();
@@ -44,11 +61,7 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
       throw error("identify: log " + log.name + " has another number of banks than the dynamics");
     if (log.sensors.size() != start.sensors.size())
       throw error("identify: log " + log.name + " has another number of sensors than the dynamics");
-    for (const auto& sensor : log.sensors)
-      if (static_cast<double>(sensor.cylinder) > log.cylinders)
-        throw error("identify: sensor " + sensor.name + " is in cylinder " + std::to_string(sensor.cylinder) +
-                    " of an engine with " + std::to_string(static_cast<int>(log.cylinders)) + "; give 1 to " +
-                    std::to_string(static_cast<int>(log.cylinders)) + ", or 0 for the collector");
+    for (const auto& sensor : log.sensors) check_sensor(sensor, log);
     for (const std::size_t a : trims.along)
       if (a >= log.at.size())
         throw error("identify: an axis of the trim maps reads coordinate " + std::to_string(a) + " of log " + log.name +
@@ -81,7 +94,7 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
   for (const auto& log : logs) {
     if (last == nullptr || *last != log.name) ++names;
     last = &log.name;
-    for (const auto& sensor : log.sensors) parts = parts || sensor.cylinder > 0;
+    for (const auto& sensor : log.sensors) parts = parts || !sensor.cylinders.empty();
   }
   unknowns all(base.axes(), options.trims.axes, parts ? static_cast<std::size_t>(logs.front().cylinders) : 0,
                options.spreads);
@@ -207,14 +220,14 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
       if (one.kind[i] == evidence_kind::none) continue;
       const moment from = one.origin.from[i];
       if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
-      const double weight = found.weigh(one, i, loss::tukey).robust;
+      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
       ++counting;
       if (weight == 0) ++result.misfits;
       if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
       one.model->add_residency(from, 1, result.readings);
       one.model->add_residency(from, weight, result.agreement);
       one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
-        passes.add(cell, share, found.model_of(one), one.model->log().time_s[i]);
+        passes.add(cell, share, one.part, one.model->log().time_s[i]);
       });
     }
   result.passes = passes.count();
@@ -251,7 +264,7 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
-  const detail::posterior found = detail::conclusion(whole, all, options.block_s).combine();
+  const detail::posterior found = detail::conclusion(whole, all, options).combine();
   detail::describe_parameters(found, all, start, options.model_error, result);
   whole.move_to(found.value);
   result.correction = whole.now().correction;

@@ -35,10 +35,11 @@ struct posterior {
 ///         of their intersections are not taken off, so that the covariance stays positive.
 class conclusion {
  public:
-  conclusion(const gauss_newton& found, const unknowns& all, double block_s)
+  conclusion(const gauss_newton& found, const unknowns& all, const identify_options& options)
       : found_{found},
         all_{all},
-        block_s_{block_s},
+        block_s_{options.block_s},
+        threads_{options.threads},
         seen_{found.gather(loss::tukey)},
         system_{all.terms(found.strength(), barely), seen_} {
     system_.solve(all.expanded(found.strength()));
@@ -73,31 +74,47 @@ class conclusion {
   }
 
  private:
-  [[nodiscard]] Eigen::MatrixXd sandwich() const {
-    score_clusters blocks(all_.size()), places(all_.size());
-    robust_growth growth(loss::tukey);
-    for (const auto& one : found_.channels()) {
-      const auto& time_s = one.model->log().time_s;
-      const std::uint64_t part = found_.model_of(one);
-      found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
-        const weighted_row weighed = found_.weigh(one, row, loss::tukey);
-        if (one.kind[row] == evidence_kind::measured) growth.add(weighed.robust);
-        if (!(weighed.weight > 0)) return;
-        const auto block = static_cast<std::uint64_t>(std::floor((time_s[row] - time_s[0]) / block_s_));
-        blocks.add({part, block}, columns, factors, weighed.weight, weighed.residual);
-        places.add({found_.quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
-      });
+  struct clustered_scores {
+    score_clusters blocks, places;  // of time, of operation
+    robust_growth growth{loss::tukey};
+
+    void merge(const clustered_scores& other) {
+      blocks.merge(other.blocks);
+      places.merge(other.places);
+      growth.merge(other.growth);
     }
+  };
+
+  struct push {
+    Eigen::VectorXd moment;
+    void merge(const push& other) { moment += other.moment; }
+  };
+
+  [[nodiscard]] Eigen::MatrixXd sandwich() const {
+    const auto [blocks, places, growth] = found_.sum_over_channels(
+        clustered_scores{score_clusters(all_.size()), score_clusters(all_.size())},
+        [&](clustered_scores& sum, const channel& one) {
+          const auto& time_s = one.model->log().time_s;
+          found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+            const weighted_row weighed = found_.errors().weigh(one, row, loss::tukey);
+            if (one.kind[row] == evidence_kind::measured) sum.growth.add(weighed.robust);
+            if (!(weighed.weight > 0)) return;
+            const auto block = static_cast<std::uint64_t>(std::floor((time_s[row] - time_s[0]) / block_s_));
+            sum.blocks.add({one.part, block}, columns, factors, weighed.weight, weighed.residual);
+            sum.places.add({found_.errors().quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
+          });
+        });
     const auto n = static_cast<Eigen::Index>(all_.size());
     Eigen::MatrixXd half = Eigen::MatrixXd::Zero(n, static_cast<Eigen::Index>(blocks.size() + places.size()));
-    Eigen::Index column = 0;
-    const auto take = [&](const std::vector<std::uint32_t>& unknown, const std::vector<double>& score) {
-      for (std::size_t k = 0; k < unknown.size(); ++k)
-        half.col(column) += score[k] * inverse_.col(static_cast<Eigen::Index>(unknown[k]));
-      ++column;
-    };
-    blocks.for_each(inverse_, take);
-    places.for_each(inverse_, take);
+    std::size_t first = 0;
+    for (const score_clusters* clusters : {&blocks, &places}) {
+      clusters->for_each(threads_, inverse_, [&](std::size_t number, const auto& unknown, const auto& score) {
+        auto column = half.col(static_cast<Eigen::Index>(first + number));
+        for (std::size_t k = 0; k < unknown.size(); ++k)
+          column += score[k] * inverse_.col(static_cast<Eigen::Index>(unknown[k]));
+      });
+      first += clusters->size();
+    }
     Eigen::MatrixXd data = Eigen::MatrixXd::Zero(n, n);
     seen_.for_each_entry([&](std::size_t row, std::size_t col, double value) {
       data(static_cast<Eigen::Index>(row), static_cast<Eigen::Index>(col)) = value;
@@ -120,17 +137,18 @@ class conclusion {
     for (const auto& one_uncertain : uncertain) {
       const std::size_t where = one_uncertain.first;
       const double error = one_uncertain.second;  // not bound together: clang 14 captures no structured binding
-      Eigen::VectorXd push = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()));
-      for (const auto& one : found_.channels()) {
-        const std::vector<float> slope = found_.slope_of(one, where);
-        if (slope.empty()) continue;
-        found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
-          const double weight = found_.weigh(one, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
-          for (std::size_t k = 0; k < columns.size(); ++k)
-            push[static_cast<Eigen::Index>(columns[k])] += weight * factors[k];
-        });
-      }
-      const Eigen::VectorXd moved = inverse_ * push;
+      const push pushed = found_.sum_over_channels(
+          push{Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()))}, [&](push& sum, const channel& one) {
+            const std::vector<float> slope = found_.slope_of(one, where);
+            if (slope.empty()) return;
+            found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+              const double weight =
+                  found_.errors().weigh(one, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
+              for (std::size_t k = 0; k < columns.size(); ++k)
+                sum.moment[static_cast<Eigen::Index>(columns[k])] += weight * factors[k];
+            });
+          });
+      const Eigen::VectorXd moved = inverse_ * pushed.moment;
       spread.noalias() += moved * moved.transpose();
     }
   }
@@ -140,6 +158,7 @@ class conclusion {
   const gauss_newton& found_;
   const unknowns& all_;
   double block_s_;
+  std::size_t threads_;
   evidence seen_;
   penalised_system system_;
   Eigen::MatrixXd inverse_;

@@ -22,7 +22,8 @@ class stay_groups {
   explicit stay_groups(const rotation& plan) : plan_{plan} {
     for (std::size_t k = 0; k < plan.cylinders + plan.sensors.size(); ++k) parent_.push_back(k);
     for (const auto& stay : plan.stays)
-      if (stay.cylinder > 0) parent_[root(stay.cylinder - 1)] = root(plan.cylinders + stay.sensor);
+      for (const std::size_t cylinder : stay.cylinders)
+        parent_[root(cylinder - 1)] = root(plan.cylinders + stay.sensor);
   }
   [[nodiscard]] std::string remark_on(std::size_t cylinder) const {
     std::vector<std::string> cylinders, sensors;
@@ -69,7 +70,8 @@ FETTLE_INLINE separability separate(const rotation& plan) {
   Eigen::Index row = 0;
   for (const auto& stay : plan.stays) {
     design(row, 0) = 1;
-    if (stay.cylinder > 0) design(row, at(stay.cylinder)) = 1;
+    for (const std::size_t cylinder : stay.cylinders)
+      design(row, at(cylinder)) = 1 / static_cast<double>(stay.cylinders.size());
     design(row, at(first_sensor + stay.sensor)) = 1;
     design(row, at(first_run + stay.run)) = 1;
     ++row;
@@ -121,8 +123,8 @@ FETTLE_INLINE std::vector<std::vector<std::size_t>> plan_rotation(std::size_t se
     plan.runs = shift.size();
     plan.stays.clear();
     for (std::size_t r = 0; r < shift.size(); ++r) {
-      for (std::size_t j = 0; j < sensors; ++j) plan.stays.push_back({r, j, 1 + (j + shift[r]) % cylinders});
-      if (collector) plan.stays.push_back({r, sensors, 0});
+      for (std::size_t j = 0; j < sensors; ++j) plan.stays.push_back({r, j, {1 + (j + shift[r]) % cylinders}});
+      if (collector) plan.stays.push_back({r, sensors, {}});
     }
     return separate(plan).holds_for_every_trim();
   };

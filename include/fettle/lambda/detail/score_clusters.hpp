@@ -9,6 +9,8 @@
 #include <utility>
 #include <vector>
 
+#include "fettle/lambda/detail/share_work.hpp"
+
 namespace fettle::detail {
 
 /// Solves a x = right for a small full matrix, row-major, by elimination with row exchanges; both are overwritten.
@@ -54,42 +56,45 @@ class score_clusters {
   /// Adds one row; cheapest where rows of one cluster follow one another.
   void add(key where, std::span<const std::uint32_t> unknown, std::span<const double> factor, double weight,
            double residual) {
-    enter(where);
-    cluster& here = *now_;
-    local_.clear();
-    for (const std::uint32_t k : unknown) {
-      if (place_[k] == nowhere) {
-        place_[k] = static_cast<std::uint32_t>(here.unknown.size());
-        here.unknown.push_back(k);
-        here.score.push_back(0);
-        here.square.resize(here.score.size() * (here.score.size() + 1) / 2, 0.0);
-      }
-      local_.push_back(place_[k]);
-    }
+    cluster& here = enter(where, unknown);
     for (std::size_t a = 0; a < local_.size(); ++a) {
       const double weighted = weight * factor[a];
       here.score[local_[a]] += weighted * residual;
       for (std::size_t b = 0; b <= a; ++b) {
-        const std::size_t row = (std::max)(local_[a], local_[b]), column = (std::min)(local_[a], local_[b]);
-        here.square[row * (row + 1) / 2 + column] += weighted * factor[b];
+        here.square_at(local_[a], local_[b]) += weighted * factor[b];
+      }
+    }
+  }
+
+  /// Adds the rows of another part.
+  void merge(const score_clusters& other) {
+    for (const auto& [where, from] : other.clusters_) {
+      cluster& here = enter(where, from.unknown);
+      for (std::size_t a = 0, at = 0; a < from.score.size(); ++a) {
+        here.score[local_[a]] += from.score[a];
+        for (std::size_t b = 0; b <= a; ++b) here.square_at(local_[a], local_[b]) += from.square[at++];
       }
     }
   }
 
   [[nodiscard]] std::size_t size() const noexcept { return clusters_.size(); }
 
-  /// Calls use(unknowns, corrected score) for every cluster.
+  /// Calls use(number, unknowns, corrected score) for every cluster, shared by so many threads; number counts the clusters
+  /// from 0.
   ///
   /// @param inverse  of the normal matrix with priors: inverse(i, k).
   template <class Inverse, class Use>
-  void for_each(const Inverse& inverse, Use&& use) const {
-    std::vector<double> left, score;
-    for (const auto& [where, one] : clusters_) {
+  void for_each(std::size_t threads, const Inverse& inverse, const Use& use) const {
+    std::vector<const cluster*> all;
+    for (const auto& each : clusters_) all.push_back(&each.second);
+    share_work(threads, all.size(), [&](std::size_t number) {
+      const cluster& one = *all[number];
+      std::vector<double> left, score;
       const std::size_t n = one.unknown.size();
       left.assign(n * n, 0.0);
       for (std::size_t i = 0; i < n; ++i)
         for (std::size_t k = 0; k < n; ++k) {
-          const double square = one.square[i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i];
+          const double square = one.square_at(i, k);
           if (square == 0) continue;
           for (std::size_t j = 0; j < n; ++j)
             left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
@@ -97,25 +102,44 @@ class score_clusters {
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
       score = one.score;
       solve_small(left, score);
-      use(one.unknown, score);
-    }
+      use(number, one.unknown, score);
+    });
   }
 
  private:
   struct cluster {
     std::vector<std::uint32_t> unknown;
     std::vector<double> score, square;  // square: lower triangle, packed
+
+    [[nodiscard]] static std::size_t packed(std::size_t a, std::size_t b) {
+      return a >= b ? a * (a + 1) / 2 + b : b * (b + 1) / 2 + a;
+    }
+    [[nodiscard]] double& square_at(std::size_t a, std::size_t b) { return square[packed(a, b)]; }
+    [[nodiscard]] double square_at(std::size_t a, std::size_t b) const { return square[packed(a, b)]; }
   };
   static constexpr std::uint32_t nowhere = static_cast<std::uint32_t>(-1);
   static constexpr double most_leverage = 0.9;
 
-  void enter(key where) {
-    if (now_ != nullptr && where == where_) return;
-    if (now_ != nullptr)
-      for (const std::uint32_t k : now_->unknown) place_[k] = nowhere;
-    where_ = where;
-    now_ = &clusters_[where];
-    for (std::size_t i = 0; i < now_->unknown.size(); ++i) place_[now_->unknown[i]] = static_cast<std::uint32_t>(i);
+  // The cluster, with room for these unknowns, whose places in it are then in local_.
+  cluster& enter(key where, std::span<const std::uint32_t> unknown) {
+    if (now_ == nullptr || where != where_) {
+      if (now_ != nullptr)
+        for (const std::uint32_t k : now_->unknown) place_[k] = nowhere;
+      where_ = where;
+      now_ = &clusters_[where];
+      for (std::size_t i = 0; i < now_->unknown.size(); ++i) place_[now_->unknown[i]] = static_cast<std::uint32_t>(i);
+    }
+    local_.clear();
+    for (const std::uint32_t k : unknown) {
+      if (place_[k] == nowhere) {
+        place_[k] = static_cast<std::uint32_t>(now_->unknown.size());
+        now_->unknown.push_back(k);
+        now_->score.push_back(0);
+        now_->square.resize(now_->score.size() * (now_->score.size() + 1) / 2, 0.0);
+      }
+      local_.push_back(place_[k]);
+    }
+    return *now_;
   }
 
   double leverage_;

@@ -1,0 +1,194 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <utility>
+#include <vector>
+
+#include "fettle/fit/loss.hpp"
+#include "fettle/lambda/detail/censored.hpp"
+#include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/noise_profile.hpp"
+#include "fettle/lambda/detail/residual_scale.hpp"
+#include "fettle/lambda/detail/share_work.hpp"
+#include "fettle/lambda/identify_options.hpp"
+#include "fettle/lambda/recording.hpp"
+#include "fettle/map/dynamic_table.hpp"
+#include "fettle/map/stencil.hpp"
+
+namespace fettle::detail {
+
+/// What a standardised residual costs: the integral of weight times residual, twice.
+[[nodiscard]] inline double robust_cost(loss by, double standardised) noexcept {
+  const double size = std::abs(standardised);
+  if (by == loss::huber) return size <= 1.345 ? size * size : 1.345 * (2 * size - 1.345);
+  const double c2 = 4.685 * 4.685, inside = (std::max)(0.0, 1 - size * size / c2);
+  return c2 / 3 * (1 - inside * inside * inside);
+}
+
+/// A row as weighted least squares sees it.
+struct weighted_row {
+  double residual = 0;
+  double weight = 0;  ///< inverse variance, robust weight and temper included
+  double robust = 0;  ///< the robust weight alone
+};
+
+/// How large the errors of readings are, sensor by sensor and place by place, as their residuals show it, and so how much
+/// each row counts.
+///
+/// Readings of one pass share their errors, so each counts for less than an independent one: its variance is multiplied
+/// by the temper, the variance inflation of sums over blocks of time. What one wall film per bank and one exhaust path
+/// cannot explain of a transient is the same in every pass: at one place of operation it is one error, however many
+/// readings share it.
+class reading_errors {
+ public:
+  reading_errors(const std::vector<recording>& logs, const dynamic_table<double>& base, std::size_t sensors,
+                 const identify_options& options)
+      : options_{options}, profile_(sensors), state_(sensors), temper_(sensors, first_temper) {
+    for (const auto& axis : base.axes()) places_ *= 2 * axis.size() - 2;
+    quarter_.resize(logs.size());
+    share_work(options.threads, logs.size(), [&](std::size_t part) { quarter_[part] = quarters(logs[part], base); });
+  }
+
+  /// The quarter of a cell in which a row's gas was made: the surface between breakpoints is not bilinear, so residuals
+  /// of a quarter share their sign.
+  [[nodiscard]] std::uint32_t quarter(const channel& one, std::size_t row) const {
+    return quarter_[one.part][one.origin.from[row].row];
+  }
+  [[nodiscard]] double noise(const channel& one, std::size_t row) const {
+    return profile_[one.sensor].at(one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
+  }
+
+  /// A row's weight and residual under a loss.
+  [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
+    const auto [noise, wide, variance] = scales_of(one, row);
+    weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
+    if (one.kind[row] == evidence_kind::measured) {
+      result.robust = robust_weight(by, result.residual / wide);
+    } else {
+      const double side = one.kind[row] == evidence_kind::lean_end ? 1 : -1;
+      const censored_row censored = censored_row::at_end(side * result.residual, noise);
+      result.residual = -side * censored.residual;
+      result.weight = censored.weight;
+      result.robust = robust_weight(loss::huber, result.residual / wide);
+    }
+    result.weight *= result.robust / variance;
+    return result;
+  }
+
+  /// Learns the errors from the present residuals.
+  void measure(const std::vector<channel>& channels, loss by) {
+    share_work(options_.threads, profile_.size(), [&](std::size_t s) { measure_sensor(channels, s, by); });
+    rows_.assign(places_, 0.0);
+    for (const auto& states : state_)
+      for (std::size_t q = 0; q < places_; ++q) rows_[q] += states[q].rows;
+    if (by == loss::tukey) measure_temper(channels);
+  }
+
+  /// Mean robust cost of a row, in units of its noise, at the present residuals.
+  [[nodiscard]] double cost(const std::vector<channel>& channels, loss by) const {
+    const auto total = reduce(options_.threads, channels.size(), cost_sum{}, [&](cost_sum& sum, std::size_t k) {
+      const channel& one = channels[k];
+      for (std::size_t i = 0; i < one.residual.size(); ++i) {
+        if (one.kind[i] != evidence_kind::measured) continue;
+        const auto [noise, wide, variance] = scales_of(one, i);
+        sum.cost += wide * wide / variance * robust_cost(by, static_cast<double>(one.residual[i]) / wide);
+        sum.rows += noise * noise / variance;
+      }
+    });
+    return total.rows > 0 ? total.cost / total.rows : 0;
+  }
+
+ private:
+  struct row_scales {
+    double noise;     // of one reading
+    double wide;      // of its residual, model error included: what the robust weight compares it with
+    double variance;  // of its error, with its share of the errors that readings have in common
+  };
+  struct cost_sum {
+    double cost = 0, rows = 0;
+    void merge(const cost_sum& other) {
+      cost += other.cost;
+      rows += other.rows;
+    }
+  };
+
+  [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
+    const std::uint32_t place = quarter(one, row);
+    const auto& here = state_[one.sensor][place];
+    const double noise = this->noise(one, row), left = options_.model_error / usual_error;
+    const double film = one.activity.empty() ? 0.0 : left * static_cast<double>(one.film_activity[row]);
+    const double all = one.activity.empty() ? 0.0 : left * static_cast<double>(one.activity[row]);
+    const double scale = (std::max)(noise, here.spread);
+    return {noise, (std::max)(std::hypot(noise, all), here.scale),
+            scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
+  }
+
+  [[nodiscard]] static std::vector<std::uint32_t> quarters(const recording& log, const dynamic_table<double>& base) {
+    std::vector<std::uint32_t> result(log.rows(), 0);
+    for (std::size_t i = 0; i < log.rows(); ++i) {
+      std::uint32_t quarter = 0;
+      for (std::size_t a = 0; a < base.rank(); ++a) {
+        const auto [index, fraction] = locate(base.axes()[a].view(), log.at[a][i]);
+        quarter = quarter * static_cast<std::uint32_t>(2 * base.axes()[a].size() - 2) +
+                  static_cast<std::uint32_t>(2 * index) + (fraction > 0.5 ? 1U : 0U);
+      }
+      result[i] = quarter;
+    }
+    return result;
+  }
+
+  void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss by) {
+    std::vector<std::vector<float>> places(places_);
+    std::vector<std::pair<float, float>> pairs;
+    for (const auto& one : channels) {
+      if (one.sensor != sensor) continue;
+      for (std::size_t i = 0; i < one.residual.size(); ++i) {
+        if (one.kind[i] == evidence_kind::none) continue;
+        places[quarter(one, i)].push_back(one.residual[i]);
+        if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
+      }
+    }
+    if (!pairs.empty()) profile_[sensor] = noise_profile::from(std::move(pairs));
+    state_[sensor].resize(places_);
+    for (std::size_t q = 0; q < places_; ++q) state_[sensor][q].follow(places[q], by == loss::tukey);
+  }
+
+  void measure_temper(const std::vector<channel>& channels) {
+    std::vector<double> together(temper_.size(), 0.0), apart(temper_.size(), 0.0);
+    for (const auto& one : channels) {
+      double sum = 0, block = -1;
+      const auto& time_s = one.model->log().time_s;
+      for (std::size_t i = 0; i <= one.residual.size(); ++i) {
+        const double here = i < one.residual.size() ? std::floor(time_s[i] / options_.block_s) : -2;
+        if (here != block) {
+          together[one.sensor] += sum * sum;
+          sum = 0;
+          block = here;
+        }
+        if (i == one.residual.size() || one.kind[i] != evidence_kind::measured) continue;
+        const double noise = this->noise(one, i), standard = static_cast<double>(one.residual[i]) / noise;
+        const double score = robust_weight(loss::tukey, standard) * standard;
+        sum += score;
+        apart[one.sensor] += score * score;
+      }
+    }
+    for (std::size_t s = 0; s < temper_.size(); ++s)
+      if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);
+  }
+
+  static constexpr double first_temper = 4, largest_temper = 400;
+
+  identify_options options_;
+  std::size_t places_ = 1;                           // quarters of cells
+  std::vector<std::vector<std::uint32_t>> quarter_;  // of every row, per part
+  std::vector<noise_profile> profile_;               // per sensor
+  std::vector<std::vector<residual_scale>> state_;   // per sensor and quarter
+  std::vector<double> rows_;                         // that count, per quarter
+  std::vector<double> temper_;                       // per sensor
+};
+
+}  // namespace fettle::detail

@@ -59,8 +59,9 @@ inline void refuse_unknown_columns(const session& setup, const std::vector<fettl
   for (const auto& bank : setup.banks)
     for (const auto& column : bank.pulse_columns) want(column, true);
   for (const auto& sensor : setup.sensors) want(sensor.column, true);
-  for (const char* name : {"lambda_target", "throttle_pct", "battery_v", "air_kPa", "air_degC", "manifold_kPa",
-                           "coolant_degC", "fuel_kPa", "fuel_factor", "loop_pct", "fuel_cut"})
+  for (const char* name :
+       {"lambda_target", "throttle_pct", "battery_v", "air_kPa", "air_degC", "manifold_kPa", "coolant_degC", "fuel_kPa",
+        "fuel_factor", "loop_pct", "fuel_cut", "misfire", "ignition_cut"})
     want(name, false);
   detail::refuse_unknown_columns(setup, result);
   for (const auto& sensor : setup.sensors)

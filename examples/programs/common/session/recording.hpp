@@ -75,6 +75,14 @@ namespace detail {
           " is taken as the fuel that was injected"};
 }
 
+/// Non-zero where either series is: charges that left unburnt, by misfire or because their ignition was cut.
+[[nodiscard]] inline std::vector<double> unburnt(std::vector<double> misfire, const std::vector<double>& ignition_cut) {
+  if (misfire.empty()) return ignition_cut;
+  for (std::size_t i = 0; i < ignition_cut.size(); ++i)
+    if (!(std::abs(misfire[i]) > 0)) misfire[i] = ignition_cut[i];
+  return misfire;
+}
+
 }  // namespace detail
 
 /// A log in the quantities that tell fuel from lambda.
@@ -112,6 +120,7 @@ namespace detail {
   recording.throttle_pct = held(log, "throttle_pct");
   recording.coolant_degc = held(log, "coolant_degC");
   recording.fuel_cut = held(log, "fuel_cut");
+  recording.unburnt = detail::unburnt(held(log, "misfire"), held(log, "ignition_cut"));
   recording.need_mg = std::move(fuel.need_mg);
   recording.fuel_mg = std::move(fuel.delivered_mg);
   for (const auto& sensor : setup.sensors)

@@ -73,10 +73,13 @@ class torque_model {
     return *fettle::dynamic_axis<double>::from(std::move(points));
   }
 
-  /// Speeds that pulls of both states went through.
+  /// Speeds that pulls of both states went through. Free revving is too short to measure torque: it is there for the
+  /// inertia, and its speeds count only when there is nothing else.
   [[nodiscard]] std::pair<double, double> common_range() const {
     std::array<double, 2> low{1e9, 1e9}, high{0, 0};
+    const bool only_free = std::all_of(pulls_.begin(), pulls_.end(), [](const auto& p) { return p.is_free; });
     for (const auto& p : pulls_) {
+      if (p.is_free && !only_free) continue;
       low[p.state] = std::min(low[p.state], p.rpm.front());
       high[p.state] = std::max(high[p.state], p.rpm.back());
     }

@@ -156,7 +156,7 @@ class torque_model {
     Eigen::MatrixXd x = Eigen::MatrixXd::Zero(rows, columns);
     Eigen::VectorXd y(rows);
     load_of_rows_.resize(rows, 3);
-    // A gear that loses more than the session says makes all its impulses too small.
+    // A gear that loses more than the session says makes all impulses in that gear too small.
     Eigen::MatrixXd gear_rows = Eigen::MatrixXd::Zero(rows, static_cast<Eigen::Index>(asked_.gears.size()) + 1);
     std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster, pull_clusters;
     Eigen::Index first = 0;
@@ -235,7 +235,7 @@ class torque_model {
     result.value = ratio - 1;
     return result;
   }
-  /// What may have changed from one set to the next besides the change itself, when there is only one set of a kind.
+  /// The variance between sets that is assumed when there is only one set before or after.
   [[nodiscard]] double set_variance() const {
     return by_sets_ ? 0 : 2 * asked_.between_sets_pct * asked_.between_sets_pct * 1e-4;
   }

@@ -9,7 +9,6 @@
 #include <cstdint>
 #include <fstream>
 #include <map>
-#include <mutex>
 #include <sstream>
 #include <string>
 #include <utility>
@@ -38,9 +37,8 @@ TEST(ScoreClusters, CorrectedScoresAreThoseOfAFitWithoutTheCluster) {
     clusters.add({i / 2, 0}, cell, one, 1, value[i] - mean);
   }
   std::vector<double> moved;
-  clusters.for_each(
-      1, [&](std::uint32_t, std::uint32_t) { return inverse; },
-      [&](std::size_t, const auto&, const auto& score) { moved.push_back(inverse * score[0]); });
+  clusters.for_each([&](std::uint32_t, std::uint32_t) { return inverse; },
+                    [&](const auto&, const auto& score) { moved.push_back(inverse * score[0]); });
   ASSERT_EQ(moved.size(), 2U);
   EXPECT_NEAR(mean - moved[0], 12, 1e-12);  // the mean of the second cluster
   EXPECT_NEAR(mean - moved[1], 2, 1e-12);
@@ -55,13 +53,12 @@ TEST(ScoreClusters, MergedPartsAreTheWhole) {
   };
   const auto scores = [](const score_clusters& from) {
     std::map<std::pair<std::size_t, std::uint32_t>, double> result;
-    from.for_each(
-        2, [](std::uint32_t i, std::uint32_t k) { return i == k ? 0.01 : 0.002; },
-        [&](std::size_t number, const auto& unknown, const auto& score) {
-          static std::mutex one_at_a_time;
-          const std::lock_guard lock(one_at_a_time);
-          for (std::size_t k = 0; k < unknown.size(); ++k) result[{number, unknown[k]}] = score[k];
-        });
+    std::size_t number = 0;
+    from.for_each([](std::uint32_t i, std::uint32_t k) { return i == k ? 0.01 : 0.002; },
+                  [&](const auto& unknown, const auto& score) {
+                    for (std::size_t k = 0; k < unknown.size(); ++k) result[{number, unknown[k]}] = score[k];
+                    ++number;
+                  });
     return result;
   };
   score_clusters whole(5), first(5), second(5);

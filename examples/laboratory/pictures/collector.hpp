@@ -114,8 +114,8 @@ inline constexpr std::size_t collector_cylinders = 5;
     for (std::size_t j = 0; j < sensors; ++j) driven.sensors.push_back({"sensor " + std::to_string(j + 1), false});
     if (has_collector) driven.sensors.push_back({"collector", true});
     for (std::size_t r = 0; r < driven.runs; ++r) {
-      for (std::size_t j = 0; j < sensors; ++j) driven.stays.push_back({r, j, plan[r][j]});
-      if (has_collector) driven.stays.push_back({r, sensors, 0});
+      for (std::size_t j = 0; j < sensors; ++j) driven.stays.push_back({r, j, {plan[r][j]}});
+      if (has_collector) driven.stays.push_back({r, sensors, {}});
     }
     const auto identified = fettle::separate(driven);
     // [/rotation]

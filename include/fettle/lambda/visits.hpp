@@ -34,7 +34,7 @@ struct visit_options {
 /// @param covariance  of the cells' corrections.
 /// @param usage       per cell, >= 0: how much the car is used there.
 /// Errors: `fettle::error` when sizes do not fit or a usage is negative or not finite.
-/// Cost:   count * (points to choose from) * cells.
+/// Cost:   count * cells squared.
 /// Source: greedy choice of the largest fall of weighted posterior variance (A-optimality): K. Chaloner, I. Verdinelli,
 ///         "Bayesian experimental design: a review", Statist. Sci. 10 (1995) 273-304, doi:10.1214/ss/1177009939.
 [[nodiscard]] inline std::vector<visit> next_visits(const dynamic_table<double>& map, const Eigen::MatrixXd& covariance,
@@ -45,31 +45,34 @@ struct visit_options {
   for (const double share : usage)
     if (!(share >= 0) || !std::isfinite(share)) throw error("next_visits: a usage is negative or not finite");
   const Eigen::Map<const Eigen::VectorXd> weight(usage.data(), cells);
-  Eigen::MatrixXd uncertain = covariance;
-  const double all = weight.dot(uncertain.diagonal());
+  // The covariance after the visits so far is the one given less shared * shared', a column for each of them.
+  Eigen::MatrixXd shared(cells, 0);
+  Eigen::VectorXd variance = covariance.diagonal();
+  Eigen::VectorXd fall = covariance.cwiseAbs2().transpose() * weight;  // of the weighted variance, times a visit's own
+  const double all = weight.dot(variance);
   const double reading_variance = options.reading_error * options.reading_error;
 
   std::vector<visit> result;
   while (result.size() < options.count && all > 0) {
     // Candidates are the breakpoints' crossings: there a visit speaks of one cell alone.
-    Eigen::Index best = -1;
-    double most = 0;
-    for (Eigen::Index k = 0; k < cells; ++k) {
-      const double fall = weight.dot(uncertain.col(k).cwiseAbs2()) / (reading_variance + uncertain(k, k));
-      if (fall > most) {
-        most = fall;
-        best = k;
-      }
-    }
-    if (best < 0) break;
-    visit next{
-        .at = std::vector<double>(map.rank()), .error_before = std::sqrt(uncertain(best, best)), .gain = most / all};
+    Eigen::Index best = 0;
+    const double most = (fall.array() / (variance.array() + reading_variance)).maxCoeff(&best);
+    if (!(most > 0)) break;
+    visit next{.at = std::vector<double>(map.rank()),
+               .error_before = std::sqrt((std::max)(0.0, variance[best])),
+               .gain = most / all};
     std::size_t rest = static_cast<std::size_t>(best);
     for (std::size_t a = map.rank(); a-- > 0; rest /= map.axes()[a].size())
       next.at[a] = map.axes()[a].points()[rest % map.axes()[a].size()];
-    const Eigen::VectorXd column = uncertain.col(best);
-    uncertain -= column * column.transpose() / (reading_variance + column[best]);
-    next.error_after = std::sqrt((std::max)(0.0, uncertain(best, best)));
+    const Eigen::VectorXd column =
+        (covariance.col(best) - shared * shared.row(best).transpose()) / std::sqrt(reading_variance + variance[best]);
+    const Eigen::VectorXd weighed = weight.cwiseProduct(column);
+    const Eigen::VectorXd met = covariance * weighed - shared * (shared.transpose() * weighed);
+    fall += column.cwiseProduct(weighed.dot(column) * column - 2 * met);
+    variance -= column.cwiseAbs2();
+    shared.conservativeResize(Eigen::NoChange, shared.cols() + 1);
+    shared.rightCols<1>() = column;
+    next.error_after = std::sqrt((std::max)(0.0, variance[best]));
     result.push_back(std::move(next));
   }
   return result;

@@ -128,8 +128,7 @@ struct cell_covariance {
 [[nodiscard]] inline cell_covariance split_common(const posterior& found, const unknowns& all) {
   const auto cells = static_cast<Eigen::Index>(all.cells()), n = static_cast<Eigen::Index>(all.size());
   const auto first = static_cast<Eigen::Index>(all.first_scalar());
-  Eigen::MatrixXd to_cells = Eigen::MatrixXd::Zero(cells, n);
-  to_cells.leftCols(cells).setIdentity();
+  Eigen::MatrixXd to_cells = Eigen::MatrixXd::Zero(cells, n - first);  // from the scalars, beside each cell's own
   Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
   double gain_weight = 0, logs = 0;
   const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(),
@@ -137,9 +136,10 @@ struct cell_covariance {
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto& one = all.scalars()[p];
     const auto k = first + static_cast<Eigen::Index>(p);
-    if (one.what == scalar_unknown::kind::level) to_cells.col(k).setOnes();
+    if (one.what == scalar_unknown::kind::level) to_cells.col(k - first).setOnes();
     if (one.what == scalar_unknown::kind::tilt)
-      for (std::size_t c = 0; c < all.cells(); ++c) to_cells(static_cast<Eigen::Index>(c), k) = all.place(one.index, c);
+      for (std::size_t c = 0; c < all.cells(); ++c)
+        to_cells(static_cast<Eigen::Index>(c), k - first) = all.place(one.index, c);
     if (one.what == scalar_unknown::kind::gain) {
       const bool counts = !shares || !(one.spread > all.spreads().calibrated_gain);
       gains[k] = counts ? 1 / (one.spread * one.spread) : 0;
@@ -159,8 +159,10 @@ struct cell_covariance {
     covariance -= reach * (reach.transpose() / variance);
     result.common = std::hypot(result.common, std::sqrt(variance));
   }
-  const Eigen::MatrixXd half = to_cells * covariance;
-  result.between = half * to_cells.transpose();
+  const Eigen::MatrixXd crossed =
+      to_cells * (covariance.block(first, 0, n - first, cells) +
+                  0.5 * covariance.bottomRightCorner(n - first, n - first) * to_cells.transpose());
+  result.between = covariance.topLeftCorner(cells, cells) + crossed + crossed.transpose();
   return result;
 }
 

@@ -64,12 +64,13 @@ class conclusion {
       between(k, k) += prior_spread[at] * prior_spread[at] / (1 - 1 / (barely * barely));
       away[k] = prior_mean[at] - system_.cells()[k];
     }
-    const Eigen::LLT<Eigen::MatrixXd> factor(between);
-    const Eigen::MatrixXd gain = factor.solve(spread).transpose();
+    const Eigen::LLT<Eigen::MatrixXd> factor(std::move(between));
     posterior result;
-    const Eigen::VectorXd value = system_.cells() + gain * away;
+    const Eigen::VectorXd value = system_.cells() + spread * factor.solve(away);
     result.value.assign(value.data(), value.data() + n);
-    result.covariance = spread - gain * spread;
+    const Eigen::MatrixXd half = factor.matrixL().solve(spread);
+    spread.selfadjointView<Eigen::Lower>().rankUpdate(half.transpose(), -1);
+    result.covariance = spread.selfadjointView<Eigen::Lower>();
     return result;
   }
 
@@ -104,25 +105,29 @@ class conclusion {
             sum.places.add({found_.errors().quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
           });
         });
+    // The inverse of the normal matrix less the part of the data, which the scores of the clusters replace: few of its
+    // entries are not zero, as a cluster meets few unknowns.
     const auto n = static_cast<Eigen::Index>(all_.size());
-    Eigen::MatrixXd half = Eigen::MatrixXd::Zero(n, static_cast<Eigen::Index>(blocks.size() + places.size()));
-    std::size_t first = 0;
-    for (const score_clusters* clusters : {&blocks, &places}) {
-      clusters->for_each(threads_, inverse_, [&](std::size_t number, const auto& unknown, const auto& score) {
-        auto column = half.col(static_cast<Eigen::Index>(first + number));
-        for (std::size_t k = 0; k < unknown.size(); ++k)
-          column += score[k] * inverse_.col(static_cast<Eigen::Index>(unknown[k]));
-      });
-      first += clusters->size();
-    }
-    Eigen::MatrixXd data = Eigen::MatrixXd::Zero(n, n);
+    Eigen::MatrixXd replaced = Eigen::MatrixXd::Zero(n, n);
     seen_.for_each_entry([&](std::size_t row, std::size_t col, double value) {
-      data(static_cast<Eigen::Index>(row), static_cast<Eigen::Index>(col)) = value;
-      data(static_cast<Eigen::Index>(col), static_cast<Eigen::Index>(row)) = value;
+      replaced(static_cast<Eigen::Index>(row), static_cast<Eigen::Index>(col)) = value;
+      replaced(static_cast<Eigen::Index>(col), static_cast<Eigen::Index>(row)) = value;
     });
     const double grown = growth.value() * growth.value();
-    Eigen::MatrixXd result = inverse_ - inverse_ * data * inverse_;  // the part of smoothing and priors
-    result.noalias() += grown * half * half.transpose();
+    for (const score_clusters* clusters : {&blocks, &places})
+      clusters->for_each(inverse_, [&](const auto& unknown, const auto& score) {
+        for (std::size_t a = 0; a < unknown.size(); ++a)
+          for (std::size_t b = 0; b < unknown.size(); ++b)
+            replaced(unknown[a], unknown[b]) -= grown * score[a] * score[b];
+      });
+    Eigen::MatrixXd moved = Eigen::MatrixXd::Zero(n, n);
+    share_work(threads_, all_.size(), [&](std::size_t k) {
+      const auto column = static_cast<Eigen::Index>(k);
+      for (Eigen::Index row = 0; row < n; ++row)
+        if (replaced(row, column) != 0) moved.col(column) += replaced(row, column) * inverse_.col(row);
+    });
+    Eigen::MatrixXd result = inverse_;
+    result.noalias() -= moved * inverse_;
     return result;
   }
 

@@ -9,8 +9,6 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/lambda/detail/share_work.hpp"
-
 namespace fettle::detail {
 
 /// Solves a x = right for a small full matrix, row-major, by elimination with row exchanges; both are overwritten.
@@ -79,17 +77,13 @@ class score_clusters {
 
   [[nodiscard]] std::size_t size() const noexcept { return clusters_.size(); }
 
-  /// Calls use(number, unknowns, corrected score) for every cluster, shared by so many threads; number counts the clusters
-  /// from 0.
+  /// Calls use(unknowns, corrected score) for every cluster.
   ///
   /// @param inverse  of the normal matrix with priors: inverse(i, k).
   template <class Inverse, class Use>
-  void for_each(std::size_t threads, const Inverse& inverse, const Use& use) const {
-    std::vector<const cluster*> all;
-    for (const auto& each : clusters_) all.push_back(&each.second);
-    share_work(threads, all.size(), [&](std::size_t number) {
-      const cluster& one = *all[number];
-      std::vector<double> left, score;
+  void for_each(const Inverse& inverse, Use&& use) const {
+    std::vector<double> left, score;
+    for (const auto& [where, one] : clusters_) {
       const std::size_t n = one.unknown.size();
       left.assign(n * n, 0.0);
       for (std::size_t i = 0; i < n; ++i)
@@ -102,8 +96,8 @@ class score_clusters {
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
       score = one.score;
       solve_small(left, score);
-      use(number, one.unknown, score);
-    });
+      use(one.unknown, score);
+    }
   }
 
  private:

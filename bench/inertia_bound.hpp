@@ -16,7 +16,7 @@ namespace pulls_table {
 struct inertia_experiment {
   std::vector<std::size_t> gears{};  ///< 0: free revving
   std::size_t pulls_in_each = 1;
-  double efficiency_spread = 0;  ///< standard deviation of a gear's losses that no pull tells
+  double efficiency_spread = 0;  ///< standard deviation of each gear's efficiency, relative, which no pull shows
 };
 
 /// One undisturbed pull: engine speed, its acceleration, torque, and force per disturbance, in steps of 50 ms.
@@ -64,7 +64,10 @@ struct quiet_pull {
         const double each = torques * (square(truth.pull_spread) +
                                        square(truth.combustion_spread) * std::exp(-apart_s / truth.combustion_s)) +
                             square(lever_m) * (gusts + square(slope_n) * std::exp(-apart_s / truth.slope_error_s));
-        const double losses = lever_m > 0 ? torques * square(driven.efficiency_spread) : 0;
+        const auto to_wheels_nm = [&](std::size_t row) {
+          return torque_nm[row] - truth.body.turning.engine_kgm2 * rad_per_s2[row];
+        };
+        const double losses = lever_m > 0 ? to_wheels_nm(a) * to_wheels_nm(b) * square(driven.efficiency_spread) : 0;
         result(i, k) = each / pulls + losses;
       }
     return result;

@@ -72,7 +72,7 @@ class trial {
     asked_.car.turning.engine_kgm2 = 0;
     for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
       asked_.gears.push_back(truth_[0].gear(g));
-      if (!how.is_efficiency_known) asked_.gears.back().efficiency = 0.94;
+      if (!how.is_efficiency_known) asked_.gears.back().efficiency = car_truth::mean_efficiency;
     }
     if (how.is_efficiency_known) asked_.efficiency_spread_pct = 0;
     for (std::size_t s = 0; s < 2; ++s)
@@ -102,7 +102,8 @@ class trial {
   /// The Cramer-Rao bound of the inertia's relative variance.
   [[nodiscard]] double least_inertia_variance(std::size_t state) const {
     const double least = pulls_table::least_inertia_error(
-        truth_[state], {how_.gears, how_.sets * how_.pulls, how_.is_efficiency_known ? 0 : 0.005});
+        truth_[state], {how_.gears, how_.sets * how_.pulls,
+                        how_.is_efficiency_known ? 0 : car_truth::efficiency_spread / car_truth::mean_efficiency});
     return least * least;
   }
   [[nodiscard]] double engine_kgm2(std::size_t state) const { return truth_[state].body.turning.engine_kgm2; }

@@ -38,7 +38,7 @@ struct pull_file {
   std::size_t gear = 0;  ///< from 1; 0 on a dynamometer and for free revving
   std::size_t set = 0;   ///< counted from 0; nothing was taken apart or strapped down again within a set
   direction way = direction::unknown;
-  bool is_free = false;  ///< full throttle with the clutch out: the engine drives nothing but itself
+  bool is_free = false;  ///< full throttle in neutral: the engine turns only itself and the clutch
 };
 
 /// The car as it was before, or after, the change.

@@ -24,7 +24,8 @@ struct car_truth {
                            .turning = {.wheels_kgm2 = 3.2, .shafts_kgm2 = 0.02, .engine_kgm2 = 0.115},
                            .load = {.constant_n = 130, .linear_ns_per_m = 1.2, .quadratic_ns2_per_m2 = 0.42}};
   std::vector<double> ratios{2.6, 2.0, 1.62, 1.36, 1.17, 1.03};
-  std::vector<double> efficiency{0.94, 0.94, 0.94, 0.94, 0.94, 0.94};
+  static constexpr double mean_efficiency = 0.94, efficiency_spread = 0.005;  ///< of the gears
+  std::vector<double> efficiency = std::vector<double>(6, mean_efficiency);
   double final_ratio = 3.9, wheel_radius_m = 0.275, growth_per_m2s2 = 3e-6;
   double slip_per_n = 4e-6;  ///< of the driven tyres
   double torque_factor = 1;  ///< what a change has made of the engine's torque
@@ -38,7 +39,7 @@ struct car_truth {
   [[nodiscard]] static car_truth from_seed(std::uint64_t seed) {
     car_truth result{.power = engine::from_seed(seed)};
     dice draw{seed, 21};
-    for (double& one : result.efficiency) one = 0.94 + 0.005 * draw.normal();
+    for (double& gear : result.efficiency) gear = mean_efficiency + efficiency_spread * draw.normal();
     return result;
   }
 
@@ -152,7 +153,7 @@ struct outside {
   return log;
 }
 
-/// Full throttle with the clutch out: the engine turns nothing but itself. Its torque comes cylinder by cylinder, one
+/// Full throttle in neutral: the engine turns nothing but itself. Its torque comes cylinder by cylinder, one
 /// every 144 degrees, each at the speed its stroke began with.
 [[nodiscard]] inline fettle::log_table free_pull(const car_truth& truth, const test_conditions& now,
                                                  double from_rpm = 2000, double to_rpm = 8500) {

@@ -35,7 +35,7 @@ struct change_truth {
           {"final_ratio", truth.final_ratio},
           {"wheel_radius_m", truth.wheel_radius_m},
           {"tyre_growth_per_m2s2", truth.growth_per_m2s2},
-          {"efficiency", 0.94}};
+          {"efficiency", car_truth::mean_efficiency}};
 }
 
 namespace detail {

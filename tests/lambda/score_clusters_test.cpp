@@ -14,6 +14,8 @@
 #include <utility>
 #include <vector>
 
+#include "reference.hpp"
+
 namespace {
 
 using fettle::detail::score_clusters;
@@ -42,6 +44,54 @@ TEST(ScoreClusters, CorrectedScoresAreThoseOfAFitWithoutTheCluster) {
   ASSERT_EQ(moved.size(), 2U);
   EXPECT_NEAR(mean - moved[0], 12, 1e-12);  // the mean of the second cluster
   EXPECT_NEAR(mean - moved[1], 2, 1e-12);
+}
+
+// Published: CR3 by matrices in R on its CO2 data, lm(uptake ~ type + conc) by plant. Tolerance 1e-8 relative, for the
+// rounding of another elimination.
+TEST(ScoreClusters, LeavingOneOutHasTheStandardErrorsOfR) {
+  constexpr std::size_t n = 3;
+  const auto data = reference::csv::read("co2_uptake_data.csv");
+  const auto plant = data.column("plant"), type = data.column("type"), conc = data.column("conc"),
+             uptake = data.column("uptake");
+  const std::array<std::uint32_t, n> unknown{0, 1, 2};
+  std::vector<double> normal(n * n, 0.0), fit(n, 0.0), inverse(n * n);
+  for (std::size_t i = 0; i < uptake.size(); ++i) {
+    const std::array<double, n> x{1, type[i], conc[i]};
+    for (std::size_t a = 0; a < n; ++a) {
+      fit[a] += x[a] * uptake[i];
+      for (std::size_t b = 0; b < n; ++b) normal[a * n + b] += x[a] * x[b];
+    }
+  }
+  for (std::size_t k = 0; k < n; ++k) {
+    std::vector<double> matrix = normal, unit(n, 0.0);
+    unit[k] = 1;
+    solve_small(matrix, unit);
+    for (std::size_t i = 0; i < n; ++i) inverse[i * n + k] = unit[i];
+  }
+  solve_small(normal, fit);
+  score_clusters clusters(n, 1);
+  for (std::size_t i = 0; i < uptake.size(); ++i) {
+    const std::array<double, n> x{1, type[i], conc[i]};
+    clusters.add({static_cast<std::uint64_t>(plant[i]), 0}, unknown, x, 1,
+                 uptake[i] - fit[0] - fit[1] * type[i] - fit[2] * conc[i]);
+  }
+  std::array<double, n> variance{};
+  clusters.for_each([&](std::uint32_t i, std::uint32_t k) { return inverse[i * n + k]; },
+                    [&](const auto& met, const auto& score) {
+                      for (std::size_t k = 0; k < n; ++k) {
+                        double moved = 0;
+                        for (std::size_t i = 0; i < met.size(); ++i) moved += inverse[k * n + met[i]] * score[i];
+                        variance[k] += moved * moved;
+                      }
+                    });
+  std::size_t compared = 0;
+  for (const auto& row : reference::csv::read("co2_uptake_clustered.csv").rows) {
+    if (row.at("cluster") != "plant" || row.at("type") != "CR3") continue;
+    const std::size_t k = row.at("coefficient") == "type" ? 1 : row.at("coefficient") == "conc" ? 2 : 0;
+    EXPECT_NEAR(std::sqrt(variance[k]) / reference::csv::number(row, "standard_error"), 1, 1e-8) << k;
+    ++compared;
+  }
+  EXPECT_EQ(compared, n);
 }
 
 /// Rows added in two parts that meet other unknowns first are the rows added in one.

@@ -349,7 +349,7 @@ class gauss_newton {
     const std::vector<double> step = bounded_step(system);
     const estimate before = now_;
     const double cost_before = errors_.cost(channels_, by_);
-    double share = 1;
+    double share = turns_back(step, variance) && by_ == loss::tukey ? 0.5 : 1;
     for (int halving = 0;; ++halving, share /= 2) {
       std::vector<double> next(step.size());
       for (std::size_t k = 0; k < step.size(); ++k) next[k] = before.value[k] + share * step[k];
@@ -362,6 +362,28 @@ class gauss_newton {
     return largest_move(step, variance, seen);
   }
 
+  // Whether the numbers would go back where they came from: slopes by differences lead to and fro about the answer.
+  [[nodiscard]] bool turns_back(const std::vector<double>& step, const Eigen::VectorXd& variance) {
+    std::vector<double> now(all_.scalars().size());
+    double along = 0, length = 0, last_length = 0;
+    last_step_.resize(now.size(), 0.0);
+    for (std::size_t p = 0; p < now.size(); ++p) {
+      const std::size_t k = all_.first_scalar() + p;
+      now[p] = step[k] / accuracy(k, variance);
+      along += now[p] * last_step_[p];
+      length += now[p] * now[p];
+      last_length += last_step_[p] * last_step_[p];
+    }
+    last_step_ = std::move(now);
+    return along < -0.5 * std::sqrt(length * last_length);
+  }
+
+  // To which each unknown can be known at best.
+  [[nodiscard]] double accuracy(std::size_t k, const Eigen::VectorXd& variance) const {
+    const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
+    return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
+  }
+
   // The largest step in units of what counts as settled: a twentieth of a cell's error, a tenth of a number's.
   [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
                                     const evidence& seen) const {
@@ -369,10 +391,7 @@ class gauss_newton {
     for (std::size_t k = 0; k < all_.size(); ++k) {
       const bool is_cell = k < all_.first_scalar();
       if (is_cell && !(seen.weight(k) > 0)) continue;
-      const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-      moved = (std::max)(
-          moved, std::abs(step[k]) /
-                     (is_cell ? settled_share * error : 2 * settled_share * std::hypot(error, options_.model_error)));
+      moved = (std::max)(moved, std::abs(step[k]) / ((is_cell ? 1 : 2) * settled_share * accuracy(k, variance)));
     }
     return moved;
   }
@@ -395,6 +414,7 @@ class gauss_newton {
   std::vector<channel> channels_;
   estimate now_;
   reading_errors errors_;
+  std::vector<double> last_step_;  // of the numbers, in units of their accuracy
   loss by_ = loss::huber;
   bool settled_ = false;
 };

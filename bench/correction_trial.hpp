@@ -13,10 +13,10 @@
 
 #include "fettle/lambda.hpp"
 #include "fettle/map/interpolate.hpp"
-#include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/physics.hpp"
 #include "virtual_engine/stage_drive.hpp"
+#include "virtual_engine/virtual_session.hpp"
 
 namespace correction_table {
 

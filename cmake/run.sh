@@ -3,7 +3,8 @@
 # sh cmake/run.sh                 installs what is missing, builds, and corrects a fuel map from a demo log
 # sh cmake/run.sh test            the same for the tests, and runs them all
 # sh cmake/run.sh passes          three passes on the demo: drive, correct, load, drive where the plan says, correct again
-# sh cmake/run.sh laboratory      builds one page in which the library runs as WebAssembly, offline
+# sh cmake/run.sh laboratory      builds one page in which the library and the programs run as WebAssembly, offline
+# sh cmake/run.sh laboratory test builds it and tests all of it in a browser; minutes, so "test" leaves out the programs
 # sh cmake/run.sh fuzz [SECONDS]  runs every fuzz target for that long, 60 s unless said otherwise
 # sh cmake/run.sh sanitize        the tests under AddressSanitizer and UndefinedBehaviorSanitizer, but for those that
 #                                 build something themselves, and threads under ThreadSanitizer
@@ -35,7 +36,8 @@ need() {
 
 # npm is part of nodejs where that is not Debian's own.
 need_laboratory() {
-  need emscripten nodejs libeigen3-dev libboost-dev nlohmann-json3-dev libfmt-dev make cmake
+  need emscripten nodejs libeigen3-dev libboost-dev nlohmann-json3-dev libfmt-dev libcli11-dev libfast-float-dev
+    make cmake
   command -v npm >/dev/null || need npm
 }
 
@@ -79,6 +81,14 @@ case $job in
     ;;
   laboratory)
     need_laboratory
+    if [ "${2:-}" = test ]; then
+      need $programs $tests
+      run cmake -S . -B build/test -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -DNDEBUG"
+      run cmake --build build/test -j "$jobs" --target virtual_engine correct_map trim_cylinders stage_banks \
+        laboratory_terminal laboratory_driven_terminal laboratory_driven_tests
+      run ctest --test-dir build/test -C Laboratory -R 'laboratory\.whole' --no-tests=error --output-on-failure
+      exit
+    fi
     run sh examples/laboratory/build.sh build/laboratory
     say "open $PWD/build/laboratory/laboratory.html in a browser"
     ;;
@@ -141,7 +151,7 @@ case $job in
     run python3 tests/mutation/mutate.py "${2:-60}"
     ;;
   *)
-    echo "usage: sh cmake/run.sh [test | passes | laboratory | windows | libcxx | costs | fuzz [SECONDS] | sanitize | coverage |" >&2
+    echo "usage: sh cmake/run.sh [test | passes | laboratory [test] | windows | libcxx | costs | fuzz [SECONDS] | sanitize | coverage |" >&2
     echo "                          peers | mutate [COUNT]]" >&2
     exit 2
     ;;

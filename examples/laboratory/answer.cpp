@@ -1,12 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "laboratory/answer.hpp"
 
-#include <exception>
-#include <map>
 #include <nlohmann/json.hpp>
 
 #include "common/report/glossary.hpp"
-#include "fettle/error.hpp"
+#include "laboratory/answer_of.hpp"
 #include "laboratory/pictures/collector.hpp"
 #include "laboratory/pictures/integer_cells.hpp"
 #include "laboratory/pictures/look_up.hpp"
@@ -28,18 +26,12 @@ nlohmann::json glossary(const nlohmann::json&) {
 }  // namespace
 
 std::string answer(const std::string& picture, const std::string& question) {
-  static const std::map<std::string, nlohmann::json (*)(const nlohmann::json&)> pictures{
+  static const picture_table pictures{
       {"look_up", look_up},     {"demo_surface", demo_surface}, {"smoothing", smoothing},
       {"tip_in", tip_in},       {"wall_film", wall_film},       {"two_banks", two_banks},
       {"collector", collector}, {"rotation", rotation},         {"integer_cells", integer_cells},
       {"glossary", glossary}};
-  try {
-    const auto chosen = pictures.find(picture);
-    if (chosen == pictures.end()) throw fettle::error("there is no picture \"" + picture + "\"");
-    return chosen->second(nlohmann::json::parse(question)).dump();
-  } catch (const std::exception& failed) {
-    return nlohmann::json{{"error", failed.what()}}.dump();
-  }
+  return answer_of(pictures, picture, question);
 }
 
 }  // namespace laboratory

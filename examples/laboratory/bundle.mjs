@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// node bundle.mjs STEM MODULES PAGE: makes the page from STEM.js and STEM.wasm, the folder page/ and the libraries that
-// npm put into MODULES.
+// node bundle.mjs MODULES PAGE STEM [PROGRAMS]: makes the page from the folder page/, the libraries that npm put into
+// MODULES, what the pictures run, STEM.js and STEM.wasm, and the programs in PROGRAMS.js and PROGRAMS.wasm, if any.
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
@@ -9,7 +9,7 @@ import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 
 const here = dirname(fileURLToPath(import.meta.url));
-const [stem, modules, out] = process.argv.slice(2).map((path) => resolve(path));
+const [modules, out, stem, programs] = process.argv.slice(2).map((path) => resolve(path));
 const { build } = createRequire(join(modules, "any.js"))("esbuild");
 
 /** One script or style sheet as text, with all that it imports. */
@@ -18,7 +18,7 @@ async function bundled(entry) {
     entryPoints: [join(here, "page", entry)],
     absWorkingDir: here,
     nodePaths: [modules],
-    alias: { "fettle-module": `${stem}.js` },
+    alias: { "fettle-module": `${stem}.js`, "programs-module": `${programs}.js` },
     bundle: true,
     write: false,
     minify: true,
@@ -47,14 +47,19 @@ const sources = Object.fromEntries(
 const inert = (value) => JSON.stringify(value).replaceAll("<", "\\u003c"); // may stand inside an element of HTML
 const [script, worker, style] = await Promise.all([bundled("main.js"), bundled("worker.js"), bundled("style.css")]);
 const hash = createHash("sha256").update(script).digest("base64");
+// the one script of a report, which a frame of this page runs only if this page's own policy allows it too
+const [report_hash] = /sha256-[^"]+/.exec(readFileSync(join(here, "../programs/common/report/page_script.hpp"), "utf8"));
+const packed = (module) => gzipSync(readFileSync(`${module}.wasm`), { level: 9 }).toString("base64");
 const parts = {
   policy:
-    `default-src 'none'; script-src 'sha256-${hash}' 'wasm-unsafe-eval' blob:; worker-src blob:; ` +
+    `default-src 'none'; script-src 'sha256-${hash}' '${report_hash}' 'wasm-unsafe-eval' blob:; worker-src blob:; ` +
     "style-src 'unsafe-inline'; img-src data: blob:; frame-src blob:",
   style,
   script,
   worker: inert(worker),
-  wasm: gzipSync(readFileSync(`${stem}.wasm`), { level: 9 }).toString("base64"),
+  wasm: packed(stem),
+  programs_worker: programs ? inert(await bundled("work/worker.js")) : "",
+  programs_wasm: programs ? packed(programs) : "",
   sources: inert(sources),
   licences: inert(licences()),
 };

@@ -3,94 +3,13 @@
 // program. LABORATORY_FOLDER is where the page was built, LABORATORY_TERMINAL the native program.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
-import { createRequire } from "node:module";
-import { networkInterfaces, tmpdir } from "node:os";
+import { readFileSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
+import { test } from "node:test";
+import { at_rest, complaints, control, drag, folder, judge_access, judge_width, number, open, page, shows, value } from "./browser.mjs";
 
-const folder = process.env.LABORATORY_FOLDER, terminal = process.env.LABORATORY_TERMINAL;
-const page_url = `file://${join(folder, "laboratory.html")}`;
-const modules = createRequire(join(folder, "node_modules", "any.js"));
-const { chromium } = modules("playwright-core");
-const axe = readFileSync(modules.resolve("axe-core/axe.min.js"), "utf8");
-const switches = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
-  "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
-
-let profile, browser, page;
-const complaints = [];
-
-before(async () => {
-  profile = mkdtempSync(join(tmpdir(), "laboratory-"));
-  browser = await chromium.launchPersistentContext(profile, { executablePath: process.env.CHROMIUM, args: switches,
-    viewport: { width: 1280, height: 900 }, timeout: 60000 });
-  page = await browser.newPage();
-  page.on("console", (message) => ["error", "warning"].includes(message.type()) && complaints.push(message.text()));
-  page.on("pageerror", (error) => complaints.push(error.message));
-});
-after(async () => {
-  await browser?.close();
-  rmSync(profile, { recursive: true, force: true });
-});
-
+const terminal = process.env.LABORATORY_TERMINAL;
 const native = (picture, question) => JSON.parse(execFileSync(terminal, [picture, JSON.stringify(question)], { maxBuffer: 1e8 }));
-
-async function open(id) {
-  await page.goto(`${page_url}#${id}`);
-  await page.waitForFunction((wanted) => document.body.dataset.ready === wanted, id);
-}
-
-/** When all that the page has changed so far is drawn. */
-const drawn = () => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
-
-/** A picture of what no longer moves. */
-async function at_rest(place) {
-  await drawn();
-  for (let last = await place.screenshot(); ;) {
-    const now = await place.screenshot();
-    if (now.equals(last)) return now;
-    last = now;
-  }
-}
-
-/** The exact number behind what the page shows under this name. */
-async function number(name) {
-  const text = await page.locator(`output[data-name="${name}"]`).getAttribute("data-value");
-  return text === "" ? null : Number(text);
-}
-
-async function shows(name, expected) {
-  await page.waitForFunction(([key, wanted]) => {
-    const text = document.querySelector(`output[data-name="${key}"]`)?.dataset.value;
-    return text !== undefined && Math.abs(Number(text) - wanted) <= 1e-9 * Math.abs(wanted);
-  }, [name, expected], { timeout: 10000 }).catch(async () =>
-    assert.fail(`${name}: the page shows ${await number(name)}, the native program says ${expected}`));
-}
-
-const control = (name) => page.locator(`input[name="${name}"]`);
-const value = async (name) => Number(await control(name).inputValue());
-
-/** Drags a slider to about this part of its way, as a hand would; returns where it came to rest. */
-async function drag(name, part) {
-  const slider = control(name);
-  await slider.scrollIntoViewIfNeeded();
-  const box = await slider.boundingBox();
-  const from = await slider.evaluate((input) => (input.value - input.min) / (input.max - input.min));
-  const x = (at) => box.x + 9 + at * (box.width - 18), y = box.y + box.height / 2;
-  const before = await value(name);
-  await page.mouse.move(x(from), y);
-  await page.mouse.down();
-  await page.mouse.move(x((from + part) / 2), y);
-  await page.mouse.move(x(part), y);
-  await page.mouse.up();
-  const now = await value(name);
-  assert.notEqual(now, before, `dragging ${name} moved nothing`);
-  return now;
-}
-
-test("there is no network here", { skip: process.env.LABORATORY_ONLINE }, () => {
-  assert.deepEqual(Object.keys(networkInterfaces()).filter((name) => name !== "lo"), []);
-});
 
 test("a look-up: the point is dragged and moved by keys, beyond the ends it is refused when asked", async () => {
   await open("look-up");
@@ -214,14 +133,7 @@ test("a word leads to its meaning", async () => {
   await page.getByText("Fuel on the wall of the port").waitFor();
 });
 
-test("every picture passes the rules of WCAG 2.1 AA that a machine can check", async () => {
-  for (const id of ids) {
-    await open(id);
-    await page.evaluate(axe);
-    const { violations } = await page.evaluate(() => axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] }));
-    assert.deepEqual(violations.map(({ id: rule, nodes }) => `${rule}: ${nodes.map((node) => node.html).join(" ")}`), [], id);
-  }
-});
+test("every picture passes the rules of WCAG 2.1 AA that a machine can check", () => judge_access(ids));
 
 test("keys alone reach the controls and move them", async () => {
   await open("wall-film");
@@ -238,16 +150,7 @@ test("keys alone reach the controls and move them", async () => {
   await page.waitForFunction((old) => Number(document.querySelector('output[data-name="leanest"]').dataset.value) > old, before);
 });
 
-test("nothing is wider than the window, from a telephone to 4k", async () => {
-  for (const width of [390, 1280, 3840]) {
-    await page.setViewportSize({ width, height: 900 });
-    for (const id of ids) {
-      await open(id);
-      await drawn();
-      assert.equal(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), true, `${id} at ${width}`);
-    }
-  }
-});
+test("nothing is wider than the window, from a telephone to 4k", () => judge_width(ids));
 
 test("the page is below 3 MB, asks nothing of a network and complains of nothing", () => {
   const html = readFileSync(join(folder, "laboratory.html"), "utf8");

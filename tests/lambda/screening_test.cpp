@@ -107,6 +107,20 @@ TEST(Screening, WaitsAfterACutAndAfterAQuickFoot) {
   EXPECT_EQ(why[64], rejection::none);
 }
 
+TEST(Screening, CountsNoReadingOfUnburntChargesNorWhileTheirOxygenPasses) {
+  const auto log = plain_log([](auto& l) {
+    l.unburnt.assign(l.rows(), 0.0);
+    l.unburnt[20] = 2;
+    l.unburnt[40] = std::nan("");
+  });
+  const auto why = screened(log, {.after_unburnt_s = 0.25});
+  EXPECT_EQ(why[19], rejection::none);
+  EXPECT_EQ(why[20], rejection::unburnt);
+  EXPECT_EQ(why[22], rejection::unburnt);
+  EXPECT_EQ(why[23], rejection::none);
+  EXPECT_EQ(why[40], rejection::none);
+}
+
 TEST(Screening, NoticesASensorStuckWhileTheFuelChanges) {
   const auto log = plain_log([](auto& l) {
     for (std::size_t i = 30; i < 80; ++i) {

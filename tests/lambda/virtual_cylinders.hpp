@@ -10,8 +10,8 @@
 
 #include "fettle/fit/fit_table.hpp"
 #include "fettle/lambda/identify.hpp"
-#include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/virtual_session.hpp"
 
 namespace virtual_cylinders {
 

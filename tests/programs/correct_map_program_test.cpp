@@ -310,8 +310,11 @@ TEST_F(CorrectMapProgram, WritesNoMapThatMustNotBeLoadedUnlessItIsAskedTo) {
     for (std::size_t i = 0; i < lambda.size(); ++i)
       lambda[i] *= 1 + 0.004 * (static_cast<double>((i * 7919) % 101) - 50);
   });
+  fs::create_directories(at("out"));
+  std::ofstream(at("out/session.json")) << "of an earlier run";
   ASSERT_EQ(run("--path given"), 3) << said();
   EXPECT_EQ(said().find("Load:  NOTHING. This map must not be loaded, and none was written"), 0U) << said();
+  EXPECT_NE(said().find("! " + at("out/session.json").string() + " is from an earlier run"), std::string::npos);
   EXPECT_NE(said().find("Safe:  NO. the readings scatter by"), std::string::npos) << said();
   EXPECT_FALSE(fs::exists(at("out/corrected_map.csv")));
   EXPECT_NE(bytes(at("out/report.html")).find("Why this map must not be loaded"), std::string::npos);

@@ -11,9 +11,9 @@
 
 #include "fettle/lambda/decide.hpp"
 #include "fettle/lambda/evidence_of.hpp"
-#include "programs/virtual_session.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/stage_drive.hpp"
+#include "virtual_engine/virtual_session.hpp"
 
 namespace {
 

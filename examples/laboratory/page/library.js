@@ -1,18 +1,23 @@
 // SPDX-License-Identifier: MIT
 // The way to the library: unpacked once, asked by message.
 
-/** The WebAssembly module in the page, unpacked by the browser. */
-export async function compiled_library() {
-  const coded = atob(document.getElementById("wasm").textContent.trim());
+/** A WebAssembly module in the page, unpacked by the browser. */
+export async function compiled_module(id) {
+  const coded = atob(document.getElementById(id).textContent.trim());
   const bytes = new Uint8Array(coded.length);
   for (let i = 0; i < coded.length; ++i) bytes[i] = coded.charCodeAt(i);
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
   return WebAssembly.compileStreaming(new Response(stream, { headers: { "content-type": "application/wasm" } }));
 }
 
-/** A worker with the library's code, not started yet. */
-export function new_worker() {
-  const code = JSON.parse(document.getElementById("worker").textContent);
+let programs = null; // unpacked when it is first needed
+
+/** The module with the programs. */
+export const compiled_programs = () => (programs ??= compiled_module("programs-wasm"));
+
+/** A worker with code of the page, not started yet. */
+export function new_worker(id) {
+  const code = JSON.parse(document.getElementById(id).textContent);
   const url = URL.createObjectURL(new Blob([code], { type: "text/javascript" }));
   const worker = new Worker(url);
   URL.revokeObjectURL(url);
@@ -25,9 +30,10 @@ export class Library {
   #waiting = new Map();
   #next = 0;
 
-  static async open(compiled) {
+  /** @param worker  id of the worker's code in the page. */
+  static async open(compiled, worker) {
     const library = new Library();
-    library.#worker = new_worker();
+    library.#worker = new_worker(worker);
     await new Promise((ready, failed) => {
       library.#worker.onmessage = ({ data }) => (data.started ? ready() : failed(new Error(data.failed)));
       library.#worker.onerror = (event) => failed(new Error(event.message));

@@ -1,18 +1,29 @@
 // SPDX-License-Identifier: MIT
 // Which picture is open, and what every picture has around it.
-import { compiled_library, Library } from "./library.js";
+import { compiled_module, compiled_programs, Library } from "./library.js";
 import { html, with_words } from "./parts/element.js";
 import { look_up } from "./pictures/look_up.js";
 import { smoothing } from "./pictures/smoothing.js";
 import { tip_in } from "./pictures/tip_in.js";
 import { wall_film } from "./pictures/wall_film.js";
+import { evidence } from "./pictures/evidence.js";
+import { three_ways } from "./pictures/three_ways.js";
 import { two_banks } from "./pictures/two_banks.js";
 import { collector } from "./pictures/collector.js";
+import { passes } from "./pictures/passes.js";
 import { integer_cells } from "./pictures/integer_cells.js";
+import { work } from "./work/work.js";
 
-const pictures = [look_up, smoothing, tip_in, wall_film, two_banks, collector, integer_cells];
+const has_programs = document.getElementById("programs-wasm").textContent.trim() !== ""; // a test may build without
+const pictures = [look_up, smoothing, tip_in, wall_film, evidence, three_ways, two_banks, collector, passes, integer_cells]
+  .filter((picture) => has_programs || !picture.drives);
 const main = document.getElementById("main");
 const inert = (id) => JSON.parse(document.getElementById(id).textContent);
+
+let driving = null;
+
+/** What pictures ask that drive the invented car; opened with the first of them. */
+const driving_library = () => (driving ??= compiled_programs().then((compiled) => Library.open(compiled, "programs-worker")));
 
 /** The C++ that a picture runs, as it stands in the repository. */
 function code(picture) {
@@ -30,7 +41,7 @@ function onward(index) {
   return html("div", { class: "onward" }, link(pictures[index - 1], "Before"), link(pictures[index + 1], "Next"));
 }
 
-function open_picture(index, library) {
+async function open_picture(index, library) {
   const picture = pictures[index];
   const stage = html("div", { class: "stage" });
   main.replaceChildren(
@@ -41,7 +52,13 @@ function open_picture(index, library) {
     html("ol", { class: "ask" }, ...picture.questions.map((question) => html("li", {}, ...with_words(question)))),
     code(picture),
     onward(index));
-  return picture.open(stage, library);
+  return picture.open(stage, picture.drives ? await driving_library() : library);
+}
+
+function open_work() {
+  const stage = html("div", { class: "stage" });
+  main.replaceChildren(html("h2", {}, work.title), ...work.says.map((sentence) => html("p", {}, sentence)), stage);
+  return work.open(stage);
 }
 
 async function open_words(library, word) {
@@ -55,28 +72,36 @@ async function open_words(library, word) {
 
 function contents(current) {
   const link = (id, words) => html("li", {}, html("a", { href: `#${id}`, "aria-current": id === current && "page" }, words));
-  document.getElementById("contents").replaceChildren(html("ol", {},
+  document.getElementById("contents").replaceChildren(html("ol", {}, has_programs ? link(work.id, "Your own logs") : null,
     ...pictures.map((picture, i) => link(picture.id, `${i + 1} ${picture.title}`)), link("words", "Words")));
+}
+
+/** What an address stands for: its id, its title and what opens it. */
+function place_of(id, word) {
+  if (id === "words") return { id, title: "Words", open: (library) => open_words(library, word) };
+  if (id === work.id && has_programs) return { id, title: work.title, open: open_work };
+  const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
+  return { id: pictures[index].id, title: pictures[index].title, open: (library) => open_picture(index, library) };
 }
 
 let opened = null; // what is on the page
 async function route(library, is_first) {
   const [id, word] = location.hash.slice(1).split("/");
   if (id === "main") return;
-  const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
-  contents(id === "words" ? "words" : pictures[index].id);
-  document.title = `${id === "words" ? "Words" : pictures[index].title} · fettle laboratory`;
+  const place = place_of(id, word);
+  contents(place.id);
+  document.title = `${place.title} · fettle laboratory`;
   document.body.dataset.ready = "";
   opened?.close?.();
-  opened = id === "words" ? await open_words(library, word) : await open_picture(index, library);
-  document.body.dataset.ready = id === "words" ? "words" : pictures[index].id;
+  opened = await place.open(library);
+  document.body.dataset.ready = place.id;
   if (!is_first && !word) main.focus();
 }
 
 function show_licences() {
   document.getElementById("licences").append(
     html("p", {}, "fettle: MIT. The library inside was compiled with Emscripten (MIT) and carries Eigen (MPL-2.0), " +
-      "Boost headers (BSL-1.0), JSON for Modern C++ (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
+      "Boost headers (BSL-1.0), JSON for Modern C++, {fmt}, CLI11 (BSD-3-Clause) and fast_float (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
     ...inert("licence-texts").map(({ name, version, licence, text }) =>
       html("details", {}, html("summary", {}, `${name} ${version}: ${licence}`), html("pre", { tabindex: 0 }, text || licence))));
 }
@@ -87,7 +112,7 @@ async function start() {
     event.preventDefault();
     main.focus();
   });
-  const library = await Library.open(await compiled_library());
+  const library = await Library.open(await compiled_module("wasm"), "worker");
   addEventListener("hashchange", () => route(library, false));
   await route(library, true);
 }

@@ -37,6 +37,16 @@ class misfiring {
 
   [[nodiscard]] bool happens(std::size_t i) const { return seen_[i] < 1; }
 
+  /// Cylinders whose present charge leaves unburnt, as a controller counts them from the crank's speed.
+  [[nodiscard]] double count() const {
+    double result = 0;
+    for (std::size_t i = 0; i < cylinders; ++i) result += happens(i) ? 1 : 0;
+    return result;
+  }
+
+  /// Whether the engine misfires at all.
+  [[nodiscard]] bool may_happen() const { return what_.probability(0) > 0; }
+
  private:
   misfires what_;
   dice draw_;

@@ -147,6 +147,7 @@ class simulation {
                                          {"fuel_kPa", 1},
                                          {"fuel_cut", 0}})
       log_.column(name, decimals);
+    if (misfires_.may_happen()) log_.column("misfire", 0);
     if (world_.measures_torque) log_.column("torque_nm", 2);
     if (!options_.keep_truth) return;
     for (const char* name : {"air_mg", "fuel_mg", "film_primary_mg", "film_secondary_mg", "phi_collector"})
@@ -218,6 +219,7 @@ class simulation {
     for (const double value :
          {seen_.battery_v, seen_.air_kpa, seen_.air_degc, seen_.coolant_degc, fuel_kpa_, commanded_.cut ? 1.0 : 0.0})
       log_.add(value);
+    if (misfires_.may_happen()) log_.add(misfires_.count());
     if (world_.measures_torque) write_torque();
     if (options_.keep_truth) write_truth();
   }

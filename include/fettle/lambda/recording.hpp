@@ -41,6 +41,7 @@ struct recording {
   std::vector<double> throttle_pct{};  ///< empty: not known
   std::vector<double> coolant_degc{};  ///< empty: not known
   std::vector<double> fuel_cut{};      ///< non-zero: cut; empty, NaN: judged by `fuel_mg` alone
+  std::vector<double> unburnt{};       ///< non-zero: charges left unburnt, by misfire or ignition cut; empty: not known
 
   [[nodiscard]] std::size_t rows() const noexcept { return time_s.size(); }
 
@@ -63,7 +64,8 @@ struct recording {
                      .sensors = {},
                      .throttle_pct = cut(throttle_pct),
                      .coolant_degc = cut(coolant_degc),
-                     .fuel_cut = cut(fuel_cut)};
+                     .fuel_cut = cut(fuel_cut),
+                     .unburnt = cut(unburnt)};
     for (const auto& series : at) result.at.push_back(cut(series));
     for (const auto& series : fuel_mg) result.fuel_mg.push_back(cut(series));
     for (const auto& sensor : sensors)
@@ -93,6 +95,7 @@ struct recording {
     must_fit(throttle_pct, "the throttle", true);
     must_fit(coolant_degc, "the coolant temperature", true);
     must_fit(fuel_cut, "the fuel cut", true);
+    must_fit(unburnt, "the unburnt charges", true);
     for (std::size_t i = 0; i < rows(); ++i)
       if (!std::isfinite(time_s[i]) || (i > 0 && !(time_s[i - 1] < time_s[i])))
         throw error("recording " + name + ": the time of row " + std::to_string(i) + " does not rise");

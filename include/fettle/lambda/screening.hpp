@@ -24,13 +24,14 @@ enum class rejection : std::uint8_t {
   missing_input,
   fuel_cut,
   after_fuel_cut,
+  unburnt,
   warm_up,
   outside_the_map,
   transient,
   implausible,
   stuck
 };
-inline constexpr std::size_t rejection_kinds = 12;
+inline constexpr std::size_t rejection_kinds = 13;
 
 [[nodiscard]] constexpr std::string_view describe(rejection why) noexcept {
   constexpr std::array<std::string_view, rejection_kinds> words{"counts",
@@ -40,6 +41,7 @@ inline constexpr std::size_t rejection_kinds = 12;
                                                                 "an input is missing",
                                                                 "fuel cut",
                                                                 "just after a fuel cut",
+                                                                "misfire or ignition cut",
                                                                 "engine not warm",
                                                                 "outside the map",
                                                                 "fast throttle change",
@@ -52,6 +54,7 @@ inline constexpr std::size_t rejection_kinds = 12;
 struct screening {
   double coldest_degc = 60;           ///< below: the engine is not warm
   double after_cut_s = 0;             ///< a reading counts again this long after a cut
+  double after_unburnt_s = 0.3;       ///< oxygen of unburnt charges reads as lean, and takes this long to pass
   double fastest_throttle_pct_s = 0;  ///< above: transient; 0: transients count
   double after_transient_s = 0;       ///< and for this long after it
   double lowest_lambda = 0.5;         ///< readings outside are implausible whatever the sensor's range
@@ -65,7 +68,7 @@ namespace detail {
                                                         const std::vector<dynamic_axis<double>>& axes,
                                                         const screening& limits) {
   std::vector<rejection> result(log.rows(), rejection::none);
-  double last_cut_s = -1e300, last_transient_s = -1e300;
+  double last_cut_s = -1e300, last_unburnt_s = -1e300, last_transient_s = -1e300;
   for (std::size_t i = 0; i < log.rows(); ++i) {
     double fuel = 0;
     bool whole = std::isfinite(log.speed_rpm[i]) && std::isfinite(log.need_mg[i]) && log.need_mg[i] > 0 &&
@@ -80,6 +83,7 @@ namespace detail {
     }
     const bool cut = fuel <= 0 || (!log.fuel_cut.empty() && std::abs(log.fuel_cut[i]) > 0);  // NaN: not sampled yet
     if (cut) last_cut_s = log.time_s[i];
+    if (!log.unburnt.empty() && std::abs(log.unburnt[i]) > 0) last_unburnt_s = log.time_s[i];
     if (limits.fastest_throttle_pct_s > 0 && !log.throttle_pct.empty() && i > 0) {
       const double rate = (log.throttle_pct[i] - log.throttle_pct[i - 1]) / (log.time_s[i] - log.time_s[i - 1]);
       if (std::abs(rate) > limits.fastest_throttle_pct_s) last_transient_s = log.time_s[i];
@@ -90,6 +94,8 @@ namespace detail {
       result[i] = rejection::fuel_cut;
     else if (log.time_s[i] < last_cut_s + limits.after_cut_s)
       result[i] = rejection::after_fuel_cut;
+    else if (log.time_s[i] <= last_unburnt_s + limits.after_unburnt_s)
+      result[i] = rejection::unburnt;
     else if (!log.coolant_degc.empty() && !(log.coolant_degc[i] >= limits.coldest_degc))
       result[i] = rejection::warm_up;
     else if (!inside)

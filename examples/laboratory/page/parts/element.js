@@ -27,5 +27,9 @@ export function with_words(text) {
 /** A number as people write it; what is no number is a dash. */
 export function shown(value, digits) {
   if (value === null || !Number.isFinite(value)) return "–";
-  return value.toFixed(digits).replace("-", "−");
+  return value.toFixed(digits).replace(/^-(0\.?0*)$/, "$1").replace("-", "−");
 }
+
+/** What colours mean, [[colour, words], ..]. */
+export const legend = (entries) => html("ul", { class: "legend" }, ...entries.map(([colour, words]) =>
+  html("li", {}, html("i", { class: "swatch", style: `background:${colour}` }), words)));

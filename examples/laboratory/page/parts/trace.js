@@ -13,9 +13,10 @@ function axis(label, extra) {
 /**
  * A chart of lines over a common x. `set([x, y1, y2, ..])` shows numbers, `mark(x)` a moment.
  *
+ * @param counted  the last of a row of whole numbers that x counts; none: x is measured.
  * @param series  label, colour; dash; width; is_dots, points instead of a line; band, [upper, lower] of other series.
  */
-export function trace({ name, title, x, y, series, height = 260, range, bands = [] }) {
+export function trace({ name, title, x, y, series, height = 260, range, counted, bands = [] }) {
   const place = html("div", { class: "trace", role: "img", "aria-label": title, "data-chart": name });
   const legend = html("ul", { class: "legend", "aria-hidden": "true" }, ...series.filter((one) => one.label).map((one) =>
     html("li", {}, html("i", { style: one.is_dots ? `background:${one.colour};width:8px;height:8px;border-radius:4px` :
@@ -28,8 +29,8 @@ export function trace({ name, title, x, y, series, height = 260, range, bands = 
     legend: { show: false },
     cursor: { show: false },
     select: { show: false },
-    scales: { x: { time: false }, y: range ? { range } : {} },
-    axes: [axis(x, { size: 44, labelSize: 20 }), axis(y, { size: 58 })],
+    scales: { x: { time: false, ...(counted && { range: [0, counted] }) }, y: range ? { range } : {} },
+    axes: [axis(x, { size: 44, labelSize: 20, ...(counted && { incrs: [1, 2, 5] }) }), axis(y, { size: 58 })],
     series: [{}, ...series.map((one) => ({
       label: one.label,
       stroke: one.colour,

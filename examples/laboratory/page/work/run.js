@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: MIT
+import { compiled_programs, new_worker } from "../library.js";
+
+let warned_by = 0;
+
+const warn = (event) => {
+  event.preventDefault();
+  event.returnValue = true; // what browsers before 2024 go by
+};
+
+/** A tab that is closed asks first while this is not released. */
+export function hold_page() {
+  if (warned_by++ === 0) addEventListener("beforeunload", warn);
+  let held = true;
+  return function release() {
+    if (held && --warned_by === 0) removeEventListener("beforeunload", warn);
+    held = false;
+  };
+}
+
+/**
+ * Runs a program of fettle on files of the page.
+ *
+ * @param files     [{path, blob}], paths relative to the folder that the program runs in.
+ * @param progress  ({stage, fraction}) => nothing.
+ * @return  {ended, cancel}: `ended` resolves to {code, printed, failures, written: [{path, bytes}]}, null if cancelled.
+ */
+export function run_program(program, words, files, progress) {
+  const release = hold_page();
+  let worker = null, cancel;
+  const cancelled = new Promise((resolve) => (cancel = () => resolve(null)));
+  const work = async () => {
+    const compiled = await compiled_programs();
+    worker = new_worker("programs-worker");
+    return new Promise((resolve) => {
+      worker.onmessage = ({ data }) => ("code" in data ? resolve(data) : progress(data));
+      worker.onerror = (event) => resolve({ code: 2, printed: "", failures: `${program}: ${event.message}`, written: [] });
+      worker.postMessage({ compiled, program, words, files });
+    });
+  };
+  const ended = Promise.race([work(), cancelled]).finally(() => {
+    worker?.terminate();
+    release();
+  });
+  return { ended, cancel };
+}

@@ -1,0 +1,153 @@
+// SPDX-License-Identifier: MIT
+// The programs in the page, in headless Chromium without a network: their results are those of the native programs on
+// the same files. NATIVE is the folder of the native programs, LABORATORY_FOLDER where the page was built.
+import assert from "node:assert/strict";
+import { spawnSync } from "node:child_process";
+import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { after, before, test } from "node:test";
+import { complaints, folder, judge_access, judge_width, open, page } from "./browser.mjs";
+
+let scratch;
+before(() => (scratch = mkdtempSync(join(tmpdir(), "laboratory-"))));
+after(() => rmSync(scratch, { recursive: true, force: true }));
+
+function run_native(program, ...words) {
+  const { status, stderr, stdout } = spawnSync(join(process.env.NATIVE, program), words, { cwd: scratch, encoding: "utf8", maxBuffer: 1e8 });
+  return { status, stderr, stdout };
+}
+
+/** The page as it is when it has just been opened, without what an earlier test gave it. */
+async function open_anew() {
+  await page.goto("about:blank");
+  await open("work");
+}
+
+/** Drops files on the page as a hand would, under these names. */
+async function drop(files) {
+  await page.locator('input[name="files"]').setInputFiles(files);
+  await page.waitForFunction((count) => document.querySelectorAll(".given li").length >= count, files.length);
+}
+const below = (path) => readdirSync(join(scratch, path)).map((name) => join(scratch, path, name)).filter((one) => statSync(one).isFile());
+
+/** Presses Run; what the page offers to save, by path. */
+async function run() {
+  await page.getByRole("button", { name: "Run", exact: true }).click();
+  await page.locator(".result [data-seconds], .result [data-failure]").waitFor({ timeout: 300000 });
+  const saved = {};
+  for (const link of await page.locator(".result .files a").all()) {
+    const [download] = await Promise.all([page.waitForEvent("download"), link.click()]);
+    saved[await link.textContent()] = readFileSync(await download.path(), "utf8");
+  }
+  return saved;
+}
+
+/** The numbers of a text in order, and the text between them. */
+const number = /-?\d+(?:\.\d+)?(?:e[+-]?\d+)?/g;
+const parts = (text) => ({ numbers: (text.match(number) ?? []).map(Number), words: text.replace(number, "#") });
+
+/** Both texts say the same, numbers to within one part in a billion of the larger of 1 and their size. */
+function assert_same(in_page, native, name) {
+  const one = parts(in_page), other = parts(native);
+  assert.equal(one.words, other.words, name);
+  one.numbers.forEach((value, i) => {
+    const expected = other.numbers[i];
+    assert.ok(value === expected || Math.abs(value - expected) <= 1e-9 * Math.max(1, Math.abs(expected)), `${name}: number ${i} is ${value}, the native program's is ${expected}`);
+  });
+}
+
+/** A report without its pictures, which the native program has gnuplot draw. */
+const without_pictures = (html) => html.replace(/<figure>.*?<\/figure>|<p class="missing">.*?<\/p>/gs, "");
+
+/** Runs a program here and in the page on the same files: equal exit codes, file names and contents. */
+async function assert_as_native(program, given, out, words = []) {
+  const { status } = run_native(program, `${given}/session.json`, "--out", `${given}/${out}`, ...words);
+  await open_anew();
+  await page.locator(`input[data-control="job"][value="${program}"]`).check();
+  await drop(below(given));
+  const saved = await run();
+  assert.equal(await page.locator("[data-code]").getAttribute("data-code"), String(status));
+  const names = below(join(given, out)).map((path) => `${out}/${path.split("/").pop()}`);
+  assert.deepEqual(Object.keys(saved).sort(), names.sort());
+  for (const [path, text] of Object.entries(saved)) {
+    const native = readFileSync(join(scratch, given, path), "utf8");
+    assert_same(without_pictures(text), without_pictures(native), path);
+  }
+}
+
+test("the demo is made, corrected and shown as on a terminal", { timeout: 300000 }, async () => {
+  run_native("virtual_engine", "--out", "demo", "--drive", "stage", "--minutes", "15");
+  await open_anew();
+  await page.getByRole("button", { name: "Take the demo" }).click();
+  await page.getByRole("button", { name: "Run", exact: true, disabled: false }).waitFor({ timeout: 120000 });
+  const in_page = await run();
+  await assert_as_native("correct_map", "demo", "corrected");
+  for (const [path, text] of Object.entries(in_page))
+    assert_same(without_pictures(text), without_pictures(readFileSync(join(scratch, "demo", path), "utf8")), `demo of the page, ${path}`);
+  const report = page.frameLocator("iframe.report");
+  assert.equal(await report.locator(".answers dd").count(), 3);
+  await report.getByRole("button", { name: "Needed", exact: true }).click(); // the report's own script runs
+  assert.equal(await report.locator('.option[data-name="Needed"]').isVisible(), true);
+});
+
+test("trims are those of the native program", { timeout: 300000 }, async () => {
+  run_native("virtual_engine", "--out", "pipes", "--seed", "3", "--minutes", "1", "--rotated-runs", "2");
+  await assert_as_native("trim_cylinders", "pipes", "trims");
+});
+
+test("the plan of a second bank is that of the native program", { timeout: 300000 }, async () => {
+  run_native("virtual_engine", "--out", "banks", "--minutes", "1");
+  await assert_as_native("stage_banks", "banks", "staging");
+});
+
+test("what cannot be read is refused in the program's own words", async () => {
+  run_native("virtual_engine", "--out", "bad", "--minutes", "0.5");
+  const log = readFileSync(join(scratch, "bad/stage.csv"), "utf8").split("\n");
+  log[20] = log[20].replace(/[^,]+,/, "twelve,");
+  writeFileSync(join(scratch, "bad/stage.csv"), log.join("\n"));
+  const cwd = join(scratch, "bad");
+  const { stderr, status } = spawnSync(join(process.env.NATIVE, "correct_map"), ["session.json", "--out", "corrected"], { cwd, encoding: "utf8" });
+  assert.equal(status, 2);
+  await open_anew();
+  await drop(below("bad"));
+  assert.deepEqual(await run(), {});
+  assert.equal(await page.locator("[data-failure]").textContent(), stderr.trim());
+});
+
+test("a run is cancelled, and a tab that works asks before it closes", { timeout: 60000 }, async () => {
+  await open_anew();
+  await drop(below("demo"));
+  await page.getByRole("button", { name: "Run", exact: true }).click();
+  await page.locator("progress").waitFor();
+  const asked = new Promise((done) => page.once("dialog", (dialog) => done(dialog.type(), dialog.dismiss())));
+  await page.close({ runBeforeUnload: true });
+  assert.equal(await asked, "beforeunload");
+  await page.getByRole("button", { name: "Cancel" }).click();
+  await page.getByText("Cancelled. Nothing was written.").waitFor();
+});
+
+test("what a log of a gigabyte takes is said before it is read", async () => {
+  await open_anew();
+  await page.evaluate(() => {
+    const files = new DataTransfer();
+    const log = new File([], "stage.csv");
+    Object.defineProperty(log, "size", { value: 1e9 });
+    files.items.add(log);
+    Object.defineProperty(files, "files", { value: [log] });
+    const drop = new Event("drop");
+    Object.defineProperty(drop, "dataTransfer", { value: { items: [], files: [log] } });
+    document.querySelector(".drop").dispatchEvent(drop);
+  });
+  await page.getByText("takes about 6.0 GB of memory; a page can have 4 GB").waitFor();
+});
+
+test("the rules of WCAG 2.1 AA that a machine can check hold, and nothing is wider than the window", async () => {
+  await judge_access(["work"]);
+  await judge_width(["work"]);
+});
+
+test("the page is below 3 MB and complains of nothing", () => {
+  assert.ok(statSync(join(folder, "laboratory.html")).size < 3e6);
+  assert.deepEqual(complaints, []);
+});

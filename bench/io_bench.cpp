@@ -86,6 +86,17 @@ void bare_from_chars(benchmark::State& state) {  // every number of the text in 
   count_bytes(state);
 }
 
+void columns_filled(benchmark::State& state) {  // what memory for the numbers alone takes, on fresh pages
+  for (auto _ : state) {
+    std::vector<std::vector<double>> filled(columns);
+    for (auto& column : filled) column.reserve(sample().log.rows());
+    for (std::size_t row = 0; row < sample().log.rows(); ++row)
+      for (auto& column : filled) column.push_back(static_cast<double>(row));
+    benchmark::DoNotOptimize(filled);
+  }
+  count_bytes(state);
+}
+
 void read_log(benchmark::State& state) {  // from the file; every state.range(0)-th column is wanted
   const auto wanted = sample().channels(static_cast<std::size_t>(state.range(0)));
   for (auto _ : state) benchmark::DoNotOptimize(fettle::read_log_csv(sample().path, wanted));
@@ -112,6 +123,7 @@ void write_log(benchmark::State& state) {  // range 0: shortest numbers, 1: thre
 
 BENCHMARK(sum_of_the_bytes)->Unit(benchmark::kMillisecond);
 BENCHMARK(bare_from_chars)->Unit(benchmark::kMillisecond);
+BENCHMARK(columns_filled)->Unit(benchmark::kMillisecond);
 BENCHMARK(read_log)->Arg(1)->Arg(5)->Unit(benchmark::kMillisecond);
 BENCHMARK(each_row)->Unit(benchmark::kMillisecond);
 BENCHMARK(write_log)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond);

@@ -24,7 +24,9 @@ PAIRS = [  # what, unit, bench, ours, peer, its name
     ("rank 2, a list of points", LOOK_UP, "map_bench_native", "rank2_list<double>", "scipy_list", "SciPy"),
     ("sum a log over 20 x 20 cells", SAMPLE, "fit_bench", "accumulate_slow_drive", "accumulate_by_eigen", "Eigen"),
     ("solve 20 x 20 cells, with errors", MS, "fit_bench", "fit_with_given_strengths/20", "solve_by_eigen/20", "Eigen"),
-    ("read 15 columns of CSV", READ, "io_bench", "read_log/1", "bare_from_chars", "bare std::from_chars"),
+    ("read 15 columns of CSV, row by row", READ, "io_bench", "each_row", "bare_from_chars", "bare std::from_chars"),
+    ("read 15 columns of CSV into memory", READ, "io_bench", "read_log/1", "bare_from_chars", "bare std::from_chars"),
+    ("", READ, "io_bench", "read_log/1", "columns_filled", "columns filled, nothing read"),
 ]
 POINTS = 32768
 

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
-// What comparisons of pulls are worth on virtual cars with known truth: how often 95 % intervals hold, gains that are none,
-// whether the stated number of pulls shows a gain, inertia from gears, blips. Each line is one arrangement over many cars.
+// What comparisons of pulls are worth on virtual cars with known truth: how often 95 % intervals cover it, how often a gain
+// is shown where there is none, whether the stated number of pulls shows a gain, inertia from gears, blips. Each line is
+// one arrangement over many cars.
+//
+//   pulls_table --cars 1000
 #include <fmt/core.h>
 
 #include <CLI/CLI.hpp>
@@ -17,6 +20,8 @@
 #include <vector>
 
 #include "compare_pulls/comparison.hpp"
+#include "inertia_bound.hpp"
+#include "programs/blip_trial.hpp"
 #include "virtual_engine/car.hpp"
 
 namespace {
@@ -67,7 +72,7 @@ class trial {
     asked_.car.turning.engine_kgm2 = 0;
     for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
       asked_.gears.push_back(truth_[0].gear(g));
-      if (!how.is_efficiency_known) asked_.gears.back().efficiency = 0.94;
+      if (!how.is_efficiency_known) asked_.gears.back().efficiency = car_truth::mean_efficiency;
     }
     if (how.is_efficiency_known) asked_.efficiency_spread_pct = 0;
     for (std::size_t s = 0; s < 2; ++s)
@@ -93,6 +98,13 @@ class trial {
     }
     const coast_fit coasts(asked_, runs);
     return compare(asked_, pulls_, coasts.load(), &coasts);
+  }
+  /// The Cramer-Rao bound of the inertia's relative variance.
+  [[nodiscard]] double least_inertia_variance(std::size_t state) const {
+    const double least = pulls_table::least_inertia_error(
+        truth_[state], {how_.gears, how_.sets * how_.pulls,
+                        how_.is_efficiency_known ? 0 : car_truth::efficiency_spread / car_truth::mean_efficiency});
+    return least * least;
   }
   [[nodiscard]] double engine_kgm2(std::size_t state) const { return truth_[state].body.turning.engine_kgm2; }
 
@@ -126,46 +138,53 @@ class trial {
 
 /// Counts over many cars.
 struct tally {
-  double runs = 0, held = 0, shown = 0, squares = 0, width = 0, held_points = 0, points = 0;
-  double change_held = 0, change_squares = 0, changes = 0;
-  double inertia_held = 0, inertia_squares = 0, inertia_close = 0, inertias = 0;
+  double runs = 0, covered = 0, shown = 0, squares = 0, width = 0, covered_points = 0, points = 0;
+  double change_covered = 0, change_squares = 0, changes = 0;
+  double inertia_covered = 0, inertia_squares = 0, inertia_close = 0, inertias = 0, inertia_sum = 0, least_squares = 0;
 
-  void add(const trial& of, const comparison& found, double truth) {
+  void add(const trial& trial, const comparison& result, double truth) {
     ++runs;
-    held += std::abs(found.gain.value - truth) <= found.gain.half_width();
-    shown += found.gain.low() > 0;
-    squares += (found.gain.value - truth) * (found.gain.value - truth);
-    width += found.gain.half_width();
-    for (const auto& p : found.points) held_points += std::abs(p.gain.value - truth) <= p.gain.half_width();
-    points += static_cast<double>(found.points.size());
-    if (found.inertia_change) {
-      const double error = found.inertia_change->value - (of.engine_kgm2(1) - of.engine_kgm2(0));
+    covered += std::abs(result.gain.value - truth) <= result.gain.half_width();
+    shown += result.gain.low() > 0;
+    squares += (result.gain.value - truth) * (result.gain.value - truth);
+    width += result.gain.half_width();
+    for (const auto& p : result.points) covered_points += std::abs(p.gain.value - truth) <= p.gain.half_width();
+    points += static_cast<double>(result.points.size());
+    if (result.inertia_change) {
+      const double error = result.inertia_change->value - (trial.engine_kgm2(1) - trial.engine_kgm2(0));
       ++changes;
-      change_held += std::abs(error) <= found.inertia_change->half_width();
-      change_squares += error * error / (of.engine_kgm2(0) * of.engine_kgm2(0));
+      change_covered += std::abs(error) <= result.inertia_change->half_width();
+      change_squares += error * error / (trial.engine_kgm2(0) * trial.engine_kgm2(0));
     }
     for (std::size_t s = 0; s < 2; ++s) {
-      if (!found.engine_kgm2[s]) continue;
-      const double error = found.engine_kgm2[s]->value - of.engine_kgm2(s), relative = error / of.engine_kgm2(s);
+      if (!result.engine_kgm2[s]) continue;
+      const double error = result.engine_kgm2[s]->value - trial.engine_kgm2(s), relative = error / trial.engine_kgm2(s);
       ++inertias;
-      inertia_held += std::abs(error) <= found.engine_kgm2[s]->half_width();
+      inertia_covered += std::abs(error) <= result.engine_kgm2[s]->half_width();
       inertia_squares += relative * relative;
+      inertia_sum += relative;
+      least_squares += trial.least_inertia_variance(s);
       inertia_close += std::abs(relative) < 0.03;
     }
   }
   void print(const arrangement& how) const {
     fmt::print(
-        "{:38} {:2} sets, gain {:.0f} %, {} cars: held {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms error "
+        "{:38} {:2} sets, gain {:.0f} %, {} cars: coverage {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms "
+        "error "
         "{:.2f} "
         "%, half "
         "width {:.2f} %",
-        how.name, how.sets, 100 * how.gain, runs, 100 * held / runs, 100 * held_points / points, 100 * shown / runs,
-        100 * std::sqrt(squares / runs), 100 * width / runs);
+        how.name, how.sets, 100 * how.gain, runs, 100 * covered / runs, 100 * covered_points / points,
+        100 * shown / runs, 100 * std::sqrt(squares / runs), 100 * width / runs);
     if (inertias > 0)
-      fmt::print("; inertia held {:5.1f} %, rms error {:.1f} %, within 3 % {:5.1f} %", 100 * inertia_held / inertias,
-                 100 * std::sqrt(inertia_squares / inertias), 100 * inertia_close / inertias);
+      fmt::print(
+          "; inertia coverage {:5.1f} %, rms error {:.1f} % (least possible {:.1f} %), mean {:+.1f} %, within 3 % "
+          "{:5.1f} "
+          "%",
+          100 * inertia_covered / inertias, 100 * std::sqrt(inertia_squares / inertias),
+          100 * std::sqrt(least_squares / inertias), 100 * inertia_sum / inertias, 100 * inertia_close / inertias);
     if (changes > 0)
-      fmt::print("; its change held {:5.1f} %, rms error {:.1f} % of it", 100 * change_held / changes,
+      fmt::print("; its change coverage {:5.1f} %, rms error {:.1f} % of it", 100 * change_covered / changes,
                  100 * std::sqrt(change_squares / changes));
     fmt::print("\n");
     std::fflush(stdout);
@@ -175,9 +194,9 @@ struct tally {
 void try_out(const arrangement& how, std::uint64_t cars) {
   tally sum;
   for (std::uint64_t seed = 1; seed <= cars; ++seed) {
-    trial one(how, seed);
-    one.drive(how.sets);
-    sum.add(one, one.compared(), how.gain);
+    trial full(how, seed);
+    full.drive(how.sets);
+    sum.add(full, full.compared(), how.gain);
   }
   sum.print(how);
 }
@@ -192,9 +211,9 @@ void try_stated_number(arrangement how, std::uint64_t cars) {
     const std::size_t stated = pilot.compared().units_needed;
     if (stated == 0) continue;  // the program says that no number would do
     needed.push_back(static_cast<double>(stated));
-    trial one(how, 10000 + seed);
-    one.drive(std::max<std::size_t>(stated, 2));
-    sum.add(one, one.compared(), how.gain);
+    trial full(how, 10000 + seed);
+    full.drive(std::max<std::size_t>(stated, 2));
+    sum.add(full, full.compared(), how.gain);
   }
   if (needed.empty()) {
     fmt::print("{}: no number of sets is stated for any of {} cars\n", how.name, cars);
@@ -203,6 +222,18 @@ void try_stated_number(arrangement how, std::uint64_t cars) {
   std::nth_element(needed.begin(), needed.begin() + static_cast<std::ptrdiff_t>(needed.size() / 2), needed.end());
   fmt::print("stated by {} sets each: median {:g} sets each\n", how.sets, needed[needed.size() / 2]);
   sum.print(how);
+}
+
+/// How far blips end from their speed: the planner's map is exact at its breakpoints, times a factor.
+void try_blips(double map_factor, std::uint64_t cars) {
+  double sum = 0, largest = 0;
+  for (std::uint64_t seed = 1; seed <= cars; ++seed) {
+    const double error = blip_trial::largest_error(seed, map_factor);
+    sum += error;
+    largest = (std::max)(largest, error);
+  }
+  fmt::print("blips, torque map times {:g}, {} cars: largest error of the speed {:.2f} %, mean over cars {:.2f} %\n",
+             map_factor, cars, 100 * largest, 100 * sum / static_cast<double>(cars));
 }
 
 }  // namespace
@@ -238,6 +269,8 @@ int main(int count, char** words) {
                                    .gain = gain}})
       if (is_asked(how)) try_stated_number(how, cars);
   }
+  if (std::string_view("blips").find(only) != std::string_view::npos)
+    for (const double map_factor : {1.0, 0.9, 1.1}) try_blips(map_factor, cars / 4);
   for (const std::size_t sets : {2U, 4U, 8U, 16U})
     for (const auto& [name, gears, is_known] : {std::tuple{"road, three gears", three, false},
                                                 {"road, three gears, efficiencies known", three, true},
@@ -249,6 +282,6 @@ int main(int count, char** words) {
                             .gears = gears,
                             .is_inertia_known = false,
                             .is_efficiency_known = is_known};
-      if (is_asked(how)) try_out(how, cars);
+      if (is_asked(how)) try_out(how, (std::max)(2 * cars / sets, std::uint64_t{10}));
     }
 }

@@ -45,7 +45,9 @@ int main() {
                                            .mixing = {0.5, 0.3, 0.15, 0.05},  // of the newest gas, the one before, ..
                                            .lag_s = 0.008,
                                            .delay_events = 6,
-                                           .delay_error_s = 0.001};
+                                           .delay_error_s = 0.001,
+                                           .lag_error = 0.1,
+                                           .mixing_error = 0.02};
   // [/collector]
   const std::vector<double> truth{1.03, 0.98, 1.04, 0.99, 0.96};  // phi: the fifth cylinder is lean, the mean is not
   const std::vector<double> phi = samples_of(collector, truth);
@@ -64,7 +66,7 @@ int main() {
   // [/estimate]
   std::printf("collector: lambda %.3f\n", 1 / found.mean_phi);
   for (std::size_t i = 0; i < cylinders; ++i)
-    std::printf("cylinder %zu: lambda %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
-                1 / truth[i]);
-  std::printf("each +- %.2f %%; refused above %.0f rpm\n", 100 * found.standard_error, found.highest_rpm);
+    std::printf("cylinder %zu: lambda %.3f +- %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
+                found.standard_error[i], 1 / truth[i]);
+  std::printf("refused above %.0f rpm\n", found.highest_rpm);
 }

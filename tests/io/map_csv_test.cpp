@@ -60,6 +60,29 @@ TEST(ReadMapCsv, AcceptsByteOrderMarkCrlfSemicolonsQuotesBlanksAndNoLastLineEnd)
   }
 }
 
+TEST(ReadMapCsv, ReadsDecimalCommasAndTabsAndTheWriterKeepsThem) {
+  const scratch::folder here;
+  const auto plain = read("rpm/throttle_pct,0,12.5\n1000,1.25,2\n6000,-4e-1,5\n");
+  for (const auto* text : {"rpm/throttle_pct;0;12,5\n1000;1,25;2\n6000;-0,4;5\n",
+                           "rpm/throttle_pct\t0\t12,5\n1000\t1,25\t2\n6000\t-0,4\t5\n",
+                           "rpm/throttle_pct\t0\t12.5\n1000\t1.25\t2\n6000\t-0.4\t5\n"}) {
+    const auto map = fettle::read_map_csv(here.file("in.csv", text));
+    EXPECT_EQ(map.axis_names, plain.axis_names) << text;
+    EXPECT_EQ(map.table, plain.table) << text;
+    fettle::write_map_csv(here.file("out.csv"), map);
+    EXPECT_EQ(scratch::contents_of(here.file("out.csv")), text);
+  }
+  EXPECT_EQ(values_of(read("rpm\tms\n1000\t1,5\n6000\t4\n")), (points{1.5, 4}));
+  EXPECT_EQ(values_of(read("rpm/throttle_pct,\t0,\t50\n1000,\t1,\t2\n6000,\t4,\t5\n")), (points{1, 2, 4, 5}));
+}
+
+TEST(ReadMapCsvRefuses, PointsAmongDecimalCommas) {
+  EXPECT_EQ(refusal_of("rpm/throttle_pct;0;50\n1000;1,5;2\n6000;4.5;5\n"),
+            "fuel.csv, line 2, column 2 (0): found \"1,5\", expected a decimal point: 1.5");
+  EXPECT_EQ(refusal_of("rpm/throttle_pct;0;50\n1000;1,5;2\n6000;4.5.1;5\n"),
+            "fuel.csv, line 3, column 2 (0): found \"4.5.1\", expected a number with a decimal comma");
+}
+
 TEST(ReadMapCsv, TurnsDescendingAxesUpwardsAndTheWriterTurnsThemBack) {
   const scratch::folder here;
   for (const auto* text :
@@ -189,7 +212,6 @@ TEST(ReadMapCsvRefuses, WhatIsNoFiniteNumber) {
   const std::string place = "fuel.csv, line 3, column 2 (0): found ";
   for (const std::string text : {"x", "nan", "NaN", "inf", "-infinity", "1.2.3", "4 5", "0x10", "1e", "--1", "+-1"})
     EXPECT_EQ(with(text), place + '"' + text + "\", expected a number");
-  EXPECT_EQ(with("12,5"), place + "\"12,5\", expected a decimal point: 12.5");
   EXPECT_EQ(with("1e999"), place + "\"1e999\", expected a number between 1e-307 and 1e308 in size");
   EXPECT_EQ(with("a\tb" + std::string(60, 'c')), place + "\"a?b" + std::string(37, 'c') + "...\", expected a number");
 }
@@ -246,8 +268,10 @@ TEST(WriteMapCsv, RefusesWhatWouldNotReadBackAndTouchesNothing) {
             "cannot write out.csv: expected one axis name and one direction for each of the 2 axes");
   EXPECT_EQ(refused([](auto& map) { map.table = *fettle::dynamic_table<double>::from({}, {1}); }),
             "cannot write out.csv: the map has 0 axes, a map file holds one or two");
-  EXPECT_EQ(refused([](auto& map) { map.separator = '\t'; }),
-            "cannot write out.csv: expected a comma or semicolon as separator");
+  EXPECT_EQ(refused([](auto& map) { map.separator = '|'; }),
+            "cannot write out.csv: expected a comma, semicolon or tab as separator");
+  EXPECT_EQ(refused([](auto& map) { map.decimal = ','; }),
+            "cannot write out.csv: expected a decimal point, or a decimal comma between semicolons or tabs");
   EXPECT_EQ(scratch::contents_of(path), "old");
 }
 
@@ -267,7 +291,7 @@ points any_axis() {
 }
 
 std::string any_name() {
-  return *rc::gen::nonEmpty(rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab_,;\"\n .%"))));
+  return *rc::gen::nonEmpty(rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab_,;\"\n\t .%1"))));
 }
 
 RC_GTEST_PROP(MapCsv, ReadsBackWhatItWroteBitForBit, ()) {
@@ -283,7 +307,8 @@ RC_GTEST_PROP(MapCsv, ReadsBackWhatItWroteBitForBit, ()) {
     map.descending.push_back(*rc::gen::arbitrary<bool>());
   }
   if (rank == 1) map.value_name = 'v' + any_name() + 'v';
-  map.separator = *rc::gen::element(',', ';');
+  map.separator = *rc::gen::element(',', ';', '\t');
+  if (map.separator != ',') map.decimal = *rc::gen::element('.', ',');
   map.table = *fettle::dynamic_table<double>::from(axes, *rc::gen::container<points>(size, any_finite()));
 
   fettle::write_map_csv(here.file("map.csv"), map);

@@ -184,6 +184,17 @@ TEST_F(CorrectMapProgram, TakesAnotherEngineWithAMapOfOneAxis) {
   EXPECT_NEAR(corrected.table.values()[2] / 85, 1.04, 0.003);
 }
 
+TEST_F(CorrectMapProgram, CallsOutFuelThatReadingsOfLittleFlowAskFor) {
+  change_log([](fettle::log_table& log) {
+    const auto& throttle_pct = column(log, "throttle_pct");
+    auto& lambda = column(log, "lambda_collector");
+    for (std::size_t i = 0; i < lambda.size(); ++i)
+      if (throttle_pct[i] < 4) lambda[i] *= 1.12;
+  });
+  ASSERT_NE(run("--path given"), 2) << said();
+  EXPECT_NE(bytes(at("out/summary.json")).find("% of the largest exhaust flow"), std::string::npos);
+}
+
 TEST_F(CorrectMapProgram, RefusesAMissingSession) {
   fs::remove(at("session.json"));
   expect_refusal({"session.json", "cannot be opened"});
@@ -310,8 +321,11 @@ TEST_F(CorrectMapProgram, WritesNoMapThatMustNotBeLoadedUnlessItIsAskedTo) {
     for (std::size_t i = 0; i < lambda.size(); ++i)
       lambda[i] *= 1 + 0.004 * (static_cast<double>((i * 7919) % 101) - 50);
   });
+  fs::create_directories(at("out"));
+  std::ofstream(at("out/session.json")) << "of an earlier run";
   ASSERT_EQ(run("--path given"), 3) << said();
   EXPECT_EQ(said().find("Load:  NOTHING. This map must not be loaded, and none was written"), 0U) << said();
+  EXPECT_NE(said().find("! " + at("out/session.json").string() + " is from an earlier run"), std::string::npos);
   EXPECT_NE(said().find("Safe:  NO. the readings scatter by"), std::string::npos) << said();
   EXPECT_FALSE(fs::exists(at("out/corrected_map.csv")));
   EXPECT_NE(bytes(at("out/report.html")).find("Why this map must not be loaded"), std::string::npos);

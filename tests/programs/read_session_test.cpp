@@ -5,7 +5,9 @@
 
 #include <filesystem>
 #include <string>
+#include <utility>
 
+#include "common/session/channels.hpp"
 #include "io/scratch.hpp"
 
 namespace {
@@ -23,6 +25,24 @@ TEST(ReadSessionRefuses, InOnePlainLineWhateverTheFileHolds) {
 TEST(ReadSessionRefuses, ANumberBeyondAnyDouble) {
   EXPECT_EQ(refusal_of(R"({"coldest_degC": 8E868})"),
             "s.json: a number is beyond 1e308 in size; look for an exponent too long");
+}
+
+TEST(ReadSessionRefuses, AMisspeltNameAndSaysWhichWasMeant) {
+  const std::string problem = refusal_of(R"({"title": "a", "closed_lop": false})");
+  EXPECT_TRUE(problem.ends_with("; did you mean \"closed_loop\"?")) << problem;
+  EXPECT_EQ(refusal_of(R"({"weather": "fine"})").find("did you mean"), std::string::npos);
+}
+
+TEST(WantedChannelsRefuse, AMisspeltColumnAndSayWhichWasMeant) {
+  for (const auto& [misspelt, meant] :
+       {std::pair{"battery_V", "battery_v"}, {"batery_v", "battery_v"}, {"air_kpa", "air_kPa"}}) {
+    session::session of;
+    of.columns = {{.name = misspelt, .file_name = "Battery"}};
+    const scratch::folder here;
+    const std::string problem = scratch::refusal_in(here, [&] { (void)session::wanted_channels(of, {}); });
+    EXPECT_NE(problem.find("/columns has \"" + std::string(misspelt) + "\""), std::string::npos) << problem;
+    EXPECT_TRUE(problem.ends_with("; did you mean \"" + std::string(meant) + "\"?")) << problem;
+  }
 }
 
 TEST(ReadSessionRefuses, AFolder) {

@@ -178,7 +178,7 @@ TEST(StagingVerdict, NamesTheCellThatLacksFuelAndWhatWouldMeetIt) {
   const auto said = verdict_of(plan, "share_map.csv");
   EXPECT_EQ(said.load.find("share_map.csv (second bank in "), 0U) << said.load;
   EXPECT_NE(
-      said.safe.find("NO. 7 cells ask a bank for more than its largest duty; the worst, rpm 7000, throttle_pct 44"),
+      said.safe.find("NO. 7 cells need more than the largest duty of a bank; the worst, rpm 7000, throttle_pct 44"),
       std::string::npos)
       << said.safe;
   EXPECT_EQ(said.next.find("let the second bank in earlier"), 0U) << said.next;
@@ -221,9 +221,9 @@ TEST(StagingVerdict, BlamesStagingForAnExcursionThatAConstantSplitWouldNotMake) 
   quick.constant_split.staging.leanest = {0, 0.01};
   const auto said = verdict_of(plan, "");
   EXPECT_FALSE(said.is_safe);
-  EXPECT_NE(
-      said.safe.find("staging leans lambda by up to 3.2 % for a moment (throttle, quick, down; 1.0 % if the split"),
-      std::string::npos)
+  EXPECT_NE(said.safe.find(
+                "staging leans the mixture by up to 3.2 % for a moment (throttle, quick, down; 1.0 % if the split"),
+            std::string::npos)
       << said.safe;
   EXPECT_EQ(said.next.find("identify the films"), 0U) << said.next;
 }
@@ -336,7 +336,7 @@ TEST_F(StageBanksProgram, DemoSessionGivesMapsTablesAndAReport) {
   const std::string said = bytes(at("said"));
   EXPECT_EQ(said.find("Load:  " + at("out/share_map.csv").string() + " (second bank in "), 0U) << said;
   EXPECT_NE(
-      said.find("\nSafe:  NO. 7 cells ask a bank for more than its largest duty; the worst, rpm 7000, throttle_pct 44, "
+      said.find("\nSafe:  NO. 7 cells need more than the largest duty of a bank; the worst, rpm 7000, throttle_pct 44, "
                 "runs 1.9 % lean"),
       std::string::npos)
       << said;

@@ -39,6 +39,7 @@ class TrimMaps : public testing::Test {
 TEST_F(TrimMaps, AreMapsOrOneNumber) {
   EXPECT_EQ(session::read_trim(write("lone.csv", "trim\n1.02\n")).table.rank(), 0U);
   EXPECT_EQ(session::read_trim(write("lone.csv", "trim\r\n1.02\r\n")).table.values()[0], 1.02);
+  EXPECT_EQ(session::read_trim(write("lone.csv", "\xEF\xBB\xBFtrim\n1.02\n")).table.rank(), 0U);
   EXPECT_EQ(session::read_trim(write("map.csv", "rpm,trim\n1000,1.02\n9000,1\n")).table.rank(), 1U);
 }
 

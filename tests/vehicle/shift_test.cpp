@@ -107,14 +107,14 @@ RC_GTEST_PROP(Engage, KeepsMomentum, ()) {
   g.growth_per_m2s2 = 0;
   const double v = 20, error = draws::between(-1000, 1000);
   const double turns = g.overall_ratio() / g.wheel_radius_m;
-  const auto blow = fettle::engage(c, g, error, 0.05);
+  const auto jolt = fettle::engage(c, g, error, 0.05);
   fettle::car<double> rest = c;
   rest.turning.engine_kgm2 = 0;
   const double mass = fettle::equivalent_mass_kg(rest, g), j = c.turning.engine_kgm2;
   const double before = mass * v + j * turns * (turns * v + fettle::rad_per_s_of(error));
-  const double after = (mass + j * turns * turns) * (v + blow.speed_change_mps);
+  const double after = (mass + j * turns * turns) * (v + jolt.speed_change_mps);
   RC_ASSERT(std::abs(before - after) <= 1e-9 * before);
-  RC_ASSERT(std::abs(blow.wheel_torque_nm * 0.05 / g.wheel_radius_m - mass * blow.speed_change_mps) <= 1e-9 * mass);
+  RC_ASSERT(std::abs(jolt.wheel_torque_nm * 0.05 / g.wheel_radius_m - mass * jolt.speed_change_mps) <= 1e-9 * mass);
 }
 
 static_assert(fettle::rpm_after_shift(4000.0F, 2.0F, 1.0F) == 2000.0F);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -89,7 +90,7 @@ inline constexpr std::size_t collector_cylinders = 5;
     for (const double deviation : found.deviation)
       lambda.push_back(fettle::lambda_from_phi(found.mean_phi + deviation));
     answer["estimate"] = lambda;
-    answer["standard_error"] = found.standard_error;
+    answer["standard_error"] = *std::max_element(found.standard_error.begin(), found.standard_error.end());
   } catch (const fettle::error& refused) {
     answer["refusal"] = refused.what();
   }

@@ -34,7 +34,8 @@ int main(int count, char** words) {
     }
     program::require_inputs_kept(out, compare_passes::result_names(), inputs);
     return program::run_job(
-        out, [&](const auto& progress) { return compare_passes::run(sessions, progress); }, compare_passes::report_html,
+        {out, compare_passes::result_names()},
+        [&](const auto& progress) { return compare_passes::run(sessions, progress); }, compare_passes::report_html,
         compare_passes::write_results, compare_passes::summary);
   };
   return program::run_program("compare_passes",

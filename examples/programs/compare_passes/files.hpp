@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
 #include <vector>
 
+#include "common/report/rounded.hpp"
 #include "common/session/cell_name.hpp"
 #include "compare_passes/job.hpp"
 #include "compare_passes/words.hpp"
@@ -19,7 +19,6 @@ namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json step_json(const step& result) {
   const auto& compared = result.compared;
-  const auto percent_of = [](double logarithm) { return 100 * std::expm1(logarithm); };
   nlohmann::ordered_json json{{"earlier", result.earlier.session.path.string()},
                               {"later", result.later.session.path.string()},
                               {"cells_compared", compared.compared()},
@@ -36,9 +35,9 @@ namespace detail {
   for (const std::size_t k : result.worse_cells()) {
     const auto& cell = compared.cells[k];
     json["worse_cells"].push_back({{"cell", session::cell_name(result.later.base, k)},
-                                   {"before_pct", percent_of(cell.before)},
-                                   {"predicted_pct", percent_of(cell.predicted)},
-                                   {"shown_pct", percent_of(cell.shown)},
+                                   {"before_pct", percent(cell.before)},
+                                   {"predicted_pct", percent(cell.predicted)},
+                                   {"shown_pct", percent(cell.shown)},
                                    {"standard_error_pct", 100 * cell.standard_error},
                                    {"likely_reason", in_words(cell.reason)}});
   }
@@ -47,7 +46,7 @@ namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
   nlohmann::ordered_json json{{"title", result.last().later.session.title}, {"steps", nlohmann::ordered_json::array()}};
-  for (const step& one : result.steps) json["steps"].push_back(step_json(one));
+  for (const step& pass : result.steps) json["steps"].push_back(step_json(pass));
   return json;
 }
 
@@ -68,7 +67,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
   const auto write_map = [&](const char* name, double fettle::pass_cell::*part) {
     fettle::map_file map = last.later.base;
     for (std::size_t k = 0; k < map.table.size(); ++k)
-      map.table.values()[k] = std::nearbyint(1e5 * std::expm1(last.compared.cells[k].*part)) / 1e3;
+      map.table.values()[k] = report::rounded(percent(last.compared.cells[k].*part), 3);
     written.push_back(folder / name);
     fettle::write_map_csv(written.back(), map);
   };

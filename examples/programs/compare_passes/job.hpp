@@ -3,7 +3,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
@@ -12,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/cells_by.hpp"
 #include "common/session/session.hpp"
 #include "common/session/trim_maps.hpp"
 #include "correct_map/job.hpp"
@@ -38,22 +38,19 @@ struct step {
   }
   /// Cells that ended further from their target than predicted, the leanest first.
   [[nodiscard]] std::vector<std::size_t> worse_cells() const {
-    std::vector<std::size_t> result;
-    for (std::size_t k = 0; k < compared.cells.size(); ++k)
-      if (compared.cells[k].verdict == fettle::pass_verdict::worse) result.push_back(k);
-    std::stable_sort(result.begin(), result.end(),
-                     [&](std::size_t a, std::size_t b) { return compared.cells[a].shown > compared.cells[b].shown; });
-    return result;
+    return leanest_first([&](std::size_t k) { return compared.cells[k].verdict == fettle::pass_verdict::worse; });
   }
   /// Driven cells that are surely more than 2 % lean on the new map, the leanest first.
   [[nodiscard]] std::vector<std::size_t> lean_cells() const {
-    std::vector<std::size_t> result;
-    for (std::size_t k = 0; k < compared.cells.size(); ++k)
-      if (later.evidence[k].passes > 0 && compared.cells[k].shown - later.evidence[k].standard_error > 0.02)
-        result.push_back(k);
-    std::stable_sort(result.begin(), result.end(),
-                     [&](std::size_t a, std::size_t b) { return compared.cells[a].shown > compared.cells[b].shown; });
-    return result;
+    return leanest_first([&](std::size_t k) {
+      return later.evidence[k].passes > 0 && compared.cells[k].shown - later.evidence[k].standard_error > 0.02;
+    });
+  }
+
+ private:
+  template <class Keep>
+  [[nodiscard]] std::vector<std::size_t> leanest_first(Keep keep) const {
+    return session::cells_by(compared.cells.size(), keep, [&](std::size_t k) { return compared.cells[k].shown; });
   }
 };
 

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
 #include "common/session/cell_name.hpp"
 #include "compare_passes/job.hpp"
@@ -24,7 +25,7 @@ class report_writer {
   explicit report_writer(const outcome& result)
       : result_{result},
         last_{result.last()},
-        page_{last_.later.session.title, "Passes compared: predicted and shown"} {}
+        page_{last_.later.session.title, "Passes compared: predicted and measured"} {}
 
   [[nodiscard]] std::string html() {
     page_.answers(verdict_of(last_));
@@ -39,28 +40,27 @@ class report_writer {
   void passes() {
     std::vector<std::vector<std::string>> rows;
     for (std::size_t i = 0; i < result_.steps.size(); ++i) {
-      const step& one = result_.steps[i];
-      const auto count = [&](fettle::pass_verdict verdict) { return std::to_string(one.compared.count(verdict)); };
-      rows.push_back({std::to_string(i + 1), rms(one, &fettle::pass_cell::before),
-                      rms(one, &fettle::pass_cell::predicted), rms(one, &fettle::pass_cell::shown),
+      const step& pass = result_.steps[i];
+      const auto count = [&](fettle::pass_verdict verdict) { return std::to_string(pass.compared.count(verdict)); };
+      rows.push_back({std::to_string(i + 1), rms(pass, &fettle::pass_cell::before),
+                      rms(pass, &fettle::pass_cell::predicted), rms(pass, &fettle::pass_cell::shown),
                       count(fettle::pass_verdict::as_predicted), count(fettle::pass_verdict::better),
                       count(fettle::pass_verdict::worse)});
     }
-    page_.add(report::table{.caption = "Fuel that the compared cells lack or have too much, rms in %",
+    page_.add(report::table{.caption = "Fuel error of the compared cells, rms in %",
                             .columns = {{"Correction"},
                                         {"Before", true},
-                                        {"Predicted after", true},
-                                        {"Shown after", true},
+                                        {"After, predicted", true},
+                                        {"After, measured", true},
                                         {"Cells as predicted", true},
                                         {"Better", true},
                                         {"Worse", true}},
                             .rows = std::move(rows)});
-    page_.paragraph("With honest errors 95 % of the cells are as predicted. In the last pass " + shift_in_words(last_) +
-                    ".");
+    page_.paragraph(fmt::format("{}. In the last pass {}.", coverage_in_words, shift_in_words(last_)));
   }
 
-  [[nodiscard]] static std::string rms(const step& one, double fettle::pass_cell::*part) {
-    return fmt::format("{:.2f}", one.rms_pct(part));
+  [[nodiscard]] static std::string rms(const step& pass, double fettle::pass_cell::*part) {
+    return fmt::format("{:.2f}", pass.rms_pct(part));
   }
 
   void worse() {
@@ -78,7 +78,7 @@ class report_writer {
     page_.add(
         report::table{.caption = "Cells further from their target than predicted in the last pass: needed fuel in %",
                       .columns = {{"Cell"},
-                                  {"Shown", true},
+                                  {"Measured", true},
                                   {"Predicted", true},
                                   {"Before", true},
                                   {"Standard error", true},
@@ -97,15 +97,14 @@ class report_writer {
     values.reserve(steps + 2);
     report::map_set set{.label = "Show", .maps = {}};
     const auto add_map = [&](std::string name, std::string caption, const std::vector<fettle::cell_evidence>& driven,
-                             const step& one, double fettle::pass_cell::*part) {
+                             const step& pass, double fettle::pass_cell::*part) {
       auto& shown = values.emplace_back();
       for (std::size_t k = 0; k < driven.size(); ++k)
-        shown.push_back(driven[k].passes > 0 ? percent(one.compared.cells[k].*part) : std::nan(""));
+        shown.push_back(driven[k].passes > 0 ? percent(pass.compared.cells[k].*part) : std::nan(""));
       set.maps.push_back({std::move(name), map(std::move(caption), shown)});
     };
-    add_map(fmt::format("After {}", steps),
-            fmt::format("Still needed after correction {}, as the next logs show", steps), last_.later.evidence, last_,
-            &fettle::pass_cell::shown);
+    add_map(fmt::format("After {}", steps), fmt::format("Still needed after correction {}, from the next logs", steps),
+            last_.later.evidence, last_, &fettle::pass_cell::shown);
     const std::string verdicts = marks(last_);
     set.maps.back().map.marks = verdicts;
     set.maps.back().map.meanings = {{'!', "worse than predicted"},
@@ -119,14 +118,14 @@ class report_writer {
             result_.steps.front(), &fettle::pass_cell::before);
     for (std::size_t i = 0; i + 1 < steps; ++i)
       add_map(fmt::format("After {}", i + 1),
-              fmt::format("Still needed after correction {}, as the next logs show", i + 1),
+              fmt::format("Still needed after correction {}, from the next logs", i + 1),
               result_.steps[i].later.evidence, result_.steps[i], &fettle::pass_cell::shown);
     page_.add(set);
   }
 
-  [[nodiscard]] static std::string marks(const step& one) {
+  [[nodiscard]] static std::string marks(const step& pass) {
     std::string result;
-    for (const auto& cell : one.compared.cells)
+    for (const auto& cell : pass.compared.cells)
       result += cell.verdict == fettle::pass_verdict::worse          ? '!'
                 : cell.verdict == fettle::pass_verdict::better       ? '+'
                 : cell.verdict == fettle::pass_verdict::not_compared ? 'n'
@@ -136,17 +135,9 @@ class report_writer {
 
   [[nodiscard]] report::map_table map(std::string caption, const std::vector<double>& values) const {
     constexpr double full_colour_pct = 10;
-    static constexpr double one_column[] = {0};
-    const auto& base = last_.later.base;
-    const auto& axes = base.table.axes();
-    report::map_table table{.caption = std::move(caption),
-                            .rows = {base.axis_names[0], axes[0].points(), base.descending[0]},
-                            .columns = {"", one_column},
-                            .values = values,
-                            .decimals = 1,
-                            .unit = "%",
-                            .colours = report::diverging{.centre = 0, .reach = full_colour_pct}};
-    if (axes.size() == 2) table.columns = {base.axis_names[1], axes[1].points(), base.descending[1]};
+    auto table = report::map_over_axes(last_.later.base, std::move(caption), values);
+    table.unit = "%";
+    table.colours = report::diverging{.centre = 0, .reach = full_colour_pct};
     return table;
   }
 

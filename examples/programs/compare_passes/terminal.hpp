@@ -3,7 +3,6 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
 #include <cstddef>
 #include <string>
 
@@ -13,12 +12,7 @@
 
 namespace compare_passes {
 
-/// A change of fuel in percent from its natural logarithm.
-[[nodiscard]] inline double percent(double logarithm) {
-  return 100 * std::expm1(logarithm);
-}
-
-/// How far the map was off in one pass, in a line: before its correction, predicted after it, shown after it.
+/// How far the map was off in one pass, in a line: before its correction, predicted after it, measured after it.
 [[nodiscard]] inline std::string step_in_words(const step& result) {
   return fmt::format("{:6.2f} %    {:6.2f} %    {:6.2f} %    {:4} of {:4} as predicted, {} better, {} worse",
                      result.rms_pct(&fettle::pass_cell::before), result.rms_pct(&fettle::pass_cell::predicted),
@@ -34,17 +28,17 @@ namespace compare_passes {
   std::string text = report::lines(verdict_of(last)) + "\n";
   const auto line = [&](const std::string& words) { text += words + "\n"; };
   line(last.later.session.title);
-  line("fuel that the compared cells lack or have too much, rms");
-  line("  correction     before   predicted       shown    cells");
+  line("fuel error of the compared cells, rms");
+  line("  correction     before   predicted    measured    cells");
   for (std::size_t i = 0; i < result.steps.size(); ++i)
     line(fmt::format("  {:10}  {}", i + 1, step_in_words(result.steps[i])));
-  line("  with honest errors 95 % of the cells are as predicted");
+  line(fmt::format("  {}", coverage_in_words));
   line("  " + shift_in_words(last));
   const auto worse = last.worse_cells();
   if (worse.empty()) return text;
   line("");
   line("worse than predicted in the last pass, the leanest first");
-  line("   before   predicted    shown   standard error   cell, likely reason");
+  line("   before   predicted  measured  standard error   cell, likely reason");
   for (const std::size_t k : worse) {
     const auto& cell = last.compared.cells[k];
     line(fmt::format("  {:+6.2f} %   {:+6.2f} %   {:+6.2f} %      {:5.2f} %      {}: {}", percent(cell.before),

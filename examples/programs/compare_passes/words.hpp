@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstddef>
 #include <string>
 
@@ -12,17 +13,9 @@
 
 namespace compare_passes {
 
-[[nodiscard]] constexpr const char* in_words(fettle::pass_verdict verdict) noexcept {
-  switch (verdict) {
-    case fettle::pass_verdict::as_predicted:
-      return "as predicted";
-    case fettle::pass_verdict::better:
-      return "better than predicted";
-    case fettle::pass_verdict::worse:
-      return "worse than predicted";
-    default:
-      return "not compared";
-  }
+/// A change of fuel in percent from its natural logarithm.
+[[nodiscard]] inline double percent(double logarithm) {
+  return 100 * std::expm1(logarithm);
 }
 
 [[nodiscard]] constexpr const char* in_words(fettle::worse_reason reason) noexcept {
@@ -42,14 +35,9 @@ namespace compare_passes {
   }
 }
 
-/// One line on all cells together.
-[[nodiscard]] inline std::string counts_in_words(const step& result) {
-  const auto& compared = result.compared;
-  return fmt::format(
-      "{} cells compared: {} as predicted, {} better, {} worse; with honest errors 95 % are as predicted",
-      compared.compared(), compared.count(fettle::pass_verdict::as_predicted),
-      compared.count(fettle::pass_verdict::better), compared.count(fettle::pass_verdict::worse));
-}
+/// How to read the counts of cells.
+inline constexpr const char* coverage_in_words =
+    "If the standard errors are right, about 95 % of the cells are as predicted";
 
 /// The shift that is common to all cells.
 [[nodiscard]] inline std::string shift_in_words(const step& result) {

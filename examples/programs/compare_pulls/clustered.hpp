@@ -10,14 +10,14 @@
 
 namespace compare_pulls {
 
-/// How residuals are made up for the part of each cluster that the fit has swallowed.
+/// How residuals are corrected for having taken part in the fit: a cluster pulls the fit towards its own rows.
 enum class adjustment : std::uint8_t {
-  cr0,  ///< not at all
+  cr0,  ///< no correction
   cr2,  ///< (I - H)^(-1/2): unbiased when errors are as assumed
-  cr3,  ///< (I - H)^(-1): leave one cluster out, on the safe side
+  cr3,  ///< (I - H)^(-1): as if each cluster were left out: conservative
 };
 
-/// A number with its standard error and the degrees of freedom that this has.
+/// A value, its standard error, and the degrees of freedom of that standard error.
 struct estimate {
   double value = 0, standard_error = 0, freedom = 0;
 
@@ -28,7 +28,7 @@ struct estimate {
   [[nodiscard]] bool is_shown() const { return std::abs(value) > half_width(); }
 };
 
-/// The sum of two independent errors of one number: Satterthwaite's degrees of freedom.
+/// Adds a further, independent error to an estimate, with Satterthwaite's degrees of freedom.
 ///
 /// @param known  a variance that is given, not estimated.
 /// Source: F. E. Satterthwaite, Biometrics Bull. 2 (1946) 110-114, doi:10.2307/3002019.
@@ -42,8 +42,8 @@ struct estimate {
   return {a.value, std::sqrt(x + y), (x + y) * (x + y) / (x * x / a.freedom + y * y / error.freedom)};
 }
 
-/// Penalised least squares whose standard errors come from how clusters of rows differ, not from the rows: whatever is
-/// correlated within a cluster, the intervals hold.
+/// Penalised least squares with standard errors from the differences between clusters of rows: within a cluster, errors
+/// may be correlated in any way.
 ///
 /// Source: R. M. Bell, D. F. McCaffrey, "Bias reduction in standard errors for linear regression with multi-stage
 ///         samples", Survey Methodology 28 (2002) 169-181, for CR2 and its degrees of freedom, (tr G)^2/tr(G^2) of the
@@ -57,7 +57,7 @@ class clustered_fit {
                 const Eigen::MatrixXd& penalty, adjustment how = adjustment::cr2);
 
   [[nodiscard]] const Eigen::VectorXd& value() const noexcept { return value_; }
-  /// What further right-hand sides would add to the values: p x their columns.
+  /// The change of the values per unit of each further right-hand side: p x number of sides.
   [[nodiscard]] Eigen::MatrixXd solve(const Eigen::MatrixXd& values) const;
 
   /// A weighted sum of the values.

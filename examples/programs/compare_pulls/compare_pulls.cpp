@@ -24,8 +24,8 @@ int main(int count, char** words) {
     const auto asked = compare_pulls::read_settings(session_path);
     program::require_inputs_kept(out, compare_pulls::result_names(), asked.files());
     return program::run_job(
-        out, [&](const auto& progress) { return compare_pulls::run(asked, progress); }, compare_pulls::report_html,
-        compare_pulls::write_results,
+        {out, compare_pulls::result_names()}, [&](const auto& progress) { return compare_pulls::run(asked, progress); },
+        compare_pulls::report_html, compare_pulls::write_results,
         [](const auto& result) { return compare_pulls::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
   return program::run_program("compare_pulls", "Says what a change of the car did, from pulls before and after.", count,

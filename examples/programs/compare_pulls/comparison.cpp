@@ -73,10 +73,13 @@ class torque_model {
     return *fettle::dynamic_axis<double>::from(std::move(points));
   }
 
-  /// Speeds that pulls of both states went through.
+  /// Speeds that pulls of both states went through. Free revving is too short to measure torque: it is there for the
+  /// inertia, and its speeds count only when there is nothing else.
   [[nodiscard]] std::pair<double, double> common_range() const {
     std::array<double, 2> low{1e9, 1e9}, high{0, 0};
+    const bool only_free = std::all_of(pulls_.begin(), pulls_.end(), [](const auto& p) { return p.is_free; });
     for (const auto& p : pulls_) {
+      if (p.is_free && !only_free) continue;
       low[p.state] = std::min(low[p.state], p.rpm.front());
       high[p.state] = std::max(high[p.state], p.rpm.back());
     }
@@ -153,7 +156,7 @@ class torque_model {
     Eigen::MatrixXd x = Eigen::MatrixXd::Zero(rows, columns);
     Eigen::VectorXd y(rows);
     load_of_rows_.resize(rows, 3);
-    // A gear that loses more than the session says makes all its impulses too small.
+    // A gear that loses more than the session says makes all impulses in that gear too small.
     Eigen::MatrixXd gear_rows = Eigen::MatrixXd::Zero(rows, static_cast<Eigen::Index>(asked_.gears.size()) + 1);
     std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster, pull_clusters;
     Eigen::Index first = 0;
@@ -232,7 +235,7 @@ class torque_model {
     result.value = ratio - 1;
     return result;
   }
-  /// What may have changed from one set to the next besides the change itself, when there is only one set of a kind.
+  /// The variance between sets that is assumed when there is only one set before or after.
   [[nodiscard]] double set_variance() const {
     return by_sets_ ? 0 : 2 * asked_.between_sets_pct * asked_.between_sets_pct * 1e-4;
   }

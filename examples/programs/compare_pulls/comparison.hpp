@@ -19,18 +19,18 @@ struct torque_point {
   estimate gain{};  ///< after over before, less one
 };
 
-/// What the pulls say of the change.
+/// The result of a comparison.
 struct comparison {
   std::vector<torque_point> points{};
   estimate gain{};  ///< of the mean torque over all these speeds
   double before_nm = 0, after_nm = 0;
   std::array<std::optional<estimate>, 2> engine_kgm2{};  ///< where the pulls identify it
   std::optional<estimate> inertia_change{};              ///< after less before
-  bool by_sets = false;                                  ///< what counts as one: a set of pulls, else a pull
+  bool by_sets = false;                                  ///< whether a unit is a set of pulls; else it is a single pull
   std::array<std::size_t, 2> units{};
   std::size_t units_needed =
-      0;                     ///< before, and as many after, for the gain asked; 0: more than 500, or no number helps
-  double smallest_gain = 0;  ///< that as many units as there are show with a chance of 95 %; NaN: none below 50 %
+      0;                     ///< before, and as many after, for the gain asked for; 0: more than 500, or no number does
+  double smallest_gain = 0;  ///< that this many units show with 95 % probability; NaN: none below 50 %
 };
 
 /// Compares the pulls before and after a change.

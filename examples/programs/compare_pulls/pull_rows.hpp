@@ -14,7 +14,7 @@
 
 namespace compare_pulls {
 
-/// What a pull says of torque, as rows of a linear model, whitened: their errors are taken for independent and alike.
+/// One pull as rows of a linear model, whitened: their errors are taken to be independent, with variance 1.
 ///
 /// value + road_load * (A, B, C) = torque * cells - inertia * engine_kgm2 - wind * W, all per row; W is the force that a
 /// steady wind adds per m/s of the car on the way out, and takes off on the way back.
@@ -24,13 +24,13 @@ struct pull_rows {
   Eigen::MatrixXd cells, road_load;
 };
 
-/// What is assumed of the errors within a pull, relative to its mean torque, to weigh its rows. Intervals do not rest on
-/// it: they come from how whole pulls differ.
+/// Errors assumed within a pull, relative to its mean torque. They set the weights of its rows only; the intervals come
+/// from the differences between whole pulls.
 struct working_errors {
-  double level = 0.005;     ///< of the whole pull: a hot engine, another day
+  double level = 0.005;     ///< of the whole pull, such as that of a hot engine
   double wander = 0.01;     ///< of torque on a dynamometer; of force on the road, over a second
   double wander_s = 0.3;    ///< how long it lasts on a dynamometer
-  double white = 0.005;     ///< of a dynamometer's row
+  double white = 0.005;     ///< of one row of a dynamometer
   double speed_mps = 0.01;  ///< of the mean speed of a row
 };
 
@@ -98,7 +98,7 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
   factor.matrixL().solveInPlace(rows.road_load);
 }
 
-/// Torque itself, row by row; errors that last a while, and a level of the pull's own.
+/// Torque row by row; its errors are correlated over time and share a level of the whole pull.
 [[nodiscard]] inline pull_rows dyno_rows(const pull& p, const fettle::dynamic_axis<double>& rpm,
                                          const working_errors& errors) {
   const bins mean_of(p.time_s);
@@ -121,8 +121,9 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
   return rows;
 }
 
-/// The impulse of the engine since the first row, in N m s at the crank, from what it has done to the car: nothing is
-/// differentiated. Errors: of each speed, of a force that wanders, of the whole pull's level, and any of the first speed.
+/// The impulse of the engine since the first row, in N m s at the crank, from what it has accelerated and overcome;
+/// nothing is differentiated. Errors: of each speed, of a force that wanders, of the level of the whole pull, and of any
+/// size in the first speed.
 [[nodiscard]] inline pull_rows road_rows(const pull& p, const settings& asked, const fettle::dynamic_axis<double>& rpm,
                                          const working_errors& errors) {
   const bins mean_of(p.time_s);

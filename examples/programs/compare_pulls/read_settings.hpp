@@ -27,7 +27,7 @@ namespace detail {
   if (from.has("free")) result.is_free = from["free"].yes_or_no();
   if (from.has("gear")) result.gear = from["gear"].whole(1, std::max<std::size_t>(so_far.gears.size(), 1));
   if (result.is_free && result.gear != 0)
-    from.refuse("is free and in gear; expected \"free\": true with the clutch out, or a gear");
+    from.refuse("is free and in gear; expected \"free\": true in neutral, or a gear");
   const bool is_road = so_far.source == torque_source::road && !result.is_free;
   if (is_road && result.gear == 0)
     from.refuse("has no \"gear\", which a pull on the road needs; give the gear, counted from 1");

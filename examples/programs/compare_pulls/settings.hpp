@@ -20,7 +20,7 @@ enum class torque_source : std::uint8_t {
   road,  ///< acceleration in gear on a closed course
 };
 
-/// How torque is brought to standard air.
+/// How torque is corrected to standard air.
 enum class air_rule : std::uint8_t { iso_1585, sae_j1349, none };
 
 /// Which way a course was driven: wind from ahead the one way comes from behind the other.
@@ -36,9 +36,9 @@ struct coast_file {
 struct pull_file {
   std::filesystem::path path;
   std::size_t gear = 0;  ///< from 1; 0 on a dynamometer and for free revving
-  std::size_t set = 0;   ///< pulls made without taking anything apart or strapping down anew, counted from 0
+  std::size_t set = 0;   ///< counted from 0; nothing was taken apart or strapped down again within a set
   direction way = direction::unknown;
-  bool is_free = false;  ///< full throttle with the clutch out: the engine drives nothing but itself
+  bool is_free = false;  ///< full throttle in neutral: the engine turns only itself and the clutch
 };
 
 /// The car as it was before, or after, the change.
@@ -49,7 +49,7 @@ struct state_of_car {
   std::size_t sets = 0;
 };
 
-/// What compare_pulls is asked.
+/// The contents of a session file of compare_pulls.
 struct settings {
   std::filesystem::path path;
   std::string title;

@@ -25,7 +25,7 @@ int main(int count, char** words) {
     program::add_path_option(app, how.trust);
     app.add_flag("--leave-undriven", leaves_undriven,
                  "leave cells that were not driven as they were, also where their surroundings are surely lean");
-    app.add_option("--visits", how.visits, "how many points the plan of the next drive has; ten take about a minute")
+    app.add_option("--visits", how.visits, "number of points in the plan of the next drive; allow about 6 s for each")
         ->check(CLI::Range(1, 1000))
         ->capture_default_str();
     program::add_threads_option(app, how.threads);
@@ -36,7 +36,8 @@ int main(int count, char** words) {
     program::require_inputs_kept(out, correct_map::result_names(), asked.files());
     if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
-        out, [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
+        {out, correct_map::result_names()},
+        [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
         correct_map::write_results,
         [&](const auto& result) {
           return correct_map::summary(result, (out / correct_map::corrected_map_name).string());

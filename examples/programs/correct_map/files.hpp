@@ -2,7 +2,6 @@
 #pragma once
 
 #include <algorithm>
-#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -12,12 +11,14 @@
 #include <vector>
 
 #include "common/report/cell_states.hpp"
+#include "common/report/rounded.hpp"
 #include "common/session/next_session.hpp"
 #include "correct_map/job.hpp"
 #include "correct_map/verdict.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
 
@@ -25,12 +26,6 @@ inline constexpr const char* corrected_map_name = "corrected_map.csv";
 inline constexpr const char* usage_name = "usage.csv";
 
 namespace detail {
-
-[[nodiscard]] inline std::vector<double> rounded(std::vector<double> values, int decimals) {
-  const double scale = std::pow(10.0, decimals);
-  for (double& value : values) value = std::nearbyint(value * scale) / scale;
-  return values;
-}
 
 /// Values in the layout of the session's map: same axes, same order, same separator.
 [[nodiscard]] inline fettle::map_file like_base(const outcome& result, std::span<const double> values) {
@@ -43,12 +38,8 @@ namespace detail {
   auto list = nlohmann::ordered_json::array();
   for (const std::size_t k : result.decided.cells(which)) {
     nlohmann::ordered_json cell;
-    std::size_t rest = k;
-    for (std::size_t a = result.base.table.rank(); a-- > 0;) {
-      const auto& points = result.base.table.axes()[a].points();
-      cell[result.base.axis_names[a]] = points[rest % points.size()];
-      rest /= points.size();
-    }
+    const auto at = fettle::cell_coordinates(result.base.table.axes(), k);
+    for (std::size_t a = 0; a < at.size(); ++a) cell[result.base.axis_names[a]] = at[a];
     cell["needs_pct"] = result.needs_pct(k);
     cell["gets_pct"] = result.gets_pct(k);
     cell["left_pct"] = result.left_pct(k);
@@ -74,9 +65,9 @@ namespace detail {
                               {"rows", result.rows},
                               {"minutes", result.minutes},
                               {"path", result.options.trust == session::path_trust::given ? "given" : "found"},
-                              {"noise_phi", result.found.noise},
-                              {"rounds", result.found.rounds},
-                              {"settled", result.found.settled}};
+                              {"noise_phi", result.identified.noise},
+                              {"rounds", result.identified.rounds},
+                              {"settled", result.identified.settled}};
   json["lambda_error_rms_pct"] = {{"map_before", 100 * result.rms_of(&forecast::map_before)},
                                   {"map_after", 100 * result.rms_of(&forecast::map_after)},
                                   {"read_before", 100 * result.rms_of(&forecast::read_before)},
@@ -85,22 +76,22 @@ namespace detail {
   json["cells"] = nlohmann::ordered_json::object();
   for (const auto state : report::cell_states) json["cells"][report::key_of(state)] = cell_list(result, state);
   json["readings"] = nlohmann::ordered_json::array();
-  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
+  for (std::size_t s = 0; s < result.identified.rejected.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name}};
     for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
       const auto why = static_cast<fettle::rejection>(k);
-      sensor[std::string(fettle::describe(why))] = result.found.rejected[s][why];
+      sensor[std::string(fettle::describe(why))] = result.identified.rejected[s][why];
     }
     json["readings"].push_back(std::move(sensor));
   }
   json["parameters"] = nlohmann::ordered_json::array();
-  for (const auto& one : result.found.parameters)
-    json["parameters"].push_back({{"name", one.prior.name},
-                                  {"value", one.value},
-                                  {"unit", unit_of(one.prior.name)},
-                                  {"standard_error_pct", 100 * one.relative_error},
-                                  {"session_value", one.prior.value},
-                                  {"identified_share", one.identified_share}});
+  for (const auto& parameter : result.identified.parameters)
+    json["parameters"].push_back({{"name", parameter.prior.name},
+                                  {"value", parameter.value},
+                                  {"unit", unit_of(parameter.prior.name)},
+                                  {"standard_error_pct", 100 * parameter.relative_error},
+                                  {"session_value", parameter.prior.value},
+                                  {"identified_share", parameter.identified_share}});
   json["remarks"] = result.remarks;
   return json;
 }
@@ -118,7 +109,7 @@ namespace detail {
     row.insert(row.end(), leg.to.begin(), leg.to.end());
     const std::size_t k = leanest_cell(result, leg);
     for (const double pct : {result.needs_pct(k), result.gets_pct(k), 100 * leg.error_before, 100 * leg.error_after})
-      row.push_back(std::nearbyint(1e3 * pct) / 1e3);
+      row.push_back(report::rounded(pct, 3));
     for (std::size_t i = 0; i < row.size(); ++i) plan.columns[i].push_back(row[i]);
   }
   return plan;
@@ -139,22 +130,26 @@ namespace detail {
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
   std::vector<std::filesystem::path> written;
-  const auto write_map = [&](const char* name, std::span<const double> values) {
+  const auto write_map = [&](const char* name, std::vector<double> values, int decimals) {
+    for (double& value : values) value = report::rounded(value, decimals);
     written.push_back(folder / name);
     fettle::write_map_csv(written.back(), detail::like_base(result, values));
   };
-  if (result.writes_map()) write_map(corrected_map_name, result.corrected);
+  if (result.writes_map()) {
+    written.push_back(folder / corrected_map_name);
+    fettle::write_map_csv(written.back(), detail::like_base(result, result.corrected));
+  }
   std::vector<double> estimated, error_pct, seconds;
   for (std::size_t k = 0; k < result.evidence.size(); ++k) {
     estimated.push_back(result.base.table.values()[k] * result.evidence[k].correction);
     error_pct.push_back(result.error_pct(k));
     seconds.push_back(result.evidence[k].seconds);
   }
-  write_map("estimated_map.csv", detail::rounded(std::move(estimated), 4));
-  write_map("standard_error_pct.csv", detail::rounded(std::move(error_pct), 3));
-  write_map("seconds.csv", detail::rounded(std::move(seconds), 2));
+  write_map("estimated_map.csv", std::move(estimated), 4);
+  write_map("standard_error_pct.csv", std::move(error_pct), 3);
+  write_map("seconds.csv", std::move(seconds), 2);
   if (result.session.usage_map_path.empty())  // later drives by a plan do not say how the car is used
-    write_map(usage_name, detail::rounded(result.usage, 3));
+    write_map(usage_name, result.usage, 3);
 
   written.push_back(folder / "drive_next.csv");
   fettle::write_log_csv(written.back(), detail::plan_table(result));

@@ -6,18 +6,19 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <functional>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/cells_by.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
+#include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
 
@@ -35,7 +36,7 @@ struct outcome {
   session::session session;
   run_options options;
   fettle::map_file base;
-  fettle::identification found;
+  fettle::identification identified;
   std::vector<fettle::cell_evidence> evidence;  ///< per cell of the map, as the decision saw it
   fettle::decision_limits limits;
   fettle::decision decided;
@@ -51,8 +52,8 @@ struct outcome {
   /// Root mean square over all logs of one series of the forecasts.
   [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::*series) const {
     double squares = 0, count = 0;
-    for (const auto& one : forecasts) {
-      const double size = static_cast<double>((one.*series).size()), root = fettle::rms(one.*series);
+    for (const auto& log : forecasts) {
+      const double size = static_cast<double>((log.*series).size()), root = fettle::rms(log.*series);
       squares += size * root * root;
       count += size;
     }
@@ -73,10 +74,8 @@ struct outcome {
   }
   /// Cells that need more than they got, the leanest first.
   [[nodiscard]] std::vector<std::size_t> lean_cells() const {
-    auto cells = decided.cells(fettle::cell_state::still_lean);
-    std::stable_sort(cells.begin(), cells.end(),
-                     [&](std::size_t a, std::size_t b) { return left_pct(a) > left_pct(b); });
-    return cells;
+    return session::cells_by(
+        evidence.size(), [&](std::size_t k) { return stays_lean(k); }, [&](std::size_t k) { return left_pct(k); });
   }
   [[nodiscard]] std::size_t changed_cells() const {
     return static_cast<std::size_t>(
@@ -127,10 +126,10 @@ namespace detail {
 inline void refuse_unusable(const outcome& result) {
   std::size_t counting = 0;
   std::string words;
-  for (std::size_t s = 0; s < result.found.rejected.size(); ++s) {
-    counting += result.found.rejected[s][fettle::rejection::none];
-    words +=
-        fmt::format("; sensor {}: {}", result.session.sensors[s].name, rejections_in_words(result.found.rejected[s]));
+  for (std::size_t s = 0; s < result.identified.rejected.size(); ++s) {
+    counting += result.identified.rejected[s][fettle::rejection::none];
+    words += fmt::format("; sensor {}: {}", result.session.sensors[s].name,
+                         rejections_in_words(result.identified.rejected[s]));
   }
   if (counting > 0) return;
   throw fettle::error(
@@ -149,9 +148,9 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 
 /// The sensor whose readings a log's forecast is about; where none is fitted, the first, which has none.
 [[nodiscard]] inline std::size_t first_fitted(const session::session& during_log) {
-  const auto found =
-      std::find_if(during_log.sensors.begin(), during_log.sensors.end(), [](const auto& one) { return one.is_fitted; });
-  return found == during_log.sensors.end() ? 0 : static_cast<std::size_t>(found - during_log.sensors.begin());
+  const auto sensor = std::find_if(during_log.sensors.begin(), during_log.sensors.end(),
+                                   [](const auto& each) { return each.is_fitted; });
+  return sensor == during_log.sensors.end() ? 0 : static_cast<std::size_t>(sensor - during_log.sensors.begin());
 }
 
 /// How much the car is used at each cell, from the session's own map of it.
@@ -181,7 +180,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 /// How much a cell matters by how long the engine ran there: a cell that is used a hundred times as much matters ten times
 /// as much, for one that is seldom used is lean or not all the same.
 [[nodiscard]] inline std::vector<double> usage_of(std::vector<double> seconds) {
-  for (double& one : seconds) one = std::sqrt(one);
+  for (double& cell : seconds) cell = std::sqrt(cell);
   return seconds;
 }
 
@@ -203,14 +202,9 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 [[nodiscard]] inline std::size_t leanest_cell(const outcome& result, const fettle::drive_leg& leg) {
   std::size_t leanest = result.base.table.size();
   for (std::size_t k = 0; k < result.base.table.size(); ++k) {
+    const auto at = fettle::cell_coordinates(result.base.table.axes(), k);
     bool on_leg = true;
-    std::size_t rest = k;
-    for (std::size_t a = result.base.table.rank(); a-- > 0;) {
-      const auto& points = result.base.table.axes()[a].points();
-      const double at = points[rest % points.size()];
-      on_leg = on_leg && at >= leg.from[a] && at <= leg.to[a];
-      rest /= points.size();
-    }
+    for (std::size_t a = 0; a < at.size(); ++a) on_leg = on_leg && at[a] >= leg.from[a] && at[a] <= leg.to[a];
     if (on_leg && (leanest == result.base.table.size() || result.left_pct(k) > result.left_pct(leanest))) leanest = k;
   }
   return leanest;
@@ -227,29 +221,51 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return words;
 }
 
+/// Calls out the cells that get more fuel although their readings were of little flow, which may read as lean by itself.
+///
+/// @param flow_share  of every cell: `fettle::exhaust_flow_share`.
+inline void add_low_flow_remark(outcome& result, const std::vector<double>& flow_share) {
+  constexpr double little = 0.1, much_more = 0.03;
+  std::size_t count = 0, worst = 0;
+  double most = 0;
+  for (std::size_t k = 0; k < flow_share.size(); ++k) {
+    const double more = result.decided.applied[k] - 1;
+    if (!(flow_share[k] > 0 && flow_share[k] < little && more > much_more)) continue;
+    ++count;
+    if (more > most) most = more, worst = k;
+  }
+  if (count == 0) return;
+  result.remarks.push_back(fmt::format(
+      "{} cell{} more fuel, up to {:.1f} % at {}, from readings at less than {:g} % of the largest exhaust flow: "
+      "outside "
+      "air that reaches the sensor there reads as lean; keep this fuel only if the engine runs better with it",
+      count, count == 1 ? " gets" : "s get", 100 * most, session::cell_name(result.base, worst), 100 * little));
+}
+
 inline void add_remarks(outcome& result) {
-  for (const auto& one : result.found.parameters) {
-    if (one.identified_share < 0.5)
+  for (const auto& parameter : result.identified.parameters) {
+    if (parameter.identified_share < 0.5)
       result.remarks.push_back(fmt::format(
-          "{} could not be identified from these logs and stays near the session's {}; {}", one.prior.name,
-          with_unit(one.prior.name, one.prior.value),
-          one.prior.name.starts_with("film")
+          "{} could not be identified from these logs and stays near the session's {}; {}", parameter.prior.name,
+          with_unit(parameter.prior.name, parameter.prior.value),
+          parameter.prior.name.starts_with("film")
               ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
               : "to identify it, drive quick throttle changes at low and at high speed"));
-    const bool at_bound = one.value <= one.prior.lowest * 1.001 || one.value >= one.prior.highest * 0.999;
+    const bool at_bound =
+        parameter.value <= parameter.prior.lowest * 1.001 || parameter.value >= parameter.prior.highest * 0.999;
     if (at_bound)
       result.remarks.push_back(
           fmt::format("{} ended at its bound {}: the logs contradict the model here; check columns, "
                       "banks and sensor before trusting this map",
-                      one.prior.name, with_unit(one.prior.name, one.value)));
+                      parameter.prior.name, with_unit(parameter.prior.name, parameter.value)));
   }
-  for (const auto& pair : result.found.correlated)
+  for (const auto& pair : result.identified.correlated)
     result.remarks.push_back(
         fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
                     "identified, each alone is not",
                     pair.one, pair.other, pair.correlation));
   constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
-  const double noise = result.found.noise, misfits = result.found.misfits;
+  const double noise = result.identified.noise, misfits = result.identified.misfits;
   if (noise > unusual || misfits > many) {
     const std::string what = fmt::format(
         "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
@@ -260,9 +276,9 @@ inline void add_remarks(outcome& result) {
     else
       result.remarks.push_back(what + " is possible");
   }
-  if (!result.found.settled)
-    result.remarks.push_back(
-        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.found.rounds));
+  if (!result.identified.settled)
+    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
+                                         result.identified.rounds));
 }
 
 }  // namespace detail
@@ -299,18 +315,18 @@ inline void add_remarks(outcome& result) {
 
   const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
-  const auto found = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
-                                      [&](double fraction) { progress("fitting", fraction); });
-  const auto evidence = fettle::evidence_of(found);
+  const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
+                                           [&](double fraction) { progress("fitting", fraction); });
+  const auto evidence = fettle::evidence_of(identified);
   const fettle::decision_limits limits{
       .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
-  if (usage.empty()) usage = detail::usage_of(found.seconds);
+  if (usage.empty()) usage = detail::usage_of(identified.seconds);
   outcome result{.session = std::move(asked),
                  .options = how,
                  .base = base,
-                 .found = found,
+                 .identified = identified,
                  .evidence = evidence,
                  .limits = limits,
                  .decided = decided,
@@ -326,14 +342,15 @@ inline void add_remarks(outcome& result) {
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
   detail::add_remarks(result);
+  detail::add_low_flow_remark(result, fettle::exhaust_flow_share(logs, base.table));
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
     const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
     result.forecasts[log_of_part[i]].append(
-        fettle::predict_errors(logs[i], base.table, sensor, found, result.decided.applied, options.screen));
+        fettle::predict_errors(logs[i], base.table, sensor, identified, result.decided.applied, options.screen));
   }
   result.plan = fettle::drive_plan(
-      base.table, fettle::next_visits(base.table, found.covariance, result.usage, {.count = how.visits}));
+      base.table, fettle::next_visits(base.table, identified.covariance, result.usage, {.count = how.visits}));
   return result;
 }
 

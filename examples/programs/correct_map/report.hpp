@@ -15,6 +15,7 @@
 #include "common/report/cell_states.hpp"
 #include "common/report/histogram.hpp"
 #include "common/report/line_chart.hpp"
+#include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
 #include "common/report/surface_chart.hpp"
 #include "correct_map/files.hpp"
@@ -123,16 +124,10 @@ class report_writer {
 
   [[nodiscard]] report::map_table map(std::string caption, std::span<const double> values, int decimals,
                                       std::string unit, report::scale colours) const {
-    const auto& axes = result_.base.table.axes();
-    static constexpr double one_column[] = {0};
-    report::map_table table{.caption = std::move(caption),
-                            .rows = {result_.base.axis_names[0], axes[0].points(), result_.base.descending[0]},
-                            .columns = {"", one_column},
-                            .values = values,
-                            .decimals = decimals,
-                            .unit = std::move(unit),
-                            .colours = std::move(colours)};
-    if (axes.size() == 2) table.columns = {result_.base.axis_names[1], axes[1].points(), result_.base.descending[1]};
+    auto table = report::map_over_axes(result_.base, std::move(caption), values);
+    table.decimals = decimals;
+    table.unit = std::move(unit);
+    table.colours = std::move(colours);
     return table;
   }
 
@@ -184,20 +179,21 @@ class report_writer {
   }
 
   void dynamics() {
-    if (result_.found.parameters.empty()) return;
+    if (result_.identified.parameters.empty()) return;
     page_.section("Exhaust path and wall film");
     page_.paragraph(fmt::format(
         "Identified from the same logs as the map, together with it. The last column is the share of the uncertainty "
-        "of "
-        "the session's own value that the logs removed. The standard error has two parts: that of the logs, with noise "
-        "and latencies that may be wrong by {:.0f} % each; and what the model itself, with one film per bank and one "
-        "delay for all cylinders, leaves of a value however long the log is.",
+        "of the session's own value that the logs removed. The standard error has two parts: that of the logs, with "
+        "noise and latencies that may be wrong by {:.0f} % each; and what the model itself, with one film per bank and "
+        "one delay for all cylinders, leaves of a value however long the log is.",
         100 * session::latency_spread));
     std::vector<std::vector<std::string>> rows;
-    for (const auto& one : result_.found.parameters)
-      rows.push_back({one.prior.name, with_unit(one.prior.name, one.value),
-                      fmt::format("{:.1f}", 100 * one.relative_error), fmt::format("{:.1f}", 100 * one.reading_error),
-                      with_unit(one.prior.name, one.prior.value), fmt::format("{:.0f}", 100 * one.identified_share)});
+    for (const auto& parameter : result_.identified.parameters) {
+      const std::string& name = parameter.prior.name;
+      rows.push_back({name, with_unit(name, parameter.value), fmt::format("{:.1f}", 100 * parameter.relative_error),
+                      fmt::format("{:.1f}", 100 * parameter.reading_error), with_unit(name, parameter.prior.value),
+                      fmt::format("{:.0f}", 100 * parameter.identified_share)});
+    }
     page_.add(report::table{.caption = "Parameters",
                             .columns = {{"Parameter"},
                                         {"Identified", true},
@@ -211,15 +207,12 @@ class report_writer {
   void next() {
     if (result_.plan.empty()) return;
     page_.section("Where to drive next");
-    page_.paragraph(
-        fmt::format("Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by "
-                    "how much the "
-                    "car is used there, given that those above it have been driven. Uncertainty {}. Where the engine "
-                    "cannot be held "
-                    "at one point, as at little throttle and high speed, pass slowly and more often. Needs and gets "
-                    "are those of the "
-                    "cell on the way that stays leanest; what was not driven is judged by its surroundings.",
-                    plan_in_words()));
+    page_.paragraph(fmt::format(
+        "Steady points and slow sweeps, in order: each lowers the uncertainty of the map most, weighted by how much "
+        "the car is used there, given that those above it have been driven. Uncertainty {}. Where the engine cannot be "
+        "held at one point, as at little throttle and high speed, pass slowly and more often. Needs and gets are those "
+        "of the cell on the way that stays leanest; what was not driven is judged by its surroundings.",
+        plan_in_words()));
     std::vector<std::vector<std::string>> rows;
     constexpr std::size_t most = 20;
     for (std::size_t i = 0; i < std::min(most, result_.plan.size()); ++i) {
@@ -252,7 +245,7 @@ class report_writer {
       const auto why = static_cast<fettle::rejection>(k);
       std::vector<std::string> row{std::string(fettle::describe(why))};
       std::size_t all = 0;
-      for (const auto& counts : result_.found.rejected) {
+      for (const auto& counts : result_.identified.rejected) {
         row.push_back(std::to_string(counts[why]));
         all += counts[why];
       }

@@ -7,9 +7,11 @@
 #include <cmath>
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/cells_by.hpp"
 #include "correct_map/job.hpp"
 #include "correct_map/verdict.hpp"
 
@@ -17,11 +19,9 @@ namespace correct_map {
 
 /// Driven cells that are left richest, the richest first.
 [[nodiscard]] inline std::vector<std::size_t> rich_cells(const outcome& result, std::size_t most) {
-  std::vector<std::size_t> cells;
-  for (std::size_t k = 0; k < result.evidence.size(); ++k)
-    if (result.evidence[k].passes > 0 && result.left_pct(k) < 0) cells.push_back(k);
-  std::stable_sort(cells.begin(), cells.end(),
-                   [&](std::size_t a, std::size_t b) { return result.left_pct(a) < result.left_pct(b); });
+  auto cells = session::cells_by(
+      result.evidence.size(), [&](std::size_t k) { return result.evidence[k].passes > 0 && result.left_pct(k) < 0; },
+      [&](std::size_t k) { return -result.left_pct(k); });
   cells.resize(std::min(cells.size(), most));
   return cells;
 }
@@ -45,7 +45,7 @@ inline constexpr const char* lean_in_words =
 /// The largest step that the change makes between neighbours that were driven.
 [[nodiscard]] inline std::string largest_step_in_words(const outcome& result) {
   std::vector<bool> driven;
-  for (const auto& one : result.evidence) driven.push_back(one.passes > 0);
+  for (const auto& cell : result.evidence) driven.push_back(cell.passes > 0);
   const auto step = fettle::largest_step(result.base.table, result.decided.applied, driven);
   if (!(step.size > 0)) return {};
   return fmt::format("Largest step of the change between neighbouring cells: {:.1f} %, from {} to {}.",
@@ -135,20 +135,20 @@ class summary_writer {
 
   void sensors() {
     line("");
-    for (std::size_t s = 0; s < result_.found.rejected.size(); ++s)
+    for (std::size_t s = 0; s < result_.identified.rejected.size(); ++s)
       line(fmt::format("sensor {}: {} readings count; left out: {}", result_.session.sensors[s].name,
-                       result_.found.rejected[s][fettle::rejection::none],
-                       rejections_in_words(result_.found.rejected[s])));
+                       result_.identified.rejected[s][fettle::rejection::none],
+                       rejections_in_words(result_.identified.rejected[s])));
   }
 
   void parameters() {
-    if (result_.found.parameters.empty()) return;
+    if (result_.identified.parameters.empty()) return;
     line("");
     line("identified from the logs                value  standard error   of logs     session");
-    for (const auto& one : result_.found.parameters)
-      line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", one.prior.name, one.value,
-                       unit_of(one.prior.name), 100 * one.relative_error, 100 * one.reading_error, one.prior.value,
-                       unit_of(one.prior.name)));
+    for (const auto& parameter : result_.identified.parameters)
+      line(fmt::format("  {:32} {:8.4g} {:1}  {:12.1f} %  {:6.1f} %  {:8.4g} {}", parameter.prior.name, parameter.value,
+                       unit_of(parameter.prior.name), 100 * parameter.relative_error, 100 * parameter.reading_error,
+                       parameter.prior.value, unit_of(parameter.prior.name)));
   }
 
   void plan() {

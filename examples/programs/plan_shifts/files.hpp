@@ -102,7 +102,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& all, cons
   map("blip_throttle_pct.csv", 2, detail::of_blips(all, [](const auto& shift) { return shift.plan.pulse.peak_pct; }),
       2);
   map("blip_time_s.csv", 2, detail::of_blips(all, [](const auto& shift) { return shift.plan.pulse.duration_s; }), 4);
-  map("blip_error_nm.csv", 2, detail::of_blips(all, [](const auto& shift) { return shift.blow.wheel_torque_nm; }), 0);
+  map("blip_error_nm.csv", 2, detail::of_blips(all, [](const auto& shift) { return shift.jolt.wheel_torque_nm; }), 0);
   map("unload_ms.csv", 1, all.unload_ms, 1);
   text("shifts.csv", detail::shifts_csv(all));
   text("summary.json", detail::summary_json(all).dump(2) + "\n");

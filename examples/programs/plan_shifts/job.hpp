@@ -34,7 +34,7 @@ struct down_shift {
   double rpm = 0, rpm_after = 0;
   fettle::blip<double> plan{};
   double error_low_pct = 0, error_high_pct = 0;  ///< of the new speed when the engine has 10 % less or more torque
-  fettle::engagement<double> blow{};             ///< when the speed is off by what the session says
+  fettle::engagement<double> jolt{};             ///< when the speed is off by speed_error_pct
   bool is_driven = false;                        ///< false: the new speed is above the limit
 };
 
@@ -167,7 +167,7 @@ inline void add_up_shifts(outcome& all) {
   };
   shift.error_low_pct = error_pct(0.9);
   shift.error_high_pct = error_pct(1.1);
-  shift.blow = fettle::engage(asked.vehicle.car, to, asked.speed_error_pct / 100 * shift.rpm_after, asked.engagement_s);
+  shift.jolt = fettle::engage(asked.vehicle.car, to, asked.speed_error_pct / 100 * shift.rpm_after, asked.engagement_s);
   return shift;
 }
 

@@ -25,8 +25,8 @@ int main(int count, char** words) {
     const auto asked = plan_shifts::read_settings(session_path);
     program::require_inputs_kept(out, plan_shifts::result_names(), {asked.path, asked.torque_path});
     return program::run_job(
-        out, [&](const auto& progress) { return plan_shifts::run(asked, progress); }, plan_shifts::report_html,
-        plan_shifts::write_results,
+        {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(asked, progress); },
+        plan_shifts::report_html, plan_shifts::write_results,
         [](const auto& result) { return plan_shifts::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
   return program::run_program("plan_shifts", "Plans shift speeds, torque cuts and blips from a torque map.", count,

@@ -26,7 +26,7 @@ inline void add_result(report::page& page, const outcome& all) {
   page.section("Result");
   page.facts({{"Down-shifts", blips_in_words(all)},
               {"With maps 10 % wrong", wrong_maps_in_words(all)},
-              {"If the speed is off", blow_in_words(all)}});
+              {"If the speed is off", jolt_in_words(all)}});
   page.notice("Before you test", std::array{vehicle::road_caution});
   page.notice("Before you rely on it", report::cautions);
 }
@@ -91,7 +91,7 @@ inline void add_down(report::page& page, const outcome& all) {
           gear_map(all, 2, of_blips(all, [](const auto& shift) { return shift.plan.pulse.duration_s; }), 4), 3);
   add_map(page,
           fmt::format("Torque at the driven wheels when the engine is {:g} % too fast", all.settings.speed_error_pct),
-          "N m", gear_map(all, 2, of_blips(all, [](const auto& shift) { return shift.blow.wheel_torque_nm; }), 0), 0);
+          "N m", gear_map(all, 2, of_blips(all, [](const auto& shift) { return shift.jolt.wheel_torque_nm; }), 0), 0);
   page.paragraph(fmt::format(
       "Empty cells: the new speed is above {:.0f} rpm, or cannot be reached in {:g} ms. The throttle opens and closes "
       "at {:g} %/s, and the torque follows {:g} revolutions later. The engine turns freely, with the clutch open or "

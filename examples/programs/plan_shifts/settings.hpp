@@ -21,7 +21,7 @@ struct settings {
   double shift_s = 0.06;         ///< the gearbox's own time, dogs out to dogs in
   double blip_s = 0.15, longest_blip_s = 0.5;
   double engagement_s = 0.03;                       ///< in which clutch or dogs bring the speeds together
-  double speed_error_pct = 5;                       ///< for which the blow at the wheels is stated
+  double speed_error_pct = 5;                       ///< for which the jolt at the wheels is stated
   std::vector<double> overrun_rpm{}, overrun_nm{};  ///< torque without combustion; empty: the map at closed throttle
   std::vector<double> guard_rpm{}, guard_throttle_pct{};  ///< a second bank of injectors opens above it; empty: none
 };

@@ -30,8 +30,8 @@ struct blip_count {
     if (status != fettle::blip_status::in_time && status != fettle::blip_status::late) continue;
     result.worst_low_pct = std::min(result.worst_low_pct, shift.error_low_pct);
     result.worst_high_pct = std::max(result.worst_high_pct, shift.error_high_pct);
-    result.largest_torque_nm = std::max(result.largest_torque_nm, shift.blow.wheel_torque_nm);
-    result.largest_change_kmh = std::max(result.largest_change_kmh, 3.6 * shift.blow.speed_change_mps);
+    result.largest_torque_nm = std::max(result.largest_torque_nm, shift.jolt.wheel_torque_nm);
+    result.largest_change_kmh = std::max(result.largest_change_kmh, 3.6 * shift.jolt.speed_change_mps);
   }
   return result;
 }
@@ -62,7 +62,7 @@ struct blip_count {
       -count.worst_low_pct, count.worst_high_pct);
 }
 
-[[nodiscard]] inline std::string blow_in_words(const outcome& all) {
+[[nodiscard]] inline std::string jolt_in_words(const outcome& all) {
   const auto count = count_blips(all);
   return fmt::format(
       "if the engine turns {:g} % too fast when the gear goes in, the driven wheels feel up to {:.0f} N m for {:g} ms "
@@ -84,7 +84,7 @@ struct blip_count {
   if (std::any_of(all.up.begin(), all.up.end(), [](const auto& shift) { return shift.at_limit; }))
     text += "  * the limit: the lower gear accelerates better up to it\n";
   text += fmt::format("\ndown: {}.\n      {}.\n      {}.", blips_in_words(all), wrong_maps_in_words(all),
-                      blow_in_words(all));
+                      jolt_in_words(all));
   return text + "\n";
 }
 

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cstddef>
 
 #include "fettle/fuel/share_ramp.hpp"
 #include "fettle/fuel/staged_film.hpp"

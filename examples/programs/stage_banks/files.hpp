@@ -13,6 +13,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/report/rounded.hpp"
 #include "common/session/cell_name.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
@@ -25,11 +26,6 @@ namespace stage_banks {
 inline constexpr const char* share_map_name = "share_map.csv";
 
 namespace detail {
-
-[[nodiscard]] inline double rounded(double value, int decimals) {
-  const double scale = std::pow(10.0, decimals);
-  return std::nearbyint(value * scale) / scale;
-}
 
 [[nodiscard]] inline nlohmann::ordered_json size_json(const excursion_size& size) {
   return {{"largest_up_pct", 100 * size.largest[0]}, {"largest_down_pct", 100 * size.largest[1]},
@@ -81,28 +77,28 @@ namespace detail {
   result["aim"] = aim_in_words(results.session.staging);
   result["fastest_share_per_s"] = results.planned.fastest_share_per_s;
   result["passages"] = json::array();
-  for (const auto& one : results.passages) {
-    json passage{{"name", one.through.name}, {"strategies", json::array()}};
+  for (const auto& driven : results.passages) {
+    json passage{{"name", driven.through.name}, {"strategies", json::array()}};
     for (const strategy how : strategies) {
-      const auto& r = one.with(how);
-      json by{{"name", in_words(how)}, {"staging", size_json(r.staging_size)}, {"total", size_json(r.total_size)}};
+      const auto& r = driven.with(how);
+      json entry{{"name", in_words(how)}, {"staging", size_json(r.staging_size)}, {"total", size_json(r.total_size)}};
       for (std::size_t b = 0; b < results.banks.size(); ++b) {
-        by["largest_duty_pct"][results.banks[b].name] = 100 * r.largest_duty[b];
-        by["smallest_pulse_margin_ms"][results.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
+        entry["largest_duty_pct"][results.banks[b].name] = 100 * r.largest_duty[b];
+        entry["smallest_pulse_margin_ms"][results.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
       }
-      passage["strategies"].push_back(std::move(by));
+      passage["strategies"].push_back(std::move(entry));
     }
     passage["compensated_by_film_accuracy"] = json::array();
-    for (const auto& films : one.known)
+    for (const auto& films : driven.known)
       passage["compensated_by_film_accuracy"].push_back({{"films", films.name},
                                                          {"staging", size_json(films.size.staging)},
                                                          {"unavoidable", size_json(films.size.single)},
                                                          {"total", size_json(films.size.total)}});
-    passage["aim_met"] = {{"up", one.meets_aim(0, results.session.staging.lambda_excursion)},
-                          {"down", one.meets_aim(1, results.session.staging.lambda_excursion)}};
+    passage["aim_met"] = {{"up", driven.meets_aim(0, results.session.staging.lambda_excursion)},
+                          {"down", driven.meets_aim(1, results.session.staging.lambda_excursion)}};
     passage["aim_met_if_films_within_pct"] = {
-        {"up", 100 * one.largest_film_error(0, results.session.staging.lambda_excursion)},
-        {"down", 100 * one.largest_film_error(1, results.session.staging.lambda_excursion)}};
+        {"up", 100 * driven.largest_film_error(0, results.session.staging.lambda_excursion)},
+        {"down", 100 * driven.largest_film_error(1, results.session.staging.lambda_excursion)}};
     result["passages"].push_back(std::move(passage));
   }
   json power{
@@ -124,19 +120,19 @@ namespace detail {
   const auto add = [&](std::string name, const std::vector<double>& values, int decimals) {
     table.names.push_back(std::move(name));
     auto& column = table.columns.emplace_back();
-    for (std::size_t i = 0; i < values.size(); i += 10) column.push_back(rounded(values[i], decimals));
+    for (std::size_t i = 0; i < values.size(); i += 10) column.push_back(report::rounded(values[i], decimals));
   };
-  const trace& first = passage.by[0].made;
+  const trace& first = passage.by_strategy[0].made;
   add("time_s", first.time_s, 2);
   add("rpm", first.rpm, 1);
   add("throttle_pct", first.throttle_pct, 2);
   constexpr std::array short_names{"single", "at_once", "blended", "compensated"};
-  for (std::size_t s = 0; s < passage.by.size(); ++s) {
+  for (std::size_t s = 0; s < passage.by_strategy.size(); ++s) {
     const std::string suffix = std::string("_") + short_names[s];
-    add("lambda" + suffix, passage.by[s].made.lambda, 5);
-    add("staging" + suffix, passage.by[s].staging, 5);
-    add("pulse_primary" + suffix + "_ms", passage.by[s].made.primary_ms, 3);
-    add("pulse_secondary" + suffix + "_ms", passage.by[s].made.secondary_ms, 3);
+    add("lambda" + suffix, passage.by_strategy[s].made.lambda, 5);
+    add("staging" + suffix, passage.by_strategy[s].staging, 5);
+    add("pulse_primary" + suffix + "_ms", passage.by_strategy[s].made.primary_ms, 3);
+    add("pulse_secondary" + suffix + "_ms", passage.by_strategy[s].made.secondary_ms, 3);
   }
   return table;
 }
@@ -152,21 +148,21 @@ namespace detail {
     const double needed = p.pulls_needed > 0 ? static_cast<double>(p.pulls_needed) : std::nan("");
     for (const double x : {p.rpm, p.share_a, p.share_b, p.measured.mean_a, p.measured.mean_b, p.measured.difference(),
                            p.measured.half_width, p.true_difference, needed})
-      table.columns[column++].push_back(rounded(x, 4));
+      table.columns[column++].push_back(report::rounded(x, 4));
   }
   return table;
 }
 
 [[nodiscard]] inline std::string excursions_csv(const outcome& results) {
   std::string text = "passage,way,strategy,staging_largest_pct,staging_rms_pct,total_largest_pct,total_rms_pct\n";
-  for (const auto& one : results.passages)
+  for (const auto& passage : results.passages)
     for (std::size_t way = 0; way < 2; ++way)
       for (const strategy how : strategies) {
-        const auto& r = one.with(how);
+        const auto& r = passage.with(how);
         text +=
-            fmt::format("\"{}\",{},\"{}\",{:.4f},{:.4f},{:.4f},{:.4f}\n", one.through.name, way == 0 ? "up" : "down",
-                        in_words(how), 100 * r.staging_size.largest[way], 100 * r.staging_size.rms[way],
-                        100 * r.total_size.largest[way], 100 * r.total_size.rms[way]);
+            fmt::format("\"{}\",{},\"{}\",{:.4f},{:.4f},{:.4f},{:.4f}\n", passage.through.name,
+                        way == 0 ? "up" : "down", in_words(how), 100 * r.staging_size.largest[way],
+                        100 * r.staging_size.rms[way], 100 * r.total_size.largest[way], 100 * r.total_size.rms[way]);
       }
   return text;
 }
@@ -199,7 +195,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& results, 
     written.push_back(folder / name);
     fettle::map_file map = results.planned.demand;
     for (std::size_t k = 0; k < values.size(); ++k)
-      map.table.values()[k] = detail::rounded(factor * values[k], decimals);
+      map.table.values()[k] = report::rounded(factor * values[k], decimals);
     fettle::write_map_csv(written.back(), map);
   };
   const auto write_text = [&](const std::string& name, const std::string& text) {
@@ -215,7 +211,8 @@ inline std::vector<std::filesystem::path> write_results(const outcome& results, 
   write_map("secondary_duty_pct.csv", results.planned.secondary_duty, 100, 2);
   write_map("pulse_margin_ms.csv", results.planned.pulse_margin_ms, 1, 3);
   write_text("excursions.csv", detail::excursions_csv(results));
-  for (const auto& one : results.passages) write_log(detail::passage_file(one.through.name), detail::trace_table(one));
+  for (const auto& passage : results.passages)
+    write_log(detail::passage_file(passage.through.name), detail::trace_table(passage));
   write_log("torque.csv", detail::torque_table(results.power));
   write_text("summary.json", detail::summary_json(results).dump(2) + "\n");
   write_text("report.html", report);

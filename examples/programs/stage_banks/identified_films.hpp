@@ -16,23 +16,23 @@ namespace stage_banks {
 ///
 /// @param summary  the summary.json that correct_map wrote for an engine with banks of the same names.
 /// Errors: `fettle::error` naming the file and the place in it.
-inline void take_identified_films(const std::filesystem::path& summary, session::session& into) {
+inline void take_identified_films(const std::filesystem::path& summary, session::session& destination) {
   const auto parameters = session::json_value::from_file(summary)["parameters"];
   double largest_error = 0.01;  // the least that a session may state
   const auto take = [&](const std::string& name, double& value, double lowest, double highest) {
-    for (const auto& one : parameters.list()) {
-      if (one["name"].text() != name) continue;
-      value = one["value"].number(lowest, highest);
-      largest_error = std::max(largest_error, one["standard_error_pct"].number(0, 90) / 100);
+    for (const auto& parameter : parameters.list()) {
+      if (parameter["name"].text() != name) continue;
+      value = parameter["value"].number(lowest, highest);
+      largest_error = std::max(largest_error, parameter["standard_error_pct"].number(0, 90) / 100);
       return;
     }
     parameters.refuse("holds no \"" + name + "\"; let correct_map find the films, without --path given");
   };
-  for (auto& bank : into.banks) {
+  for (auto& bank : destination.banks) {
     take("film share, " + bank.name, bank.film_share, 0, 0.95);
     take("film time, " + bank.name, bank.film_time_s, 0.001, 10);
   }
-  into.staging.film_error = largest_error;
+  destination.staging.film_error = largest_error;
 }
 
 }  // namespace stage_banks

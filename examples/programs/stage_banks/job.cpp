@@ -8,9 +8,11 @@
 #include <utility>
 
 #include "common/session/cell_name.hpp"
+#include "common/session/cells_by.hpp"
 #include "common/session/recording.hpp"
 #include "fettle/error.hpp"
 #include "fettle/fuel/sizing.hpp"
+#include "fettle/map/dynamic_table.hpp"
 #include "stage_banks/identified_films.hpp"
 #include "virtual_engine/loaded_maps.hpp"
 
@@ -19,19 +21,18 @@ namespace stage_banks {
 double passage_result::largest_film_error(std::size_t way, double allowed) const {
   const double limit = std::min(allowed, opened_at_once().largest[way] / 5);
   double wrong = 0, before = 0;
-  for (const auto& one : known) {
-    if (one.which != film_errors::same_way || one.use == share_use::constant) continue;
-    const double here = one.size.staging.largest[way];
-    if (here > limit) return wrong + (one.wrong - wrong) * std::max(0.0, limit - before) / (here - before);
-    wrong = one.wrong;
+  for (const auto& films : known) {
+    if (films.which != film_errors::same_way || films.use == share_use::constant) continue;
+    const double here = films.size.staging.largest[way];
+    if (here > limit) return wrong + (films.wrong - wrong) * std::max(0.0, limit - before) / (here - before);
+    wrong = films.wrong;
     before = here;
   }
   return wrong;
 }
 
 double outcome::lacking(std::size_t cell) const {
-  const auto& speeds = planned.demand.table.axes()[0].points();
-  const double cycle_ms = fettle::cycle_ms(speeds[cell / planned.demand.table.axes()[1].size()]);
+  const double cycle_ms = fettle::cycle_ms(fettle::cell_coordinates(planned.demand.table.axes(), cell)[0]);
   double mg = 0;
   for (const auto& [bank, duty] :
        {std::pair{&banks[0], planned.primary_duty[cell]}, std::pair{&banks[1], planned.secondary_duty[cell]}})
@@ -40,19 +41,16 @@ double outcome::lacking(std::size_t cell) const {
 }
 
 std::vector<std::size_t> outcome::lacking_cells() const {
-  std::vector<std::size_t> cells;
-  for (std::size_t k = 0; k < planned.share.size(); ++k)
-    if (lacking(k) > 1e-6) cells.push_back(k);  // beyond rounding
-  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
-  return cells;
+  constexpr double rounding = 1e-6;
+  return session::cells_by(
+      planned.share.size(), [&](std::size_t k) { return lacking(k) > rounding; },
+      [&](std::size_t k) { return lacking(k); });
 }
 
 std::vector<std::size_t> outcome::unmet_cells() const {
-  std::vector<std::size_t> cells;
-  for (std::size_t k = 0; k < planned.unmet.size(); ++k)
-    if (planned.unmet[k] != fettle::unmet_cell::none) cells.push_back(k);
-  std::stable_sort(cells.begin(), cells.end(), [&](std::size_t a, std::size_t b) { return lacking(a) > lacking(b); });
-  return cells;
+  return session::cells_by(
+      planned.unmet.size(), [&](std::size_t k) { return planned.unmet[k] != fettle::unmet_cell::none; },
+      [&](std::size_t k) { return lacking(k); });
 }
 
 bank_sizing size_bank(const outcome& results, std::size_t bank) {
@@ -120,8 +118,9 @@ passage_result drive_all(const virtual_engine::engine& e, const bank_pair& assum
   for (const bool compensates : {false, true})
     ideal[compensates] = drive_with_one_ideal_bank(e, assumed, plan, compensates, result.through);
   for (const strategy how : strategies)
-    result.by[static_cast<std::size_t>(how)] = measure(drive_through(e, {e, assumed, plan, how}, result.through),
-                                                       ideal[how == strategy::compensated], result.through, assumed);
+    result.by_strategy[static_cast<std::size_t>(how)] =
+        measure(drive_through(e, {e, assumed, plan, how}, result.through), ideal[how == strategy::compensated],
+                result.through, assumed);
   const auto keep = [&](std::string name, wrong_films& films, double wrong, film_errors which,
                         share_use use = share_use::staged) {
     result.known.push_back({std::move(name), wrong, which, use, films.worst(which, use)});

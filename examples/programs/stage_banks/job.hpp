@@ -1,16 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <array>
-#include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
 #include <functional>
 #include <optional>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "common/session/cell_name.hpp"
@@ -56,7 +53,7 @@ struct film_case {
 /// One passage with all strategies.
 struct passage_result {
   passage through;
-  std::array<strategy_result, strategies.size()> by{};
+  std::array<strategy_result, strategies.size()> by_strategy{};
   std::vector<film_case> known{};  ///< compensated: from exact film values to the worst of those allowed for, rising
   lambda_parts expected{};         ///< with the session's film error, both banks in the same direction
   lambda_parts worst{};            ///< the same in the worst of all directions
@@ -71,7 +68,7 @@ struct passage_result {
   /// How wrong film values may be for staging to keep lambda. Between the cases driven on a straight line: excursions
   /// bend upwards, so that errs to the safe side.
   [[nodiscard]] double largest_film_error(std::size_t way, double allowed) const;
-  [[nodiscard]] const strategy_result& with(strategy how) const { return by[static_cast<std::size_t>(how)]; }
+  [[nodiscard]] const strategy_result& with(strategy how) const { return by_strategy[static_cast<std::size_t>(how)]; }
 };
 
 /// All results of one run.

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cstddef>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "common/session/cell_name.hpp"
@@ -29,10 +28,6 @@ struct staging_maps {
   std::vector<double> guard_rpm{}, guard_throttle_pct{};
   double fastest_share_per_s = 0;
 
-  [[nodiscard]] std::size_t unmet_cells() const {
-    return static_cast<std::size_t>(
-        std::count_if(unmet.begin(), unmet.end(), [](auto why) { return why != fettle::unmet_cell::none; }));
-  }
   /// For a controller; it must not outlive this.
   [[nodiscard]] share_plan plan() const {
     return {.map = {demand.table.view<2>().axes, share.data()},

@@ -7,7 +7,6 @@
 #include <cmath>
 #include <cstddef>
 #include <set>
-#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -15,6 +14,7 @@
 
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
+#include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
 #include "common/session/cell_name.hpp"
 #include "stage_banks/files.hpp"
@@ -47,7 +47,7 @@ class report_writer {
     page_.notice("Simulated", std::array{fmt::format(fmt::runtime(simulated), results_.seed)});
     std::vector<std::pair<std::string, std::string>> facts{{"Injectors", sizing_in_words(results_)}};
     facts.push_back({"Did the second bank make power?", power_in_words(results_.power)});
-    facts.push_back({"Cells of the plan that cannot be met", std::to_string(results_.planned.unmet_cells())});
+    facts.push_back({"Cells of the plan that cannot be met", std::to_string(results_.unmet_cells().size())});
     page_.facts(facts);
     aim();
   }
@@ -59,14 +59,15 @@ class report_writer {
     const auto towards = [](const excursion_size& size, std::size_t way) {
       return fmt::format("{:.2f} {}", 100 * size.largest[way], size.is_lean(way) ? "lean" : "rich");
     };
-    for (const auto& one : results_.passages)
+    for (const auto& passage : results_.passages)
       for (std::size_t way = 0; way < 2; ++way)
-        rows.push_back({unbroken(one.through.name), way == 0 ? "up" : "down",
-                        one.meets_aim(way, settings.lambda_excursion) ? "met" : "missed",
-                        fmt::format("{:.0f}", std::floor(100 * one.largest_film_error(way, settings.lambda_excursion))),
-                        towards(one.expected.staging, way), towards(one.worst.staging, way),
-                        towards(one.constant_split.staging, way), towards(one.opened_at_once(), way),
-                        towards(one.expected.single, way), towards(one.expected.total, way)});
+        rows.push_back(
+            {unbroken(passage.through.name), way == 0 ? "up" : "down",
+             passage.meets_aim(way, settings.lambda_excursion) ? "met" : "missed",
+             fmt::format("{:.0f}", std::floor(100 * passage.largest_film_error(way, settings.lambda_excursion))),
+             towards(passage.expected.staging, way), towards(passage.worst.staging, way),
+             towards(passage.constant_split.staging, way), towards(passage.opened_at_once(), way),
+             towards(passage.expected.single, way), towards(passage.expected.total, way)});
     page_.add(report::table{
         .caption = fmt::format("Largest lambda excursion in %, compensated with film values {:.2g} % wrong",
                                100 * settings.film_error),
@@ -166,23 +167,21 @@ class report_writer {
     page_.paragraph(definition);
     page_.paragraph(
         "One ideal bank has excursions too, large ones when the throttle snaps, because the throttle moves on after "
-        "the "
-        "pulse of the cycle is fixed. Staging cannot change that: they are the unavoidable part.");
+        "the pulse of the cycle is fixed. Staging cannot change that: they are the unavoidable part.");
     page_.paragraph(
         "The single bank never opens the second one. \"Opened at once\" switches it on in one cycle. Blended follows "
-        "the share "
-        "map. Compensated also makes up for the wall films of both banks, by the film values under \"Both banks\". A "
-        "passage rests at both ends until the films have settled.");
+        "the share map. Compensated also makes up for the wall films of both banks, by the film values under \"Both "
+        "banks\". A passage rests at both ends until the films have settled.");
     page_.paragraph(bound_in_words(results_));
     page_.paragraph(
         "When throttle or speed fall quickly, fuel that the second bank left on the wall comes off into far less new "
         "fuel; how much is as uncertain as the film values, and no injector can take it back. There compensation is "
         "only as good as those values; the table shows what better ones are worth.");
-    for (const auto& one : results_.passages) passage(one);
+    for (const auto& each : results_.passages) passage(each);
   }
 
-  void passage(const passage_result& one) {
-    page_.subheading(fmt::format("By {}", one.through.name));
+  void passage(const passage_result& driven) {
+    page_.subheading(fmt::format("By {}", driven.through.name));
     std::vector<std::vector<std::string>> rows;
     const auto size = [](const excursion_size& s) {
       std::vector<std::string> cells;
@@ -194,7 +193,7 @@ class report_writer {
     };
     const auto margin = [](double ms) { return std::isnan(ms) ? std::string("shut") : fmt::format("{:.2f}", ms); };
     for (const strategy how : strategies) {
-      const auto& r = one.with(how);
+      const auto& r = driven.with(how);
       std::vector<std::string> row{in_words(how)};
       for (auto& cell : size(r.staging_size)) row.push_back(std::move(cell));
       for (const double largest : r.total_size.largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
@@ -218,7 +217,7 @@ class report_writer {
                                         {"margin", true}},
                             .rows = std::move(rows)});
     rows.clear();
-    for (const auto& films : one.known) {
+    for (const auto& films : driven.known) {
       std::vector<std::string> row{films.name};
       for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
         for (const double largest : part->largest) row.push_back(fmt::format("{:.2f}", 100 * largest));
@@ -238,12 +237,12 @@ class report_writer {
     report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
     for (const strategy how : {strategy::opened_at_once, strategy::blended, strategy::compensated}) {
       const auto i = static_cast<std::size_t>(how);
-      for (const double x : one.by[i].staging) pct[i].push_back(100 * x);
-      chart.series.push_back({in_words(how), one.by[i].made.time_s, pct[i]});
+      for (const double x : driven.by_strategy[i].staging) pct[i].push_back(100 * x);
+      chart.series.push_back({in_words(how), driven.by_strategy[i].made.time_s, pct[i]});
     }
     page_.picture(report::draw(chart),
-                  fmt::format("What staging does to lambda by {}, first up and then down", one.through.name));
-    const trace& t = one.with(strategy::compensated).made;
+                  fmt::format("What staging does to lambda by {}, first up and then down", driven.through.name));
+    const trace& t = driven.with(strategy::compensated).made;
     page_.picture(report::draw(report::line_chart{
                       .x_label = "time in s",
                       .y_label = "pulse in ms",
@@ -317,16 +316,12 @@ class report_writer {
           "ms"}}};
     std::array<std::vector<double>, all.size()> values;  // which the tables only refer to
     report::map_set set{.label = "Show", .maps = {}};
-    const auto& axes = planned.demand.table.axes();
     for (std::size_t m = 0; m < all.size(); ++m) {
       for (const double value : *all[m].values) values[m].push_back(all[m].factor * value);
-      report::map_table table{.caption = all[m].caption,
-                              .rows = {planned.demand.axis_names[0], axes[0].points(), planned.demand.descending[0]},
-                              .columns = {planned.demand.axis_names[1], axes[1].points(), planned.demand.descending[1]},
-                              .values = values[m],
-                              .decimals = all[m].decimals,
-                              .unit = all[m].unit,
-                              .marks = marks};
+      auto table = report::map_over_axes(planned.demand, all[m].caption, values[m]);
+      table.decimals = all[m].decimals;
+      table.unit = all[m].unit;
+      table.marks = marks;
       if (marks.find('!') != std::string_view::npos) {
         table.meanings = {{'!', "cannot be met: see the list below"}};
         table.unmarked = "met";

@@ -34,12 +34,13 @@ int main(int count, char** words) {
     app.add_flag("--write-anyway", asked.writes_anyway, "write the share map even where it must not be loaded");
   };
   const auto work = [&] {
-    const session::session of = session::read_session(session_path);
-    auto inputs = of.files();
+    const session::session session = session::read_session(session_path);
+    auto inputs = session.files();
     if (!asked.films.empty()) inputs.push_back(asked.films);
     program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
-        out, [&](const auto& progress) { return stage_banks::run(of, asked, progress); }, stage_banks::report_html,
+        {out, stage_banks::result_names()},
+        [&](const auto& progress) { return stage_banks::run(session, asked, progress); }, stage_banks::report_html,
         stage_banks::write_results,
         [&](const auto& result) { return stage_banks::summary(result, (out / stage_banks::share_map_name).string()); });
   };

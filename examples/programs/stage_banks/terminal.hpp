@@ -5,8 +5,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "stage_banks/job.hpp"
@@ -62,8 +64,8 @@ inline constexpr std::string_view definition =
                     .per_step;
   return fmt::format(
       "The share changes by at most {:.3f} per second, so that film shares and times that are each wrong by {:.2g} % "
-      "cannot "
-      "move lambda by more than {:g} % at steady load. Changes of share that cannot wait add to this: the throttle "
+      "cannot move lambda by more than {:g} % at steady load. Changes of share that cannot wait add to this: the "
+      "throttle "
       "guard, a primary at its limit, a first smallest pulse; a step of 0.1 costs up to {:.1f} %. Load that changes "
       "quickly moves fuel onto and off both walls with or without staging: see the row with the split kept constant.",
       results.planned.fastest_share_per_s, 100 * settings.film_error, 100 * settings.lambda_excursion, 10 * per_step);
@@ -99,85 +101,132 @@ inline constexpr std::string_view simulated =
     "All drives and pulls are SIMULATED on a virtual engine, seed {}, with this session's injectors; its air and wall "
     "films are invented. The controller is given the true air, so map errors play no part.";
 
+namespace detail {
+
+/// The smallest number; NaN where there is none.
+[[nodiscard]] inline double least_of(const std::vector<double>& values) {
+  double least = std::nan("");
+  for (const double x : values)
+    if (!std::isnan(x) && !(x >= least)) least = x;
+  return least;
+}
+[[nodiscard]] inline double largest_of(const std::vector<double>& values) {
+  return *std::max_element(values.begin(), values.end());
+}
+
+/// Gathers the lines of the summary.
+class summary_writer {
+ public:
+  summary_writer(const outcome& results, const std::string& map_file)
+      : results_{results}, text_{report::lines(verdict_of(results, map_file))} {}
+
+  [[nodiscard]] std::string text() {
+    line("");
+    line(results_.session.title);
+    line(fmt::format(fmt::runtime(simulated), results_.seed));
+    banks();
+    plan();
+    excursions();
+    film_accuracy();
+    aim();
+    power();
+    return std::move(text_);
+  }
+
+ private:
+  void line(const std::string& words) { text_ += words + "\n"; }
+
+  void banks() {
+    line("");
+    line("banks          mg/ms   g/min   cm3/min   dead time   smallest pulse   film share   film time");
+    for (std::size_t b = 0; b < results_.banks.size(); ++b) {
+      const auto& bank = results_.banks[b];
+      const auto size = size_bank(results_, b);
+      line(fmt::format(
+          "  {:12} {:5.2f}  {:6.1f}   {:7.1f}     {:.3f} ms         {:.3f} ms        {:.2f}        {:.2f} s", bank.name,
+          bank.flow_mg_ms, size.static_g_per_min, size.static_cm3_per_min,
+          bank.dead_ms(results_.session.staging.battery_v), bank.smallest_pulse_ms, bank.film.share, bank.film.time_s));
+    }
+    line("  " + sizing_in_words(results_));
+    if (results_.session.goal)
+      line(fmt::format("  required flow for that: {:.1f} g/min per injector from one bank",
+                       size_bank(results_, 0).needed_g_per_min));
+  }
+
+  void plan() {
+    const auto& planned = results_.planned;
+    line("");
+    line(
+        fmt::format("plan: largest share {:.2f}, largest duty primary {:.0f} %, secondary {:.0f} %, smallest pulse "
+                    "margin {:.2f} ms",
+                    planned.plan().largest, 100 * largest_of(planned.primary_duty),
+                    100 * largest_of(planned.secondary_duty), least_of(planned.pulse_margin_ms)));
+    if (const auto unmet = results_.unmet_cells(); !unmet.empty())
+      line(fmt::format("  {} cannot be met; the report names each", cells_in_words(unmet.size())));
+  }
+
+  void excursions() {
+    line("");
+    line("largest (rms) lambda excursion in %      staging, up    staging, down       total, up      total, down");
+    for (const auto& passage : results_.passages) {
+      line(passage.through.name);
+      for (const strategy how : strategies) {
+        const auto& result = passage.with(how);
+        std::string row = fmt::format("  {:34}", in_words(how));
+        for (const auto* size : {&result.staging_size, &result.total_size})
+          for (std::size_t way = 0; way < 2; ++way)
+            row += fmt::format("   {:6.2f} ({:5.2f})", 100 * size->largest[way], 100 * size->rms[way]);
+        line(row);
+      }
+    }
+  }
+
+  void film_accuracy() {
+    line("");
+    line("compensated, by the accuracy of the film values: largest excursion in %, up / down");
+    line("                                          staging          unavoidable      total");
+    for (const auto& passage : results_.passages) {
+      line(passage.through.name);
+      for (const auto& films : passage.known) {
+        std::string row = fmt::format("  {:38}", films.name);
+        for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
+          row += fmt::format("  {:5.2f} / {:5.2f}  ", 100 * part->largest[0], 100 * part->largest[1]);
+        line(row);
+      }
+    }
+  }
+
+  void aim() {
+    line("");
+    line(aim_in_words(results_.session.staging));
+    for (const auto& passage : results_.passages)
+      for (std::size_t way = 0; way < 2; ++way)
+        line(fmt::format("  {:16} {}", passage.through.name, verdict_in_words(passage, way, results_.session.staging)));
+    line("  " + bound_in_words(results_));
+  }
+
+  void power() {
+    const auto& question = results_.power;
+    line("");
+    line(
+        fmt::format("did the second bank make power? {} simulated pulls each way, torque to ISO 1585", question.pulls));
+    line("  " + power_in_words(question));
+    if (question.overall.mean_b > 0)
+      line(fmt::format("  (true here: {:+.2f} N m) to see a gain of {:g} %: {} pulls each way",
+                       question.overall_true_difference, 100 * question.gain, pulls_in_words(question.pulls_needed)));
+  }
+
+  const outcome& results_;
+  std::string text_;
+};
+
+}  // namespace detail
+
 /// What a tuner needs to know before loading the plan; the answers first.
 ///
 /// @param map_file  the share map as the reader finds it.
 [[nodiscard]] inline std::string summary(const outcome& results, const std::string& map_file) {
-  std::string text = report::lines(verdict_of(results, map_file));
-  const auto line = [&](const std::string& words) { text += words + "\n"; };
-  line("");
-  line(results.session.title);
-  line(fmt::format(fmt::runtime(simulated), results.seed));
-  line("");
-  line("banks          mg/ms   g/min   cm3/min   dead time   smallest pulse   film share   film time");
-  for (std::size_t b = 0; b < results.banks.size(); ++b) {
-    const auto& bank = results.banks[b];
-    const auto size = size_bank(results, b);
-    line(fmt::format("  {:12} {:5.2f}  {:6.1f}   {:7.1f}     {:.3f} ms         {:.3f} ms        {:.2f}        {:.2f} s",
-                     bank.name, bank.flow_mg_ms, size.static_g_per_min, size.static_cm3_per_min,
-                     bank.dead_ms(results.session.staging.battery_v), bank.smallest_pulse_ms, bank.film.share,
-                     bank.film.time_s));
-  }
-  line("  " + sizing_in_words(results));
-  if (results.session.goal)
-    line(fmt::format("  required flow for that: {:.1f} g/min per injector from one bank",
-                     size_bank(results, 0).needed_g_per_min));
-  line("");
-  const auto finite_least = [](const std::vector<double>& values) {
-    double least = std::nan("");
-    for (const double x : values)
-      if (!(x >= least)) least = std::isnan(x) ? least : x;
-    return least;
-  };
-  line(
-      fmt::format("plan: largest share {:.2f}, largest duty primary {:.0f} %, secondary {:.0f} %, smallest pulse "
-                  "margin {:.2f} ms",
-                  results.planned.plan().largest,
-                  100 * *std::max_element(results.planned.primary_duty.begin(), results.planned.primary_duty.end()),
-                  100 * *std::max_element(results.planned.secondary_duty.begin(), results.planned.secondary_duty.end()),
-                  finite_least(results.planned.pulse_margin_ms)));
-  if (results.planned.unmet_cells() > 0)
-    line(fmt::format("  {} cells cannot be met; the report names each", results.planned.unmet_cells()));
-  line("");
-  line("largest (rms) lambda excursion in %      staging, up    staging, down       total, up      total, down");
-  for (const auto& one : results.passages) {
-    line(one.through.name);
-    for (const strategy how : strategies) {
-      const auto& r = one.with(how);
-      std::string row = fmt::format("  {:34}", in_words(how));
-      for (const auto* size : {&r.staging_size, &r.total_size})
-        for (std::size_t way = 0; way < 2; ++way)
-          row += fmt::format("   {:6.2f} ({:5.2f})", 100 * size->largest[way], 100 * size->rms[way]);
-      line(row);
-    }
-  }
-  line("");
-  line("compensated, by the accuracy of the film values: largest excursion in %, up / down");
-  line("                                          staging          unavoidable      total");
-  for (const auto& one : results.passages) {
-    line(one.through.name);
-    for (const auto& films : one.known) {
-      std::string row = fmt::format("  {:38}", films.name);
-      for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
-        row += fmt::format("  {:5.2f} / {:5.2f}  ", 100 * part->largest[0], 100 * part->largest[1]);
-      line(row);
-    }
-  }
-  line("");
-  line(aim_in_words(results.session.staging));
-  for (const auto& one : results.passages)
-    for (std::size_t way = 0; way < 2; ++way)
-      line(fmt::format("  {:16} {}", one.through.name, verdict_in_words(one, way, results.session.staging)));
-  line("  " + bound_in_words(results));
-  line("");
-  line(fmt::format("did the second bank make power? {} simulated pulls each way, torque to ISO 1585",
-                   results.power.pulls));
-  line("  " + power_in_words(results.power));
-  if (results.power.overall.mean_b > 0)
-    line(fmt::format("  (true here: {:+.2f} N m) to see a gain of {:g} %: {} pulls each way",
-                     results.power.overall_true_difference, 100 * results.power.gain,
-                     pulls_in_words(results.power.pulls_needed)));
-  return text;
+  return detail::summary_writer(results, map_file).text();
 }
 
 }  // namespace stage_banks

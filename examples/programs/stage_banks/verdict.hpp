@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cstddef>
 #include <string>
-#include <vector>
 
 #include "common/report/verdict.hpp"
 #include "common/session/cell_name.hpp"
@@ -26,9 +25,9 @@ struct leaning {
 /// it leans nowhere.
 [[nodiscard]] inline leaning leanest_passage(const outcome& results) {
   leaning worst;
-  for (const auto& one : results.passages)
+  for (const auto& passage : results.passages)
     for (std::size_t way = 0; way < 2; ++way)
-      if (const leaning here{&one, way}; here.lean() > (worst.passage ? worst.lean() : 0)) worst = here;
+      if (const leaning here{&passage, way}; here.lean() > (worst.passage ? worst.lean() : 0)) worst = here;
   return worst;
 }
 
@@ -47,15 +46,14 @@ namespace detail {
   const auto& share = results.planned.share;
   return fmt::format("{} (second bank in {})", map_file,
                      cells_in_words(static_cast<std::size_t>(
-                         std::count_if(share.begin(), share.end(), [](double one) { return one > 0; }))));
+                         std::count_if(share.begin(), share.end(), [](double cell) { return cell > 0; }))));
 }
 
 /// That a passage leans lambda, and whether banks that always share alike would too.
 [[nodiscard]] inline std::string leaning_in_words(const leaning& worst, const session::staging_settings& settings) {
   return fmt::format(
-      "with film values {:.2g} % wrong staging leans lambda by up to {:.1f} % for a moment ({}, {}; {:.1f} % if the "
-      "split "
-      "never changed)",
+      "with film values {:.2g} % wrong, staging leans the mixture by up to {:.1f} % for a moment ({}, {}; {:.1f} % if "
+      "the split never changed)",
       100 * settings.film_error, 100 * worst.lean(), worst.passage->through.name, worst.way == 0 ? "up" : "down",
       100 * worst.lean_without_staging());
 }
@@ -73,15 +71,15 @@ namespace detail {
   const auto& settings = results.session.staging;
   if (const auto cells = results.lacking_cells(); !cells.empty())
     return fmt::format(
-        "NO. {} ask{} a bank for more than its largest duty; the worst, {}, runs {:.1f} % lean where the controller "
-        "stops "
-        "there.",
+        "NO. {} need{} more than the largest duty of a bank; the worst, {}, runs {:.1f} % lean if the controller "
+        "enforces that limit.",
         cells_in_words(cells.size()), cells.size() == 1 ? "s" : "",
         session::cell_name(results.planned.demand, cells.front()), 100 * results.lacking(cells.front()));
   const leaning worst = leanest_passage(results);
   if (is_leaned_by_staging(worst, settings)) return fmt::format("NO: {}.", leaning_in_words(worst, settings));
   is_safe = true;
-  if (!worst.passage) return "as far as this simulation tells: every cell gets its fuel, and staging leans it nowhere.";
+  if (!worst.passage)
+    return "as far as this simulation tells: every cell gets its fuel, and staging leans none of them.";
   return fmt::format("as far as this simulation tells: every cell gets its fuel; {}.",
                      leaning_in_words(worst, settings));
 }

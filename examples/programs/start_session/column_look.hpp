@@ -5,8 +5,10 @@
 #include <cctype>
 #include <cmath>
 #include <cstddef>
+#include <initializer_list>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "fettle/io/log_preview.hpp"
@@ -20,9 +22,8 @@ struct column_look {
   std::string unit{};                ///< in small letters; empty: none is given
   int number = 0;                    ///< in the name, such as that of a cylinder; 0: none
   std::size_t samples = 0;
-  double lowest = 0, low = 0, median = 0, high = 0, highest = 0;  ///< low and high: the 5 % and 95 % points
-  double median_step = 0;                                         ///< between samples that differ
-  bool never_falls = false;
+  double lowest = 0, median = 0, high = 0, highest = 0;  ///< high: the 95 % point
+  double median_step = 0;                                ///< between samples that differ
 
   [[nodiscard]] bool has(std::string_view word) const {
     return std::find(words.begin(), words.end(), word) != words.end();
@@ -108,7 +109,6 @@ inline void look_at_values(const std::vector<double>& column, column_look& desti
   std::vector<double> steps;
   for (std::size_t i = 1; i < values.size(); ++i)
     if (values[i] != values[i - 1]) steps.push_back(std::abs(values[i] - values[i - 1]));
-  destination.never_falls = std::is_sorted(values.begin(), values.end()) && values.front() < values.back();
   std::sort(steps.begin(), steps.end());
   if (!steps.empty()) destination.median_step = steps[steps.size() / 2];
   std::sort(values.begin(), values.end());
@@ -116,7 +116,6 @@ inline void look_at_values(const std::vector<double>& column, column_look& desti
     return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
   };
   destination.lowest = values.front();
-  destination.low = at(0.05);
   destination.median = at(0.5);
   destination.high = at(0.95);
   destination.highest = values.back();

@@ -8,6 +8,7 @@
 #include <cstddef>
 #include <filesystem>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/session/channels.hpp"
@@ -34,11 +35,12 @@ struct request {
   std::string meaning;  ///< of the map; empty: guessed
 };
 
-/// One log: what it is called by, and what its columns are taken for.
+/// One log: its file, and what its columns are taken for.
 struct drafted_log {
   std::filesystem::path path;
-  std::vector<std::string> notes;  ///< on its layout
-  std::vector<std::string> found;  ///< our name and why
+  std::vector<std::string> notes;    ///< on its layout
+  std::vector<std::string> names;    ///< ours, of what was recognised
+  std::vector<std::string> matches;  ///< our name of a column, and why
   std::vector<fettle::log_channel> columns;
 };
 
@@ -57,27 +59,27 @@ struct draft {
 namespace detail {
 
 /// Where the map's axes are in a log, under the names that the map gives them.
-inline void add_axes(const fettle::map_file& map, const recognition& found, const std::vector<column_look>& looks,
+inline void add_axes(const fettle::map_file& map, const recognition& quantities, const std::vector<column_look>& looks,
                      double stoichiometric_afr, drafted_log& destination, std::vector<std::string>& unknown) {
   for (std::size_t a = 0; a < map.axis_names.size(); ++a) {
     const std::string& axis = map.axis_names[a];
-    const auto is_axis = [&](const auto& one) { return one.name == axis; };
+    const auto is_axis = [&](const auto& column) { return column.name == axis; };
     if (std::any_of(looks.begin(), looks.end(), is_axis)) continue;
-    if (std::any_of(found.conditions.begin(), found.conditions.end(), is_axis)) continue;
+    if (std::any_of(quantities.conditions.begin(), quantities.conditions.end(), is_axis)) continue;
     fettle::log_preview as_column{.names = {axis}, .units = {""}, .columns = {map.table.axes()[a].points()}};
     const auto look = look_at_columns(as_column)[0];
     const recognised* column = nullptr;
     for (const auto& quantity : single_quantities(stoichiometric_afr))
       if (column == nullptr && quantity.scale(look))
-        for (const auto& one : found.conditions)
-          if (one.name == quantity.name) column = &one;
+        for (const auto& condition : quantities.conditions)
+          if (condition.name == quantity.name) column = &condition;
     if (column == nullptr) {
       unknown.push_back(fmt::format("{}: which column is the map's axis {}; name it under /columns",
                                     destination.path.filename().string(), axis));
       continue;
     }
     destination.columns.push_back({axis, looks[column->column].name, column->factor, column->offset});
-    destination.found.push_back(fmt::format("{}: {}", axis, column->why));
+    destination.matches.push_back(fmt::format("{}: {}", axis, column->why));
   }
 }
 
@@ -93,34 +95,35 @@ inline void add_axes(const fettle::map_file& map, const recognition& found, cons
 
 /// A second bank by its words; the order in the file otherwise.
 inline void order_banks(std::vector<recognised>& pulses, const std::vector<column_look>& looks) {
-  const auto is_second = [&](const recognised& one) {
-    return looks[one.column].has_any({"secondary", "second", "outer", "upper"}) || looks[one.column].number == 2;
+  const auto is_second = [&](const recognised& pulse) {
+    return looks[pulse.column].has_any({"secondary", "second", "outer", "upper"}) || looks[pulse.column].number == 2;
   };
   if (pulses.size() == 2 && is_second(pulses[0]) && !is_second(pulses[1])) std::swap(pulses[0], pulses[1]);
 }
 
 [[nodiscard]] inline drafted_log draft_log(const request& from, const std::filesystem::path& path,
-                                           const fettle::map_file& map, recognition& found,
+                                           const fettle::map_file& map, recognition& quantities,
                                            std::vector<std::string>& unknown) {
   const auto preview = fettle::preview_log_csv(path);
   const auto looks = look_at_columns(preview);
-  found = recognise(looks, from.car.stoichiometric_afr);
-  order_banks(found.pulses, looks);
-  drafted_log result{.path = path, .notes = preview.layout.departures(), .found = {}, .columns = {}};
-  const auto add = [&](const std::string& name, const recognised& one) {
-    result.found.push_back(fmt::format("{}: {}", name, one.why));
-    const std::string& file_name = looks[one.column].name;
-    if (file_name != name || one.factor != 1 || one.offset != 0)
-      result.columns.push_back({name, file_name, one.factor, one.offset});
+  quantities = recognise(looks, from.car.stoichiometric_afr);
+  order_banks(quantities.pulses, looks);
+  drafted_log result{.path = path, .notes = preview.layout.departures(), .names = {}, .matches = {}, .columns = {}};
+  const auto add = [&](const std::string& name, const recognised& match) {
+    result.names.push_back(name);
+    result.matches.push_back(fmt::format("{}: {}", name, match.why));
+    const std::string& file_name = looks[match.column].name;
+    if (file_name != name || match.factor != 1 || match.offset != 0)
+      result.columns.push_back({name, file_name, match.factor, match.offset});
   };
-  for (const auto& one : found.conditions) add(one.name, one);
-  for (std::size_t i = 0; i < found.pulses.size(); ++i)
-    add(pulse_name(i, found.pulses.size(), static_cast<std::size_t>(from.car.cylinders)), found.pulses[i]);
-  for (std::size_t i = 0; i < found.lambdas.size(); ++i) add(sensor_column(i), found.lambdas[i]);
-  add_axes(map, found, looks, from.car.stoichiometric_afr, result, unknown);
+  for (const auto& condition : quantities.conditions) add(condition.name, condition);
+  for (std::size_t i = 0; i < quantities.pulses.size(); ++i)
+    add(pulse_name(i, quantities.pulses.size(), static_cast<std::size_t>(from.car.cylinders)), quantities.pulses[i]);
+  for (std::size_t i = 0; i < quantities.lambdas.size(); ++i) add(sensor_column(i), quantities.lambdas[i]);
+  add_axes(map, quantities, looks, from.car.stoichiometric_afr, result, unknown);
   const auto lacks = [&](const char* name) {
-    return std::none_of(found.conditions.begin(), found.conditions.end(),
-                        [&](const auto& one) { return one.name == name; });
+    return std::none_of(quantities.conditions.begin(), quantities.conditions.end(),
+                        [&](const auto& condition) { return condition.name == name; });
   };
   for (const char* name : {"time_s", "rpm"})
     if (lacks(name))
@@ -128,7 +131,7 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
           fmt::format("{}: no column was recognised as {}; give it a name with plain words and a unit, "
                       "such as time_s or engine speed [rpm]; the columns are {}",
                       path.string(), name, fmt::join(preview.names, ", ")));
-  if (found.lambdas.empty())
+  if (quantities.lambdas.empty())
     throw fettle::error(fmt::format("{}: no column was recognised as lambda or air-fuel ratio; the columns are {}",
                                     path.string(), fmt::join(preview.names, ", ")));
   return result;
@@ -160,10 +163,10 @@ inline void guess_meaning(const request& from, draft& destination) {
                                            });
 }
 
-inline void add_sensors(const request& from, const recognition& found, draft& destination) {
-  const std::size_t count = found.lambdas.size(), cylinders = destination.session.cylinders;
+inline void add_sensors(const request& from, const recognition& quantities, draft& destination) {
+  const std::size_t count = quantities.lambdas.size(), cylinders = destination.session.cylinders;
   for (std::size_t i = 0; i < count; ++i) {
-    const int number = found.lambda_numbers[i];
+    const int number = quantities.lambda_numbers[i];
     const bool in_pipe = count >= cylinders && count > 1 && number >= 1 && number <= static_cast<int>(cylinders);
     destination.session.sensors.push_back(
         {.name = in_pipe      ? fmt::format("pipe {}", number)
@@ -178,6 +181,22 @@ inline void add_sensors(const request& from, const recognition& found, draft& de
   }
 }
 
+/// The mean of a bank's pulses, of which fuel is a straight line where all cylinders are open; NaN where only some are.
+[[nodiscard]] inline std::vector<double> mean_pulse_ms(const session::bank& bank, const fettle::log_table& log) {
+  std::vector<double> mean(log.rows(), 0.0);
+  std::vector<std::size_t> open(log.rows(), 0);
+  for (const auto& column : bank.pulse_columns) {
+    const auto pulse_ms = session::detail::held(log, column);
+    for (std::size_t i = 0; i < pulse_ms.size(); ++i) {
+      mean[i] += pulse_ms[i] / static_cast<double>(bank.pulse_columns.size());
+      if (pulse_ms[i] > 0) ++open[i];
+    }
+  }
+  for (std::size_t i = 0; i < mean.size(); ++i)
+    if (open[i] > 0 && open[i] < bank.pulse_columns.size()) mean[i] = std::nan("");
+  return mean;
+}
+
 /// Flow and dead time of every bank as the controller has them: its pulses over the fuel that its map asks for.
 inline void guess_injectors(draft& destination) {
   session::session& session = destination.session;
@@ -188,14 +207,14 @@ inline void guess_injectors(draft& destination) {
   for (auto& bank : no_pulses.banks) bank.pulse_columns.clear();
   const std::string name = path.string();
   const session::log_conditions now(no_pulses, log, name);
-  std::vector<double> left_mg = session::read_fuel(no_pulses, destination.map, log, now, name).asked_mg;
+  std::vector<double> left_mg = session::read_fuel(no_pulses, destination.map, {}, log, now).asked_mg;
   std::vector<std::vector<double>> pulses;
-  for (const auto& bank : session.banks) pulses.push_back(session::detail::held(log, bank.pulse_columns[0]));
+  for (const auto& bank : session.banks) pulses.push_back(mean_pulse_ms(bank, log));
   for (std::size_t b = 0; b < session.banks.size(); ++b) {
     std::vector<double> asked = left_mg;
     for (std::size_t i = 0; i < asked.size(); ++i)
       for (std::size_t later = b + 1; later < pulses.size(); ++later)
-        if (pulses[later][i] > 0) asked[i] = std::nan("");  // alone it says most
+        if (pulses[later][i] > 0) asked[i] = std::nan("");  // only rows in which the later banks are shut count
     const auto guess = guess_injector(asked, pulses[b]);
     if (!guess || guess->scatter > 0.1) return;
     session.banks[b].flow_mg_ms = std::round(1e4 * guess->flow_mg_ms) / 1e4;
@@ -209,9 +228,9 @@ inline void guess_injectors(draft& destination) {
 }
 
 /// Banks with the flow and dead time that the controller's own pulses show.
-inline void add_banks(const recognition& found, draft& destination) {
+inline void add_banks(const recognition& quantities, draft& destination) {
   session::session& session = destination.session;
-  const std::size_t count = found.pulses.size();
+  const std::size_t count = quantities.pulses.size();
   const bool per_cylinder = count > 2 || (count == 2 && session.cylinders == 2);
   if (per_cylinder && count != session.cylinders)
     throw fettle::error(fmt::format("{}: {} columns look like pulses, expected one, one per bank, or one per cylinder",
@@ -233,6 +252,20 @@ inline void add_banks(const recognition& found, draft& destination) {
   if (can_guess) guess_injectors(destination);
 }
 
+/// Sensors, pulses and target are the session's for all logs: what the first log has and another lacks.
+inline void add_what_later_logs_lack(draft& destination) {
+  const drafted_log& first = destination.logs.front();
+  for (std::size_t l = 1; l < destination.logs.size(); ++l) {
+    const auto& names = destination.logs[l].names;
+    for (const auto& name : first.names)
+      if ((name.starts_with("pulse_") || name.starts_with("lambda_")) &&
+          std::find(names.begin(), names.end(), name) == names.end())
+        destination.unknown.push_back(
+            fmt::format("{}: which column is {}, as in {}; name it under /logs/{}/columns, or leave this log out",
+                        destination.logs[l].path.filename().string(), name, first.path.filename().string(), l));
+  }
+}
+
 }  // namespace detail
 
 /// Looks at map and logs and makes a session of them.
@@ -247,13 +280,13 @@ inline void add_banks(const recognition& found, draft& destination) {
   result.session.revolutions = revolutions;
   recognition first;
   for (std::size_t l = 0; l < from.logs.size(); ++l) {
-    recognition found;
-    result.logs.push_back(detail::draft_log(from, from.logs[l], result.map, found, result.unknown));
-    if (l == 0) first = std::move(found);
+    recognition quantities;
+    result.logs.push_back(detail::draft_log(from, from.logs[l], result.map, quantities, result.unknown));
+    if (l == 0) first = std::move(quantities);
   }
   const auto has = [&](const char* name) {
     return std::any_of(first.conditions.begin(), first.conditions.end(),
-                       [&](const auto& one) { return one.name == name; });
+                       [&](const auto& condition) { return condition.name == name; });
   };
   result.target_is_logged = has("lambda_target");
   result.loop_is_logged = has("loop_pct");
@@ -261,6 +294,7 @@ inline void add_banks(const recognition& found, draft& destination) {
   detail::guess_meaning(from, result);
   detail::add_sensors(from, first, result);
   detail::add_banks(first, result);
+  detail::add_what_later_logs_lack(result);
   if (first.pulses.empty())
     result.unknown.push_back(
         "pulses are not logged: the map is taken as the fuel, and correct_map refuses to do that "

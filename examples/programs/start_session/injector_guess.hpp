@@ -24,13 +24,12 @@ struct straight_line {
   [[nodiscard]] double left(double x, double y) const { return y - level - slope * x; }
 };
 
-/// @param before   the line about which points count; its rms 0: all count.
-/// @param reach    how many times that rms they may lie away.
+/// @param before  the line from which a point that counts lies no further than two rms; its rms 0: all count.
 [[nodiscard]] inline straight_line line_through(const std::vector<double>& y, const std::vector<double>& x,
-                                                const straight_line& before, double reach) {
+                                                const straight_line& before) {
   const auto counts = [&](std::size_t i) {
     return x[i] > 0.2 && std::isfinite(y[i]) &&
-           (before.rms == 0 || std::abs(before.left(x[i], y[i])) <= reach * before.rms);
+           (before.rms == 0 || std::abs(before.left(x[i], y[i])) <= 2 * before.rms);
   };
   double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0, squares = 0;
   for (std::size_t i = 0; i < y.size(); ++i) {
@@ -52,17 +51,18 @@ struct straight_line {
 
 }  // namespace detail
 
-/// Least squares of asked fuel over pulse for one bank, again and again without what lies far from the line before, as
-/// fuel for a quick foot does; nothing when that makes no injector.
+/// Fits a straight line to asked fuel over pulse for one bank by least squares, repeatedly, each time without the points
+/// far from the line before, such as those of transient enrichment. Nothing when slope and dead time are not those of an
+/// injector.
 ///
 /// @param asked_mg  per cylinder and cycle; NaN: does not count.
 /// Source: mass = flow * (pulse - dead time), SAE J1832; points beyond two rms are left out (common practice, no source).
 [[nodiscard]] inline std::optional<injector_guess> guess_injector(const std::vector<double>& asked_mg,
                                                                   const std::vector<double>& pulse_ms) {
-  detail::straight_line line = detail::line_through(asked_mg, pulse_ms, {}, 2);
+  detail::straight_line line = detail::line_through(asked_mg, pulse_ms, {});
   const std::size_t all = line.points;
   for (int round = 0; round < 12 && line.points >= 50 && 2 * line.points > all; ++round)
-    line = detail::line_through(asked_mg, pulse_ms, line, 2);
+    line = detail::line_through(asked_mg, pulse_ms, line);
   if (line.points < 50) return std::nullopt;
   const double dead_ms = -line.level / line.slope;
   if (!(line.slope > 0.3 && line.slope < 60 && dead_ms > -0.3 && dead_ms < 4)) return std::nullopt;

@@ -8,6 +8,7 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "start_session/column_look.hpp"
@@ -19,12 +20,12 @@ struct recognised {
   std::string name;        ///< ours
   std::size_t column = 0;  ///< of the file
   double factor = 1, offset = 0;
-  std::string why;  ///< words, unit and values that spoke for it
+  std::string why;  ///< the column's name, the range of its values and the unit they are taken to be in
 };
 
 namespace detail {
 
-/// How numbers become ours.
+/// How values of the file are converted into our unit: factor times value plus offset.
 struct scaling {
   double factor = 1, offset = 0;
   const char* from = "";  ///< the unit that the numbers are taken to be in
@@ -49,7 +50,9 @@ struct unit_guess {
   return std::nullopt;
 }
 
+/// The time of a row; a duration of something else is none.
 [[nodiscard]] inline std::optional<scaling> as_time(const column_look& look) {
+  if (look.has_any({"injection", "injector", "pulse", "dead", "open", "dwell"})) return std::nullopt;
   if (!look.has_any({"time", "t", "clock", "timestamp"}) || look.samples < 2) return std::nullopt;
   if (look.unit == "ms") return scaling{1e-3, 0, "ms"};
   if (look.unit == "us") return scaling{1e-6, 0, "us"};
@@ -153,45 +156,52 @@ struct quantity {
 
 [[nodiscard]] inline std::vector<quantity> single_quantities(double stoichiometric_afr) {
   using look = const column_look&;
-  return {
-      {"time_s", as_time},
-      {"rpm", as_speed},
-      {"throttle_pct", as_throttle},
-      {"lambda_target", [=](look of) { return is_wanted(of) ? as_mixture(of, stoichiometric_afr) : std::nullopt; }},
-      {"battery_v",
-       [](look of) {
-         const bool is_named = of.has_any({"battery", "voltage", "supply"}) && !of.has_any({"sensor", "throttle"});
-         return is_named ? scale_of(of, of.median, {{"v", 1, 0, 6, 60}, {"mv", 1e-3, 0, 6000, 60000}}) : std::nullopt;
-       }},
-      {"manifold_kPa", [](look of) { return of.has("manifold") ? as_pressure(of, 15, 320) : std::nullopt; }},
-      {"air_kPa",
-       [](look of) {
-         const bool is_named = of.has_any({"barometric", "barometer", "ambient", "atmospheric"}) ||
-                               (of.has("air") && of.has("pressure")) || (of.has("air") && of.unit == "kpa");
-         return is_named && !is_temperature(of) ? as_pressure(of, 50, 110) : std::nullopt;
-       }},
-      {"fuel_kPa",
-       [](look of) {
-         const bool is_named = (of.has("fuel") && of.has_any({"pressure", "rail"})) ||
-                               (of.has("fuel") && (of.unit == "kpa" || of.unit == "bar" || of.unit == "psi"));
-         return is_named ? as_pressure(of, 150, 1200) : std::nullopt;
-       }},
-      {"coolant_degC",
-       [](look of) {
-         const bool is_named =
-             of.has_any({"coolant", "water"}) || (of.has("engine") && of.has_any({"temperature", "temp"}));
-         return is_named && !of.has("pressure") ? as_temperature(of) : std::nullopt;
-       }},
-      {"air_degC",
-       [](look of) {
-         const bool is_named = of.has_any({"air", "intake", "inlet", "charge", "ambient"}) && is_temperature(of);
-         return is_named ? as_temperature(of) : std::nullopt;
-       }},
-      {"fuel_factor", as_factor},
-      {"loop_pct", as_loop_trim},
-      {"fuel_cut", [](look of) {
-         return of.has("cut") && of.lowest >= 0 && of.highest <= 1 ? std::optional(scaling{}) : std::nullopt;
-       }}};
+  return {{"time_s", as_time},
+          {"rpm", as_speed},
+          {"throttle_pct", as_throttle},
+          {"lambda_target",
+           [=](look column) { return is_wanted(column) ? as_mixture(column, stoichiometric_afr) : std::nullopt; }},
+          {"battery_v",
+           [](look column) {
+             const bool is_named =
+                 column.has_any({"battery", "voltage", "supply"}) && !column.has_any({"sensor", "throttle"});
+             return is_named ? scale_of(column, column.median, {{"v", 1, 0, 6, 60}, {"mv", 1e-3, 0, 6000, 60000}})
+                             : std::nullopt;
+           }},
+          {"manifold_kPa",
+           [](look column) { return column.has("manifold") ? as_pressure(column, 15, 320) : std::nullopt; }},
+          {"air_kPa",
+           [](look column) {
+             const bool is_named = column.has_any({"barometric", "barometer", "ambient", "atmospheric"}) ||
+                                   (column.has("air") && column.has("pressure")) ||
+                                   (column.has("air") && column.unit == "kpa");
+             return is_named && !is_temperature(column) ? as_pressure(column, 50, 110) : std::nullopt;
+           }},
+          {"fuel_kPa",
+           [](look column) {
+             const bool is_named =
+                 (column.has("fuel") && column.has_any({"pressure", "rail"})) ||
+                 (column.has("fuel") && (column.unit == "kpa" || column.unit == "bar" || column.unit == "psi"));
+             return is_named ? as_pressure(column, 150, 1200) : std::nullopt;
+           }},
+          {"coolant_degC",
+           [](look column) {
+             const bool is_named = column.has_any({"coolant", "water"}) ||
+                                   (column.has("engine") && column.has_any({"temperature", "temp"}));
+             return is_named && !column.has("pressure") ? as_temperature(column) : std::nullopt;
+           }},
+          {"air_degC",
+           [](look column) {
+             const bool is_named =
+                 column.has_any({"air", "intake", "inlet", "charge", "ambient"}) && is_temperature(column);
+             return is_named ? as_temperature(column) : std::nullopt;
+           }},
+          {"fuel_factor", as_factor},
+          {"loop_pct", as_loop_trim},
+          {"fuel_cut", [](look column) {
+             return column.has("cut") && column.lowest >= 0 && column.highest <= 1 ? std::optional(scaling{})
+                                                                                   : std::nullopt;
+           }}};
 }
 
 [[nodiscard]] inline recognised taken(const std::string& name, std::size_t column, const column_look& look,
@@ -216,15 +226,15 @@ struct recognition {
   recognition result;
   std::vector<bool> used(looks.size(), false);
   const auto quantities = detail::single_quantities(stoichiometric_afr);
-  const auto take = [&](const detail::quantity& of, bool by_our_name) {
+  const auto take = [&](const detail::quantity& quantity, bool by_our_name) {
     for (const auto& known : result.conditions)
-      if (known.name == of.name) return;
+      if (known.name == quantity.name) return;
     for (std::size_t i = 0; i < looks.size(); ++i) {
-      if (used[i] || looks[i].samples == 0 || (by_our_name && looks[i].name != of.name)) continue;
-      const auto scale = by_our_name ? std::optional(detail::scaling{}) : of.scale(looks[i]);
+      if (used[i] || looks[i].samples == 0 || (by_our_name && looks[i].name != quantity.name)) continue;
+      const auto scale = by_our_name ? std::optional(detail::scaling{}) : quantity.scale(looks[i]);
       if (!scale) continue;
       used[i] = true;
-      result.conditions.push_back(detail::taken(of.name, i, looks[i], *scale));
+      result.conditions.push_back(detail::taken(quantity.name, i, looks[i], *scale));
       return;
     }
   };

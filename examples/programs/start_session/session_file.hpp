@@ -1,11 +1,16 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <utility>
+#include <vector>
 
+#include "common/session/next_session.hpp"
 #include "start_session/draft.hpp"
 
 namespace start_session {
@@ -19,9 +24,9 @@ inline void put_guess(json& destination, const std::string& key, json value, con
   destination["guess of " + key] = why;
 }
 
-[[nodiscard]] inline std::string relative_to(const std::filesystem::path& file, const std::filesystem::path& session) {
-  const auto folder = std::filesystem::absolute(session).parent_path();
-  return std::filesystem::absolute(file).lexically_relative(folder).generic_string();
+/// The name of a file as the session file to be written will hold it.
+[[nodiscard]] inline std::string name_in_session(const std::filesystem::path& file, const request& asked) {
+  return session::path_seen_from(file, std::filesystem::absolute(asked.out).parent_path());
 }
 
 [[nodiscard]] inline json columns_json(const std::vector<fettle::log_channel>& columns) {
@@ -85,15 +90,20 @@ inline void put_guess(json& destination, const std::string& key, json value, con
   return sensors;
 }
 
-[[nodiscard]] inline json logs_json(const request& asked, const draft& from) {
-  json logs = json::array();
-  for (const auto& log : from.logs) {
-    json entry{{"file", relative_to(log.path, asked.out)}};
-    const json columns = columns_json(log.columns);
-    if (&log != &from.logs.front() && columns != columns_json(from.logs.front().columns)) entry["columns"] = columns;
+/// Logs, and what their columns are called: in the session where that is the same for all, else in each log alone, for a
+/// name of the session would count in a log that has the column under our own name.
+inline void put_logs(json& destination, const request& asked, const draft& from) {
+  std::vector<json> columns;
+  for (const auto& log : from.logs) columns.push_back(columns_json(log.columns));
+  const bool are_alike =
+      std::all_of(columns.begin(), columns.end(), [&](const json& each) { return each == columns.front(); });
+  json& logs = destination["logs"] = json::array();
+  for (std::size_t i = 0; i < columns.size(); ++i) {
+    json entry{{"file", name_in_session(from.logs[i].path, asked)}};
+    if (!are_alike) entry["columns"] = columns[i];
     logs.push_back(std::move(entry));
   }
-  return logs;
+  if (are_alike) destination["columns"] = columns.front();
 }
 
 }  // namespace detail
@@ -111,7 +121,7 @@ inline void put_guess(json& destination, const std::string& key, json value, con
     put_guess(result["fuel"], "stoichiometric_afr", asked.car.stoichiometric_afr, "petrol; give --stoichiometric-afr");
   put_guess(result["fuel"], "density_kg_m3", from.session.fuel_density_kg_m3, "petrol");
   result["banks"] = detail::banks_json(from);
-  json& map = result["map"] = {{"file", detail::relative_to(asked.map, asked.out)}};
+  json& map = result["map"] = {{"file", detail::name_in_session(asked.map, asked)}};
   if (from.meaning_guess.empty())
     map["meaning"] = from.meaning;
   else
@@ -124,14 +134,12 @@ inline void put_guess(json& destination, const std::string& key, json value, con
   put_guess(map, "temperature_exponent", air.temperature_exponent, "density, as most controllers correct");
   if (!from.target_is_logged)
     put_guess(result, "lambda_target", *from.session.target.number,
-              "no column was recognised; a rich number costs less than a lean one. Give a number, or {\"file\": ...}");
-  result["logs"] = detail::logs_json(asked, from);
-  result["columns"] = detail::columns_json(from.logs.front().columns);
+              "no column was recognised; a rich target is the safer guess. Give a number, or {\"file\": ...}");
+  detail::put_logs(result, asked, from);
   result["sensors"] = detail::sensors_json(asked, from);
   result["path"] = json::object();
   put_guess(result["path"], "revolutions", from.session.revolutions,
-            "from injection before the intake valve opens; "
-            "the logs correct it");
+            "from injection before the intake valve opens; the logs correct it");
   result["one_pass"] = {{"richer_pct", from.session.richer_pct}, {"leaner_pct", from.session.leaner_pct}};
   put_guess(result, "coldest_degC", from.session.coldest_degc, "a warm engine");
   return result;

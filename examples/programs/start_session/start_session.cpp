@@ -19,7 +19,7 @@ void print(const start_session::draft& draft, const nlohmann::ordered_json& sess
   for (const auto& log : draft.logs) {
     fmt::print("{}\n", log.path.string());
     for (const auto& note : log.notes) fmt::print("  {}\n", note);
-    for (const auto& found : log.found) fmt::print("  {}\n", found);
+    for (const auto& match : log.matches) fmt::print("  {}\n", match);
   }
   fmt::print("\nguessed; replace what you know and delete its \"guess of\" line\n");
   for (const auto& guess : session::json_value::from_text(session.dump(), "session").guesses())

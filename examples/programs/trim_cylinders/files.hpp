@@ -3,14 +3,17 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/report/cell_states.hpp"
+#include "common/report/rounded.hpp"
 #include "common/session/next_session.hpp"
 #include "common/session/trim_maps.hpp"
 #include "fettle/io/atomic_write.hpp"
@@ -21,11 +24,6 @@
 
 namespace trim_cylinders {
 namespace detail {
-
-[[nodiscard]] inline double rounded(double value, int decimals) {
-  const double scale = std::pow(10.0, decimals);
-  return std::nearbyint(value * scale) / scale;
-}
 
 /// Whose exhaust passes a sensor, as a session has it: 0, a cylinder, or the list of those that share its pipe.
 [[nodiscard]] inline nlohmann::ordered_json as_json(const std::vector<std::size_t>& cylinders) {
@@ -45,11 +43,11 @@ namespace detail {
       std::vector<double> row{static_cast<double>(i + 1)};
       for (const double x : result.point(k)) row.push_back(x);
       const bool known = result.is_measured(i, k);
-      row.push_back(known ? rounded(result.trims.correction[i][k], 5) : std::nan(""));
-      row.push_back(rounded(result.loaded[i].applied[k], 5));
-      row.push_back(rounded(result.new_trim(i, k), 5));
-      row.push_back(known ? rounded(100 * result.trims.standard_error[i][k], 3) : std::nan(""));
-      row.push_back(rounded(result.trims.seconds[k], 1));
+      row.push_back(known ? report::rounded(result.trims.correction[i][k], 5) : std::nan(""));
+      row.push_back(report::rounded(result.loaded[i].applied[k], 5));
+      row.push_back(report::rounded(result.new_trim(i, k), 5));
+      row.push_back(known ? report::rounded(100 * result.trims.standard_error[i][k], 3) : std::nan(""));
+      row.push_back(report::rounded(result.trims.seconds[k], 1));
       for (std::size_t c = 0; c < row.size(); ++c) table.columns[c].push_back(row[c]);
     }
   return table;
@@ -92,21 +90,21 @@ namespace detail {
     json["cylinders"].push_back(
         {{"cylinder", i + 1}, {"separable", bool{result.trims.separable.trim[i]}}, {"cells", std::move(cells)}});
   }
-  for (const auto& one : result.regions) {
+  for (const auto& here : result.regions) {
     nlohmann::ordered_json region;
-    const auto at = result.point(one.cell);
+    const auto at = result.point(here.cell);
     for (std::size_t a = 0; a < at.size(); ++a) region[result.shape.axis_names[a]] = at[a];
-    region.update({{"seconds", one.seconds},
-                   {"collector_lambda", one.collector_lambda},
-                   {"collector_lambda_after", one.collector_after},
-                   {"target_lambda", one.target_lambda},
-                   {"leanest_cylinder", one.leanest},
-                   {"leanest_lambda", one.leanest_lambda},
-                   {"leanest_lambda_after", one.leanest_after},
-                   {"spread_before_pct", 100 * one.spread_before},
-                   {"spread_after_pct", 100 * one.spread_after},
-                   {"lean_alarm", one.lean_alarm},
-                   {"hidden_by_the_collector", one.hidden}});
+    region.update({{"seconds", here.seconds},
+                   {"collector_lambda", here.collector_lambda},
+                   {"collector_lambda_after", here.collector_after},
+                   {"target_lambda", here.target_lambda},
+                   {"leanest_cylinder", here.leanest},
+                   {"leanest_lambda", here.leanest_lambda},
+                   {"leanest_lambda_after", here.leanest_after},
+                   {"spread_before_pct", 100 * here.spread_before},
+                   {"spread_after_pct", 100 * here.spread_after},
+                   {"lean_alarm", here.lean_alarm},
+                   {"hidden_by_the_collector", here.hidden}});
     json["regions"].push_back(std::move(region));
   }
   for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
@@ -162,7 +160,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
     written.push_back(folder / detail::trim_name(i + 1));
     std::vector<double> values;
     for (std::size_t k = 0; k < result.shape.table.size(); ++k)
-      values.push_back(detail::rounded(result.new_trim(i, k), 5));
+      values.push_back(report::rounded(result.new_trim(i, k), 5));
     if (result.shape.table.rank() == 0) {  // one number is no map
       fettle::log_table table;
       table.names = {session::lone_trim_name};

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <functional>
 #include <string>
 #include <utility>
@@ -19,6 +18,7 @@
 #include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
+#include "fettle/map/dynamic_table.hpp"
 
 namespace trim_cylinders {
 
@@ -49,11 +49,7 @@ struct outcome {
   }
   /// The coordinates of a cell, in axis order.
   [[nodiscard]] std::vector<double> point(std::size_t cell) const {
-    const auto& axes = shape.table.axes();
-    std::vector<double> result(axes.size());
-    for (std::size_t a = axes.size(); a-- > 0; cell /= axes[a].size())
-      result[a] = axes[a].points()[cell % axes[a].size()];
-    return result;
+    return fettle::cell_coordinates(shape.table.axes(), cell);
   }
   /// Whether anything is known of a cylinder's trim in a cell.
   [[nodiscard]] bool is_measured(std::size_t cylinder, std::size_t cell) const {
@@ -82,7 +78,7 @@ struct outcome {
   /// Spread of lambda between cylinders, mean over the time driven.
   [[nodiscard]] double spread(double fettle::region::*which) const {
     double sum = 0, seconds = 0;
-    for (const auto& one : regions) sum += one.*which * one.seconds, seconds += one.seconds;
+    for (const auto& here : regions) sum += here.*which * here.seconds, seconds += here.seconds;
     return seconds > 0 ? sum / seconds : 0;
   }
 };
@@ -95,11 +91,11 @@ namespace detail {
 /// The place of an axis of trims among those of the map.
 [[nodiscard]] inline std::size_t axis_of_map(const session::session& asked, const fettle::map_file& base,
                                              const std::string& who, const std::string& name) {
-  const auto found = std::find(base.axis_names.begin(), base.axis_names.end(), name);
-  if (found == base.axis_names.end())
+  const auto axis = std::find(base.axis_names.begin(), base.axis_names.end(), name);
+  if (axis == base.axis_names.end())
     throw fettle::error(fmt::format("{} names \"{}\", which is not an axis of {}; known are {}", who, name,
                                     asked.map_path.string(), fmt::join(base.axis_names, ", ")));
-  return static_cast<std::size_t>(found - base.axis_names.begin());
+  return static_cast<std::size_t>(axis - base.axis_names.begin());
 }
 
 /// The empty trim map: axes as the session gives them, else those of the trims to correct, else coarse steps along the
@@ -131,7 +127,7 @@ namespace detail {
     axes.push_back(*axis::from(points));
   }
   std::size_t cells = 1;
-  for (const auto& one : axes) cells *= one.size();
+  for (const auto& each : axes) cells *= each.size();
   result.descending.assign(axes.size(), false);
   result.table = *fettle::dynamic_table<double>::from(std::move(axes), std::vector<double>(cells, 1.0));
   return result;
@@ -173,16 +169,16 @@ inline void add_trims_before(outcome& result, const session::trim_maps& before) 
 }
 
 inline void add_alarms(outcome& result) {
-  for (const auto& one : result.regions) {
-    if (!one.lean_alarm) continue;
-    result.alarms.push_back(
-        fmt::format("{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
-                    result.place(one.cell), one.leanest, one.leanest_lambda, one.target_lambda, one.collector_lambda,
-                    one.hidden ? fmt::format(", within {:g} % of the target", 100 * result.alarm.collector_slack) : "",
-                    result.trims.separable.trim[one.leanest - 1]
-                        ? ""
-                        : fmt::format(" (known to {:.1f} %, because its sensor was not moved)",
-                                      100 * result.trims.standard_error[one.leanest - 1][one.cell])));
+  for (const auto& here : result.regions) {
+    if (!here.lean_alarm) continue;
+    result.alarms.push_back(fmt::format(
+        "{}: cylinder {} runs at lambda {:.3f}, target {:.3f}, while the collector shows {:.3f}{}{}",
+        result.place(here.cell), here.leanest, here.leanest_lambda, here.target_lambda, here.collector_lambda,
+        here.hidden ? fmt::format(", within {:g} % of the target", 100 * result.alarm.collector_slack) : "",
+        result.trims.separable.trim[here.leanest - 1]
+            ? ""
+            : fmt::format(" (known to {:.1f} %, because its sensor was not moved)",
+                          100 * result.trims.standard_error[here.leanest - 1][here.cell])));
   }
 }
 
@@ -191,7 +187,7 @@ inline void add_limits_met(outcome& result) {
   for (std::size_t i = 0; i < result.cylinders(); ++i) {
     const auto& applied = result.loaded[i].applied;
     const auto cells = std::count_if(applied.begin(), applied.end(),
-                                     [&](double one) { return one < 1 && one <= 1 - result.limits.leaner; });
+                                     [&](double change) { return change < 1 && change <= 1 - result.limits.leaner; });
     if (cells == 0) continue;
     const auto worst = static_cast<std::size_t>(
         std::min_element(result.trims.correction[i].begin(), result.trims.correction[i].end()) -
@@ -208,14 +204,14 @@ inline void add_limits_met(outcome& result) {
 inline void add_next_steps(outcome& result) {
   const fettle::region* leanest = nullptr;
   std::string thin;
-  const auto above = [](const fettle::region& one) { return one.collector_lambda / one.target_lambda - 1; };
-  for (const auto& one : result.regions) {
-    if (!leanest || above(one) > above(*leanest)) leanest = &one;
+  const auto above = [](const fettle::region& here) { return here.collector_lambda / here.target_lambda - 1; };
+  for (const auto& here : result.regions) {
+    if (!leanest || above(here) > above(*leanest)) leanest = &here;
     bool is_thin = false;
     for (std::size_t i = 0; i < result.cylinders(); ++i)
-      is_thin = is_thin || result.loaded[i].state[one.cell] == fettle::cell_state::not_driven ||
-                result.loaded[i].state[one.cell] == fettle::cell_state::safe_part;
-    if (is_thin) thin += (thin.empty() ? "" : "; ") + result.place(one.cell);
+      is_thin = is_thin || result.loaded[i].state[here.cell] == fettle::cell_state::not_driven ||
+                result.loaded[i].state[here.cell] == fettle::cell_state::safe_part;
+    if (is_thin) thin += (thin.empty() ? "" : "; ") + result.place(here.cell);
   }
   if (!thin.empty())
     result.next.push_back("drive again where cylinders are not yet known well enough to take fuel away: " + thin);
@@ -301,8 +297,8 @@ inline void add_sensor_remarks(outcome& result) {
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
-    for (const auto& one : during_log.sensors)
-      any_in_a_pipe = any_in_a_pipe || (one.is_fitted && !one.cylinders.empty());
+    for (const auto& sensor : during_log.sensors)
+      any_in_a_pipe = any_in_a_pipe || (sensor.is_fitted && !sensor.cylinders.empty());
   }
   if (!any_in_a_pipe)
     throw fettle::error(asked.path.string() +
@@ -315,9 +311,9 @@ inline void add_sensor_remarks(outcome& result) {
   std::vector<fettle::recording> parts;
   for (auto& log : logs)
     for (auto& part : fettle::split_at_gaps(std::move(log))) parts.push_back(std::move(part));
-  fettle::identification found = fettle::identify(parts, base.table, session::make_dynamics(asked, trust), options,
-                                                  [&](double fraction) { progress("fitting", fraction); });
-  fettle::cylinder_trims trims = found.cylinders;
+  fettle::identification identified = fettle::identify(parts, base.table, session::make_dynamics(asked, trust), options,
+                                                       [&](double fraction) { progress("fitting", fraction); });
+  fettle::cylinder_trims trims = identified.cylinders;
   const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
   const fettle::lean_alarm_limits alarm{.lean_alarm = asked.trims.lean_alarm_pct / 100};
   std::vector<fettle::decision> loaded;
@@ -330,7 +326,7 @@ inline void add_sensor_remarks(outcome& result) {
   outcome result{.session = std::move(asked),
                  .shape = std::move(shape),
                  .by_collector = by_collector,
-                 .map = std::move(found),
+                 .map = std::move(identified),
                  .trims = std::move(trims),
                  .limits = limits,
                  .alarm = alarm,

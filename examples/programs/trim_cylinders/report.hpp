@@ -3,6 +3,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <initializer_list>
@@ -14,6 +15,7 @@
 #include "common/report/cell_states.hpp"
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
+#include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/terminal.hpp"
@@ -97,15 +99,15 @@ class report_writer {
                                                                     {"after %", true},
                                                                     {"Time s", true}})
       table.columns.push_back(column);
-    for (const auto& one : result_.regions) {
-      std::vector<std::string> row{one.hidden ? "lean, hidden" : one.lean_alarm ? "lean" : ""};
-      for (auto& words : point_words(one.cell)) row.push_back(words);
+    for (const auto& here : result_.regions) {
+      std::vector<std::string> row{here.hidden ? "lean, hidden" : here.lean_alarm ? "lean" : ""};
+      for (auto& words : point_words(here.cell)) row.push_back(words);
       for (auto& words : std::initializer_list<std::string>{
-               fmt::format("{}{}", one.leanest, result_.trims.separable.trim[one.leanest - 1] ? "" : " ?"),
-               fmt::format("{:.3f}", one.leanest_lambda), fmt::format("{:.3f}", one.leanest_after),
-               fmt::format("{:.3f}", one.target_lambda), fmt::format("{:.3f}", one.collector_lambda),
-               fmt::format("{:.3f}", one.collector_after), fmt::format("{:.2f}", 100 * one.spread_before),
-               fmt::format("{:.2f}", 100 * one.spread_after), fmt::format("{:.0f}", one.seconds)})
+               fmt::format("{}{}", here.leanest, result_.trims.separable.trim[here.leanest - 1] ? "" : " ?"),
+               fmt::format("{:.3f}", here.leanest_lambda), fmt::format("{:.3f}", here.leanest_after),
+               fmt::format("{:.3f}", here.target_lambda), fmt::format("{:.3f}", here.collector_lambda),
+               fmt::format("{:.3f}", here.collector_after), fmt::format("{:.2f}", 100 * here.spread_before),
+               fmt::format("{:.2f}", 100 * here.spread_after), fmt::format("{:.0f}", here.seconds)})
         row.push_back(words);
       table.rows.push_back(std::move(row));
     }
@@ -121,13 +123,13 @@ class report_writer {
     for (const bool after : {false, true}) {
       std::vector<std::vector<double>> lambda(result_.cylinders());
       std::vector<double> x, collector, target;
-      for (const auto& one : result_.regions) {
-        x.push_back(points()[one.cell]);
-        collector.push_back(one.collector_lambda);
-        target.push_back(one.target_lambda);
+      for (const auto& here : result_.regions) {
+        x.push_back(points()[here.cell]);
+        collector.push_back(here.collector_lambda);
+        target.push_back(here.target_lambda);
         for (std::size_t i = 0; i < result_.cylinders(); ++i)
-          lambda[i].push_back(one.collector_lambda * result_.trims.correction[i][one.cell] /
-                              (after ? result_.loaded[i].applied[one.cell] : 1));
+          lambda[i].push_back(here.collector_lambda * result_.trims.correction[i][here.cell] /
+                              (after ? result_.loaded[i].applied[here.cell] : 1));
       }
       report::line_chart chart{.x_label = result_.shape.axis_names[0], .y_label = "lambda"};
       for (std::size_t i = 0; i < result_.cylinders(); ++i)
@@ -142,8 +144,7 @@ class report_writer {
   void cylinders() {
     page_.section("Cylinder by cylinder");
     page_.paragraph(result_.corrects_trims() ? "Orange: more fuel than this cylinder gets now. Blue: less. Changes of "
-                                               "the trims that are loaded; the files "
-                                               "hold trim times change."
+                                               "the trims that are loaded; the files hold trim times change."
                                              : "Orange: more fuel than the others get. Blue: less.");
     page_.begin_choice("Cylinder");
     for (std::size_t i = 0; i < result_.cylinders(); ++i) {
@@ -244,11 +245,11 @@ class report_writer {
             {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
         .rows = {}};
     for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
-      const auto& one = result_.map.gains[s];
+      const auto& gain = result_.map.gains[s];
       const auto& path = result_.map.with.sensors[s];
       const bool calibrated = result_.session.sensors[s].is_calibrated, is_separable = result_.trims.separable.gain[s];
-      table.rows.push_back({result_.session.sensors[s].name, is_separable ? fmt::format("{:.4f}", one.value) : "-",
-                            is_separable && !calibrated ? fmt::format("{:.2f}", 100 * one.relative_error) : "-",
+      table.rows.push_back({result_.session.sensors[s].name, is_separable ? fmt::format("{:.4f}", gain.value) : "-",
+                            is_separable && !calibrated ? fmt::format("{:.2f}", 100 * gain.relative_error) : "-",
                             fmt::format("{:.3f}", path.lag_s.value), fmt::format("{:.2f}", path.pipe_gas_mass_g.value),
                             calibrated     ? "calibrated"
                             : is_separable ? "identified"
@@ -290,14 +291,11 @@ class report_writer {
 
   [[nodiscard]] report::map_table map(std::string caption, std::span<const double> values, int decimals,
                                       report::scale colours) const {
-    const auto& axes = result_.shape.table.axes();
-    return {.caption = std::move(caption),
-            .rows = {result_.shape.axis_names[0], axes[0].points()},
-            .columns = {result_.shape.axis_names[1], axes[1].points()},
-            .values = values,
-            .decimals = decimals,
-            .unit = "%",
-            .colours = std::move(colours)};
+    auto table = report::map_over_axes(result_.shape, std::move(caption), values);
+    table.decimals = decimals;
+    table.unit = "%";
+    table.colours = std::move(colours);
+    return table;
   }
 
   [[nodiscard]] std::vector<report::column> axis_columns() const {

@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <string>
+#include <utility>
 
 #include "common/report/cell_states.hpp"
 #include "trim_cylinders/job.hpp"

@@ -65,7 +65,8 @@ int main(int count, char** words) {
     const session::session asked = session::read_session(session_path);
     program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
     return program::run_job(
-        out, [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
+        {out, trim_cylinders::result_names(asked.cylinders)},
+        [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
         trim_cylinders::report_html, trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
   };

@@ -24,8 +24,8 @@ struct trim_cell {
   std::vector<trim_cell> lean;
   for (std::size_t i = 0; i < result.cylinders(); ++i)
     for (const std::size_t k : result.loaded[i].cells(fettle::cell_state::still_lean)) lean.push_back({i, k});
-  const auto left = [&](const trim_cell& one) {
-    return result.trims.correction[one.cylinder][one.cell] / result.loaded[one.cylinder].applied[one.cell];
+  const auto left = [&](const trim_cell& trim) {
+    return result.trims.correction[trim.cylinder][trim.cell] / result.loaded[trim.cylinder].applied[trim.cell];
   };
   std::stable_sort(lean.begin(), lean.end(), [&](const trim_cell& a, const trim_cell& b) { return left(a) > left(b); });
   return lean;
@@ -35,10 +35,10 @@ namespace detail {
 
 [[nodiscard]] inline std::string what_to_load(const outcome& result, const std::string& folder) {
   std::size_t changed = 0, all = 0;
-  for (const auto& one : result.loaded) {
-    all += one.applied.size();
+  for (const auto& cylinder : result.loaded) {
+    all += cylinder.applied.size();
     changed += static_cast<std::size_t>(
-        std::count_if(one.applied.begin(), one.applied.end(), [](double x) { return x != 1; }));
+        std::count_if(cylinder.applied.begin(), cylinder.applied.end(), [](double x) { return x != 1; }));
   }
   return fmt::format("{}trim_cylinder_1.csv to trim_cylinder_{}.csv ({} of {} cells changed)", folder,
                      result.cylinders(), changed, all);
@@ -46,10 +46,10 @@ namespace detail {
 
 /// Where a cylinder stays leanest against its target with the trims loaded; none: the engine never ran.
 [[nodiscard]] inline const fettle::region* leanest_after(const outcome& result) {
-  const auto over = [](const fettle::region& one) { return one.leanest_after / one.target_lambda; };
-  const auto found = std::max_element(result.regions.begin(), result.regions.end(),
+  const auto over = [](const fettle::region& here) { return here.leanest_after / here.target_lambda; };
+  const auto worst = std::max_element(result.regions.begin(), result.regions.end(),
                                       [&](const auto& a, const auto& b) { return over(a) < over(b); });
-  return found == result.regions.end() ? nullptr : &*found;
+  return worst == result.regions.end() ? nullptr : &*worst;
 }
 
 [[nodiscard]] inline std::string is_it_safe(const outcome& result, bool& is_safe) {

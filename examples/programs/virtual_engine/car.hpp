@@ -24,18 +24,22 @@ struct car_truth {
                            .turning = {.wheels_kgm2 = 3.2, .shafts_kgm2 = 0.02, .engine_kgm2 = 0.115},
                            .load = {.constant_n = 130, .linear_ns_per_m = 1.2, .quadratic_ns2_per_m2 = 0.42}};
   std::vector<double> ratios{2.6, 2.0, 1.62, 1.36, 1.17, 1.03};
-  std::vector<double> efficiency{0.94, 0.94, 0.94, 0.94, 0.94, 0.94};
+  static constexpr double mean_efficiency = 0.94, efficiency_spread = 0.005;  ///< of the gears
+  std::vector<double> efficiency = std::vector<double>(6, mean_efficiency);
   double final_ratio = 3.9, wheel_radius_m = 0.275, growth_per_m2s2 = 3e-6;
   double slip_per_n = 4e-6;  ///< of the driven tyres
   double torque_factor = 1;  ///< what a change has made of the engine's torque
   double hot_loss = 0.006;   ///< torque lost by a hot engine
   double pull_spread = 0.004, set_spread = 0.003;
+  double combustion_spread = 0.006, combustion_s = 0.2;  ///< of torque, and how long it lasts
+  double gust_mps = 0.5, gust_s = 2;
+  double slope_error = 0.0008, slope_error_s = 3;  ///< of the logged slope
 
   /// A car with the engine of this seed, and gears that each lose a little more or less than 6 %.
   [[nodiscard]] static car_truth from_seed(std::uint64_t seed) {
     car_truth result{.power = engine::from_seed(seed)};
     dice draw{seed, 21};
-    for (double& one : result.efficiency) one = 0.94 + 0.005 * draw.normal();
+    for (double& gear : result.efficiency) gear = mean_efficiency + efficiency_spread * draw.normal();
     return result;
   }
 
@@ -89,14 +93,14 @@ inline void add_row(fettle::log_table& log, const std::vector<double>& row, cons
 
 /// The world outside the car: gusts, and a road whose logged slope is a little off.
 struct outside {
-  explicit outside(const test_conditions& now)
-      : gust{now.seed, 11, 2.0}, hill{now.seed, 12, 6.0}, error{now.seed, 13, 3.0} {}
+  outside(const car_truth& truth, const test_conditions& now)
+      : gust{now.seed, 11, truth.gust_s}, hill{now.seed, 12, 6.0}, error{now.seed, 13, truth.slope_error_s} {}
   lasting_noise gust, hill, error;
   double wind_mps = 0, rise = 0, logged_rise = 0;
-  void step(const test_conditions& now, double dt) {
-    wind_mps = now.headwind_mps + 0.5 * gust.step(dt);
+  void step(const car_truth& truth, const test_conditions& now, double dt) {
+    wind_mps = now.headwind_mps + truth.gust_mps * gust.step(dt);
     rise = 0.004 * hill.step(dt);
-    logged_rise = rise + 0.0008 * error.step(dt);
+    logged_rise = rise + truth.slope_error * error.step(dt);
   }
 };
 
@@ -119,8 +123,8 @@ struct outside {
                                                  double to_rpm = 8500) {
   const auto gear = truth.gear(gear_number);
   dice noise{now.seed, 14};
-  detail::outside world{now};
-  detail::lasting_noise combustion{now.seed, 15, 0.2};
+  detail::outside world{truth, now};
+  detail::lasting_noise combustion{now.seed, 15, truth.combustion_s};
   fettle::log_table log{
       {"time_s", "rpm", "speed_kmh", "throttle_pct", "grade_pct", "air_kPa", "air_degC", "coolant_degC"},
       std::vector<std::vector<double>>(8)};
@@ -130,7 +134,7 @@ struct outside {
   double rpm = from_rpm, v = fettle::road_speed_mps(gear, from_rpm) / (1 + truth.slip_per_n * first_n), heat = now.heat;
   for (int i = 0; rpm < to_rpm && i < 60000; ++i) {
     const double t = i * dt;
-    world.step(now, dt);
+    world.step(truth, now, dt);
     heat += (1 - heat) * dt / 40;
     if (i % 10 == 0) {
       const double shuffle = 0.004 * std::exp(-t / 0.4) * std::sin(2 * std::numbers::pi * shuffle_hz * t);
@@ -140,7 +144,7 @@ struct outside {
                       {3, 0, 2, 0, 2, 2, 1, 1});
     }
     const double torque = truth.torque_nm(rpm, 100, density) * (1 + now.torque_level - truth.hot_loss * heat) *
-                          (1 + 0.006 * combustion.step(dt));
+                          (1 + truth.combustion_spread * combustion.step(dt));
     const double drive_n = fettle::tyre_slip(gear, rpm, v) / truth.slip_per_n;
     const double torque_to_wheels = drive_n * gear.radius_m(v) / (ratio * gear.efficiency);
     v += (drive_n - detail::resistance_n(truth, v, world)) / mass * dt;
@@ -149,12 +153,12 @@ struct outside {
   return log;
 }
 
-/// Full throttle with the clutch out: the engine turns nothing but itself. Its torque comes cylinder by cylinder, one
+/// Full throttle in neutral: the engine turns nothing but itself. Its torque comes cylinder by cylinder, one
 /// every 144 degrees, each at the speed its stroke began with.
 [[nodiscard]] inline fettle::log_table free_pull(const car_truth& truth, const test_conditions& now,
                                                  double from_rpm = 2000, double to_rpm = 8500) {
   dice noise{now.seed, 14};
-  detail::lasting_noise combustion{now.seed, 15, 0.2};
+  detail::lasting_noise combustion{now.seed, 15, truth.combustion_s};
   fettle::log_table log{{"time_s", "rpm", "throttle_pct", "air_kPa", "air_degC", "coolant_degC"},
                         std::vector<std::vector<double>>(6)};
   const double density = engine::density(now.kpa, now.degc), dt = 0.001;
@@ -169,7 +173,9 @@ struct outside {
       detail::add_row(
           log, {i * dt, rpm + 6 * noise.normal(), 100, now.kpa + 0.02 * noise.normal(), now.degc, 84 + 10 * now.heat},
           {3, 0, 0, 2, 1, 1});
-    rpm += fettle::rpm_of(torque * (1 + 0.006 * combustion.step(dt)) / truth.body.turning.engine_kgm2) * dt;
+    rpm +=
+        fettle::rpm_of(torque * (1 + truth.combustion_spread * combustion.step(dt)) / truth.body.turning.engine_kgm2) *
+        dt;
   }
   return log;
 }
@@ -178,12 +184,12 @@ struct outside {
 [[nodiscard]] inline fettle::log_table coast(const car_truth& truth, const test_conditions& now, double from_mps = 42,
                                              double to_mps = 10) {
   dice noise{now.seed, 16};
-  detail::outside world{now};
+  detail::outside world{truth, now};
   const double mass = fettle::driven_mass_kg(truth.body, truth.gear(1)), dt = 0.01;
   fettle::log_table log{{"time_s", "speed_kmh", "grade_pct"}, std::vector<std::vector<double>>(3)};
   double v = from_mps;
   for (int i = 0; v > to_mps && i < 20000; ++i) {
-    world.step(now, dt);
+    world.step(truth, now, dt);
     v -= detail::resistance_n(truth, v, world) / mass * dt;
     if (i % 5 == 0) detail::add_row(log, {i * dt, 3.6 * v + 0.05 * noise.normal(), 100 * world.logged_rise}, {3, 2, 2});
   }

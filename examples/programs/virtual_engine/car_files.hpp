@@ -35,14 +35,14 @@ struct change_truth {
           {"final_ratio", truth.final_ratio},
           {"wheel_radius_m", truth.wheel_radius_m},
           {"tyre_growth_per_m2s2", truth.growth_per_m2s2},
-          {"efficiency", 0.94}};
+          {"efficiency", car_truth::mean_efficiency}};
 }
 
 namespace detail {
 
 struct pull_kind {
   std::string name;
-  std::vector<std::size_t> gears;  ///< one pull in each, out and back; empty: on the dynamometer
+  std::vector<std::size_t> gears;  ///< one pull in each, out and back, then one free; empty: on the dynamometer
   std::size_t sets = 4;
 };
 
@@ -55,22 +55,22 @@ struct pull_kind {
     for (std::size_t state = 0; state < 2; ++state) {
       day.begin_set();
       json files = json::array();
-      const auto add = [&](std::size_t gear) {
-        const auto now = day.next();
+      const auto add = [&](const fettle::log_table& log, json entry) {
         const std::string name =
             fmt::format("{}_{}_{}_{}.csv", kind.name, state == 0 ? "before" : "after", set + 1, files.size() + 1);
-        fettle::write_log_csv(folder / name,
-                              gear == 0 ? dyno_pull(truth[state], now) : road_pull(truth[state], gear, now));
-        json entry{{"file", name}};
-        if (gear != 0) entry.update({{"gear", gear}, {"direction", now.is_out ? "out" : "back"}});
+        fettle::write_log_csv(folder / name, log);
+        entry["file"] = name;
         files.push_back(std::move(entry));
       };
-      if (kind.gears.empty())
-        for (int i = 0; i < 2; ++i) add(0);
       auto gears = kind.gears;
-      if (set % 2 == 1) std::reverse(gears.begin(), gears.end());  // so that a warming engine is no inertia
+      if (set % 2 == 1) std::reverse(gears.begin(), gears.end());  // or a warming engine would pass for inertia
       for (const std::size_t gear : gears)
-        for (int way = 0; way < 2; ++way) add(gear);
+        for (int way = 0; way < 2; ++way) {
+          const auto now = day.next();
+          add(road_pull(truth[state], gear, now), {{"gear", gear}, {"direction", now.is_out ? "out" : "back"}});
+        }
+      if (!gears.empty()) add(free_pull(truth[state], day.next()), {{"free", true}});
+      for (int i = 0; gears.empty() && i < 2; ++i) add(dyno_pull(truth[state], day.next()), json::object());
       sets[state].push_back(std::move(files));
     }
   return {{"before", {{"name", "heavy clutch"}, {"sets", sets[0]}}},

@@ -13,6 +13,7 @@
 #include <string>
 #include <string_view>
 #include <system_error>
+#include <utility>
 
 #include "fettle/error.hpp"
 #include "fettle/io/message.hpp"

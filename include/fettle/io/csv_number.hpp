@@ -7,6 +7,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
@@ -25,41 +26,45 @@ namespace fettle::detail {
   return text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
-enum class number_fault { none, no_number, too_large_or_small };
-
-/// A decimal number at the beginning of a text, and where it ends.
+/// A finite decimal number at the beginning of a text, and where it ends; null where there is none.
 struct parsed_number {
   double value = 0;
   const char* stop = nullptr;
-  number_fault fault = number_fault::no_number;
 };
+
+/// Is a number that was read as zero written so, and not too small for a double?
+[[nodiscard]] inline bool is_written_as_zero(const char* first, const char* last) noexcept {
+  const auto digit_counts = [](char c) { return c >= '1' && c <= '9'; };
+  return std::none_of(first, std::find_if(first, last, [](char c) { return c == 'e' || c == 'E'; }), digit_counts);
+}
 
 /// Reads a decimal number, correctly rounded, whatever the locale; no plus sign, blanks or words for infinity and NaN.
 ///
 /// By fast_float, because libc++ before 20 cannot read floating-point numbers by std::from_chars.
 [[nodiscard]] inline parsed_number parse_number(const char* first, const char* last) noexcept {
-  parsed_number result;
-  const auto [stop, status] = fast_float::from_chars(first, last, result.value);
-  result.stop = stop;
-  if (status == std::errc::invalid_argument) return result;
+  double value = 0;
+  const auto [stop, status] = fast_float::from_chars(first, last, value);
+  if (status != std::errc{} || !std::isfinite(value) || (value == 0 && !is_written_as_zero(first, stop))) return {};
+  return {value, stop};
+}
+
+/// Is a whole text a decimal number that no double can hold?
+[[nodiscard]] inline bool is_too_large_or_small(std::string_view text) noexcept {
+  const char *const first = text.data(), *const last = first + text.size();
+  double value = 0;
+  const auto [stop, status] = fast_float::from_chars(first, last, value);
+  if (stop != last || status == std::errc::invalid_argument) return false;
   const char lead = *first == '-' ? first[1] : *first;
-  if (lead > '9') return result;  // infinity or NaN in words
-  const auto digit_counts = [](char c) { return c >= '1' && c <= '9'; };
-  const bool vanished =
-      result.value == 0 &&
-      std::any_of(first, std::find_if(first, stop, [](char c) { return c == 'e' || c == 'E'; }), digit_counts);
-  const bool fits = status == std::errc{} && std::isfinite(result.value) && !vanished;
-  result.fault = fits ? number_fault::none : number_fault::too_large_or_small;
-  return result;
+  return lead <= '9' && parse_number(first, last).stop == nullptr;  // above: infinity or NaN in words
 }
 
 /// The finite number that a whole cell spells, with a decimal point; nothing for any other text.
 [[nodiscard]] inline std::optional<double> number_in(std::string_view text) noexcept {
   text = without_blanks(text);
   if (text.size() > 1 && text[0] == '+' && text[1] != '-') text.remove_prefix(1);
-  const parsed_number found = parse_number(text.data(), text.data() + text.size());
-  if (found.fault != number_fault::none || found.stop != text.data() + text.size()) return std::nullopt;
-  return found.value;
+  const char* const last = text.data() + text.size();
+  const parsed_number number = parse_number(text.data(), last);
+  return number.stop == last && !text.empty() ? std::optional(number.value) : std::nullopt;
 }
 
 /// What a cell should have contained instead of this text, which is no number.
@@ -70,10 +75,7 @@ struct parsed_number {
     pointed[comma] = '.';
     if (number_in(pointed)) return message("a decimal point: ", pointed);
   }
-  const parsed_number found = parse_number(text.data(), text.data() + text.size());
-  if (found.fault == number_fault::too_large_or_small && found.stop == text.data() + text.size())
-    return "a number between 1e-307 and 1e308 in size";
-  return "a number";
+  return is_too_large_or_small(text) ? "a number between 1e-307 and 1e308 in size" : "a number";
 }
 
 #if defined(_LIBCPP_VERSION) && _LIBCPP_VERSION < 14000

@@ -43,9 +43,24 @@ template <class... Part>
 
 /// Which layouts a reader of a table accepts.
 enum class csv_forms : std::uint8_t {
-  plain,  ///< RFC 4180 with commas or semicolons, its header in the first line
+  plain,  ///< RFC 4180 with commas, semicolons or tabs, its header in the first line
   any,    ///< also what `find_csv_layout` finds
 };
+
+/// What separates the cells under a header whose names may be breakpoints: tabs where every comma is a decimal one.
+[[nodiscard]] inline char map_separator(std::string_view header) noexcept {
+  const auto is_digit = [&](std::size_t i) { return i < header.size() && header[i] >= '0' && header[i] <= '9'; };
+  bool quoted = false, has_tabs = false, has_separating_commas = false;
+  for (std::size_t i = 0; i < header.size(); ++i) {
+    if (header[i] == '"') quoted = !quoted;
+    if (quoted) continue;
+    if (header[i] == ';') return ';';
+    has_tabs = has_tabs || header[i] == '\t';
+    has_separating_commas =
+        has_separating_commas || (header[i] == ',' && !(i > 0 && is_digit(i - 1) && is_digit(i + 1)));
+  }
+  return has_tabs && !has_separating_commas ? '\t' : ',';
+}
 
 /// The name in the first cell of a header that is marked as a remark.
 [[nodiscard]] inline std::string without_remark_sign(std::string name) {
@@ -55,8 +70,8 @@ enum class csv_forms : std::uint8_t {
 
 /// Goes through a CSV file record by record, in constant memory: 64 KiB, more only while a record is longer.
 ///
-/// Shape:  a header record, then records; cells separated by commas, or by semicolons when the header has one outside
-///         quotes; quoted cells may hold separators, doubled quotes and line ends. A byte-order mark, CRLF, a missing
+/// Shape:  a header record, then records; cells separated by commas, or by semicolons or tabs when the header has one
+///         outside quotes; quoted cells may hold separators, doubled quotes and line ends. A byte-order mark, CRLF, a missing
 ///         last line end and blank lines at the very end are accepted.
 /// Errors: `fettle::error` for a file that is missing, empty or not UTF-8 text, a record longer than 1 MiB, a blank
 ///         line between records, a quote that never closes.
@@ -74,7 +89,7 @@ class csv_reader {
       skip_lines(layout_.first_line - 1);
     }
     if (!next()) refuse({}, "the file is empty, expected a header line");
-    if (forms == csv_forms::plain) layout_.separator = separator_ = plain_separator(record_);
+    if (forms == csv_forms::plain) layout_.separator = separator_ = map_separator(record_);
     header_ = cells();
     if (forms == csv_forms::plain) return;
     if (layout_.is_remark) header_[0] = without_remark_sign(std::move(header_[0]));
@@ -238,7 +253,7 @@ class csv_reader {
       } else if (*at == '"' && may_open) {
         quoted = true;
       } else {
-        may_open = separator_ == '\0' ? *at == ',' || *at == ';' : *at == separator_;
+        may_open = separator_ == '\0' ? *at == ',' || *at == ';' || *at == '\t' : *at == separator_;
       }
     }
     return nullptr;

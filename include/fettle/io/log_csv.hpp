@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <filesystem>
@@ -14,6 +13,7 @@
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/csv_number.hpp"
 #include "fettle/io/csv_reader.hpp"
+#include "fettle/io/detail/log_columns.hpp"
 #include "fettle/io/detail/log_rows.hpp"
 #include "fettle/io/log_channel.hpp"
 #include "fettle/io/log_table.hpp"
@@ -37,14 +37,14 @@ namespace fettle {
 [[nodiscard]] inline log_table read_log_csv(const std::filesystem::path& path, std::span<const log_channel> wanted,
                                             const log_rules& rules = {}) {
   detail::log_rows rows(path, wanted, rules);
-  std::vector<std::vector<double>> columns(wanted.size());
+  detail::log_columns filling(wanted.size());
   log_table log;
   log.notes = rows.for_each([&](std::span<const double> values) {
-    if (columns[0].size() == detail::log_rows::rows_between_reports)  // by now it is known how long a row is
-      for (auto& column : columns)
-        column.reserve(static_cast<std::size_t>(1.05 * static_cast<double>(column.size()) / rows.share_read()));
-    for (std::size_t i = 0; i < values.size(); ++i) columns[i].push_back(values[i]);
+    filling.add(values);
+    if (filling.rows() == detail::log_rows::rows_between_reports)  // by now it is known how long a row is
+      filling.expect(static_cast<std::size_t>(1.05 * static_cast<double>(filling.rows()) / rows.share_read()));
   });
+  auto columns = filling.take();
   for (std::size_t i = 0; i < wanted.size(); ++i) {
     if (!rows.has(wanted[i])) continue;
     log.names.push_back(wanted[i].name);

@@ -55,8 +55,11 @@ class map_csv_reading {
   map_csv_reading(const std::filesystem::path& path, empty_cells empty) : reader_(path), empty_(empty) {}
 
   [[nodiscard]] map_file result() {
+    std::vector<record> records;
+    while (reader_.next()) records.push_back({reader_.line(), reader_.cells()});
+    find_decimal_sign(records);
     read_header();
-    while (reader_.next()) read_row();
+    for (const auto& each : records) read_row(each);
     if (rows_.size() < 2)
       reader_.refuse({.line = rows_.empty() ? 2 : row_lines_.back() + 1}, "found ", rows_.size(),
                      " rows under the header, expected at least two");
@@ -77,10 +80,42 @@ class map_csv_reading {
             .table = *dynamic_table<double>::from(std::move(axes), std::move(values_)),
             .descending = std::move(descending),
             .value_name = std::move(value_name_),
-            .separator = reader_.separator()};
+            .separator = reader_.separator(),
+            .decimal = decimal_};
   }
 
  private:
+  struct record {
+    std::size_t line;
+    std::vector<std::string> cells;
+  };
+
+  /// A decimal comma: where cells are not separated by commas, a number has one, and none has a point.
+  void find_decimal_sign(const std::vector<record>& records) {
+    if (reader_.separator() == ',') return;
+    bool has_commas = false;
+    const auto look_at_numbers = [&](const std::vector<std::string>& cells) {
+      for (const auto& cell : cells) {
+        if (cell.find('.') != std::string::npos && number_in(cell)) return false;
+        has_commas = has_commas || (cell.find(',') != std::string::npos && number_in(with_point(cell)));
+      }
+      return true;
+    };
+    bool has_points = !look_at_numbers(reader_.header());
+    for (const auto& each : records) has_points = has_points || !look_at_numbers(each.cells);
+    if (has_commas && !has_points) decimal_ = ',';
+  }
+
+  [[nodiscard]] static std::string with_point(std::string text) {
+    std::replace(text.begin(), text.end(), ',', '.');
+    return text;
+  }
+
+  [[nodiscard]] std::optional<double> number_of(const std::string& cell) const {
+    if (decimal_ == '.') return number_in(cell);
+    return cell.find('.') == std::string::npos ? number_in(with_point(cell)) : std::nullopt;
+  }
+
   [[nodiscard]] bool is_surface() const noexcept { return axis_names_.size() == 2; }
   [[nodiscard]] std::size_t width() const noexcept { return is_surface() ? columns_.size() : 1; }
 
@@ -103,7 +138,7 @@ class map_csv_reading {
       reader_.refuse({.line = 1}, "found ", header.size() - 1, " breakpoints of ", axis_names_[1],
                      ", expected at least two");
     for (std::size_t i = 1; i < header.size(); ++i) {
-      const auto point = number_in(header[i]);
+      const auto point = number_of(header[i]);
       if (!point)
         refuse_number({.line = 1, .column = i + 1}, header[i], message(" (a breakpoint of ", axis_names_[1], ")"));
       columns_.push_back(*point);
@@ -127,27 +162,26 @@ class map_csv_reading {
       if (!is_axis_name(name)) reader_.refuse({.line = 1, .column = 1}, refused_axis_name(name));
   }
 
-  void read_row() {
-    const auto cells = reader_.cells();
+  void read_row(const record& row) {
+    const auto& cells = row.cells;
     if (cells.size() != width() + 1)
-      reader_.refuse({.line = reader_.line()}, "found ", cells.size(), " cells, expected ", width() + 1,
-                     " as in the header");
+      reader_.refuse({.line = row.line}, "found ", cells.size(), " cells, expected ", width() + 1, " as in the header");
     for (std::size_t i = 0; i < cells.size(); ++i) {
-      const csv_place here{.line = reader_.line(), .column = i + 1, .column_name = reader_.name_of(i + 1)};
+      const csv_place here{.line = row.line, .column = i + 1, .column_name = reader_.name_of(i + 1)};
       if (i > 0 && cells[i].empty() && empty_ == empty_cells::are_holes) {
         values_.push_back(std::nan(""));
         continue;
       }
-      const auto number = number_in(cells[i]);
+      const auto number = number_of(cells[i]);
       if (!number) refuse_number(here, cells[i], i == 0 ? message(" (a breakpoint of ", axis_names_[0], ")") : "");
       (i == 0 ? rows_ : values_).push_back(*number);
     }
-    row_lines_.push_back(reader_.line());
+    row_lines_.push_back(row.line);
   }
 
   [[noreturn]] void refuse_number(csv_place at, std::string_view text, const std::string& role) const {
     reader_.refuse(at, text.empty() ? "found an empty cell" : message("found ", shown(text)), ", expected ",
-                   number_wanted_instead_of(text), role);
+                   decimal_ == ',' ? "a number with a decimal comma" : number_wanted_instead_of(text), role);
   }
 
   /// Makes breakpoints ascend; true when they came descending.
@@ -183,6 +217,7 @@ class map_csv_reading {
   empty_cells empty_;
   std::vector<std::string> axis_names_;
   std::string value_name_ = "value";
+  char decimal_ = '.';
   std::vector<double> rows_, columns_, values_;
   std::vector<std::size_t> row_lines_;
 };
@@ -192,7 +227,10 @@ inline void require_writable_map(const std::filesystem::path& path, const map_fi
   if (rank != 1 && rank != 2) refuse_writing(path, "the map has ", rank, " axes, a map file holds one or two");
   if (map.axis_names.size() != rank || map.descending.size() != rank)
     refuse_writing(path, "expected one axis name and one direction for each of the ", rank, " axes");
-  if (map.separator != ',' && map.separator != ';') refuse_writing(path, "expected a comma or semicolon as separator");
+  if (map.separator != ',' && map.separator != ';' && map.separator != '\t')
+    refuse_writing(path, "expected a comma, semicolon or tab as separator");
+  if (map.decimal != '.' && (map.decimal != ',' || map.separator == ','))
+    refuse_writing(path, "expected a decimal point, or a decimal comma between semicolons or tabs");
   for (const auto& name : map.axis_names)
     if (!is_axis_name(name)) refuse_writing(path, refused_axis_name(name));
   if (rank == 1 && !is_name(map.value_name)) refuse_writing(path, refused_value_name(map.value_name));
@@ -204,7 +242,8 @@ inline void require_writable_map(const std::filesystem::path& path, const map_fi
 ///
 /// Shape:  two axes: first cell `rpm/throttle_pct` (row axis, column axis), then the column breakpoints; one row per
 ///         row breakpoint. One axis: a header of two names (axis, value), then two columns. At least two breakpoints
-///         per axis, all rising or all falling; numbers with a decimal point, also between semicolons.
+///         per axis, all rising or all falling; cells separated by commas, or by semicolons or tabs, there also with
+///         a decimal comma.
 /// Errors: `fettle::error` naming file, line, column, what was found and what is expected, for all else.
 [[nodiscard]] inline map_file read_map_csv(const std::filesystem::path& path,
                                            empty_cells empty = empty_cells::refused) {
@@ -227,7 +266,10 @@ inline void write_map_csv(const std::filesystem::path& path, const map_file& map
   const auto append = [&](double value) {
     char digits[32];
     if (std::isinf(value)) detail::refuse_writing(path, "a value of the map is infinite, expected finite values");
-    if (!std::isnan(value)) text.append(digits, detail::write_shortest(digits, value));
+    if (std::isnan(value)) return;
+    char* const end = detail::write_shortest(digits, value);
+    std::replace(digits, end, '.', map.decimal);
+    text.append(digits, end);
   };
   const auto in_file_order = [&](std::size_t axis, std::size_t i, std::size_t size) {
     return map.descending[axis] ? size - 1 - i : i;

@@ -16,7 +16,8 @@ struct map_file {
   dynamic_table<double> table;
   std::vector<bool> descending;      ///< one per axis
   std::string value_name = "value";  ///< rank 1: heads the second column
-  char separator = ',';              ///< or ';', between cells of the file
+  char separator = ',';              ///< or ';' or a tab, between cells of the file
+  char decimal = '.';                ///< or ',', in its numbers
 };
 
 }  // namespace fettle

@@ -8,6 +8,7 @@
 #include <numbers>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "fettle/error.hpp"
@@ -26,6 +27,8 @@ struct firing_collector {
   double lag_s = 0.01;
   double delay_events = 0;      ///< from exhaust event to sensor, whole events and a fraction
   double delay_error_s = 0;     ///< how well that delay is known, one standard deviation
+  double lag_error = 0;         ///< how well the lag is known, as a fraction of it
+  double mixing_error = 0;      ///< how well the share of the newest gas is known; the others make up for it
   double noise = 0.006;         ///< standard deviation of one sample of phi
   double largest_error = 0.01;  ///< of a cylinder's phi: beyond, the estimate is refused
 
@@ -46,6 +49,8 @@ struct firing_collector {
       throw error("firing_collector: the mixing shares sum to " + std::to_string(sum) + "; they must sum to 1");
     if (!(lag_s >= 0 && delay_events >= 0 && delay_error_s >= 0 && noise > 0 && largest_error > 0))
       throw error("firing_collector: lag, delay and errors must not be negative, noise and largest error above 0");
+    if (!(lag_error >= 0 && lag_error < 1 && mixing_error >= 0 && mixing_error < 1))
+      throw error("firing_collector: the errors of lag and mixing must lie between 0 and 1");
   }
 };
 
@@ -74,6 +79,57 @@ namespace detail {
         const auto events_ago = age + m + static_cast<std::size_t>(late + more);
         result[(n - events_ago % n) % n] += lagged * of.mixing[m] * share;
       }
+  }
+  return result;
+}
+
+/// What steady cylinders a stretch of samples fits best.
+struct firing_fit {
+  double mean_phi = 0;
+  std::vector<double> deviation;  // per cylinder, sums to zero
+  double noise_variance = 0;
+};
+
+[[nodiscard]] inline firing_fit fit_cylinders(const firing_collector& of, std::span<const double> phi, double event_s) {
+  const std::size_t n = of.order.size();
+  const std::vector<double> response = periodic_response(of, event_s);
+  std::vector<map_term> terms{{.axes = {}}};  // the mean, and one number per firing position pulled together
+  const double faint = 1e-9 * static_cast<double>(phi.size());  // beside so many samples, and above their rounding
+  for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {faint}});
+  const map_model model(std::move(terms));
+  evidence data(model.cells());
+  std::vector<std::uint32_t> cell;
+  for (std::size_t k = 0; k <= n; ++k) cell.push_back(static_cast<std::uint32_t>(k));
+  std::vector<double> factor(n + 1, 1.0);
+  for (std::size_t event = 0; event < phi.size(); ++event) {
+    for (std::size_t p = 0; p < n; ++p) factor[1 + p] = response[(p + n - event % n) % n];
+    data.add(cell, factor, phi[event], 1);
+  }
+  const map_fit fit = model.solve(data);
+  // What the cylinders share and the mean act alike; the pull alone divides them.
+  double shared = 0;
+  for (std::size_t p = 0; p < n; ++p) shared += fit.value[1 + p] / static_cast<double>(n);
+  firing_fit result{fit.value[0] + shared, std::vector<double>(n), fit.noise_variance};
+  for (std::size_t p = 0; p < n; ++p) result.deviation[of.order[p] - 1] = fit.value[1 + p] - shared;
+  return result;
+}
+
+/// The collector with delay, lag and mixing each off by their error in turn, to one side.
+[[nodiscard]] inline std::vector<firing_collector> mistaken(const firing_collector& of, double event_s, double side) {
+  std::vector<firing_collector> result;
+  if (of.delay_error_s > 0) {
+    result.push_back(of);
+    result.back().delay_events = (std::max)(0.0, of.delay_events + side * of.delay_error_s / event_s);
+  }
+  if (of.lag_error > 0) {
+    result.push_back(of);
+    result.back().lag_s *= 1 + side * of.lag_error;
+  }
+  if (of.mixing_error > 0 && of.mixing.size() > 1 && of.mixing[0] < 1) {
+    result.push_back(of);
+    auto& mixing = result.back().mixing;
+    mixing[0] = std::clamp(of.mixing[0] + side * of.mixing_error, 0.0, 1.0);
+    for (std::size_t m = 1; m < mixing.size(); ++m) mixing[m] *= (1 - mixing[0]) / (1 - of.mixing[0]);
   }
   return result;
 }
@@ -121,9 +177,9 @@ namespace detail {
 /// phi of each cylinder less the collector's mean.
 struct firing_estimate {
   double mean_phi = 0;
-  std::vector<double> deviation;  ///< per cylinder, sums to zero
-  double standard_error = 0;      ///< of each deviation, all alike
-  double highest_rpm = 0;         ///< above this the estimate would have been refused
+  std::vector<double> deviation;       ///< per cylinder, sums to zero
+  std::vector<double> standard_error;  ///< of each deviation: noise, and what delay, lag and mixing being off would do
+  double highest_rpm = 0;              ///< above this the estimate would have been refused
 };
 
 /// Cylinders from one fast sensor after the collector, at steady speed.
@@ -150,29 +206,20 @@ struct firing_estimate {
                 " and its delay is known to " + std::to_string(seen.delay_events) +
                 " events; with these samples it can up to " + std::to_string(static_cast<int>(result.highest_rpm)) +
                 " rpm");
-  const std::vector<double> response = detail::periodic_response(of, seen.event_s);
-  std::vector<map_term> terms{{.axes = {}}};  // the mean, and one number per firing position pulled together
-  const double faint = 1e-9 * static_cast<double>(phi.size());  // beside so many samples, and above their rounding
-  for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {faint}});
-  const map_model model(std::move(terms));
-  evidence data(model.cells());
-  std::vector<std::uint32_t> cell;
-  for (std::size_t k = 0; k <= n; ++k) cell.push_back(static_cast<std::uint32_t>(k));
-  std::vector<double> factor(n + 1, 1.0);
-  for (std::size_t event = 0; event < phi.size(); ++event) {
+  for (std::size_t event = 0; event < phi.size(); ++event)
     if (!std::isfinite(phi[event]))
       throw error("estimate_cylinders: sample " + std::to_string(event) + " is not a number");
-    for (std::size_t p = 0; p < n; ++p) factor[1 + p] = response[(p + n - event % n) % n];
-    data.add(cell, factor, phi[event], 1);
+  const detail::firing_fit fit = detail::fit_cylinders(of, phi, seen.event_s);
+  result.mean_phi = fit.mean_phi;
+  result.deviation = fit.deviation;
+  std::vector<double> variance(n, fit.noise_variance * std::pow(seen.cylinder_error / of.noise, 2));
+  const auto low = detail::mistaken(of, seen.event_s, -1), high = detail::mistaken(of, seen.event_s, 1);
+  for (std::size_t k = 0; k < low.size(); ++k) {
+    const auto below = detail::fit_cylinders(low[k], phi, seen.event_s);
+    const auto above = detail::fit_cylinders(high[k], phi, seen.event_s);
+    for (std::size_t i = 0; i < n; ++i) variance[i] += std::pow((above.deviation[i] - below.deviation[i]) / 2, 2);
   }
-  const map_fit fit = model.solve(data);
-  // What the cylinders share and the mean act alike; the pull alone divides them.
-  double shared = 0;
-  for (std::size_t p = 0; p < n; ++p) shared += fit.value[1 + p] / static_cast<double>(n);
-  result.mean_phi = fit.value[0] + shared;
-  result.deviation.assign(n, 0.0);
-  for (std::size_t p = 0; p < n; ++p) result.deviation[of.order[p] - 1] = fit.value[1 + p] - shared;
-  result.standard_error = seen.cylinder_error * std::sqrt(fit.noise_variance) / of.noise;
+  for (const double each : variance) result.standard_error.push_back(std::sqrt(each));
   return result;
 }
 

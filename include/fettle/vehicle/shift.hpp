@@ -130,8 +130,9 @@ struct engagement {
   T speed_change_mps = 0;  ///< of the car
 };
 
-/// The blow of an engine that turns too fast (or, negative, too slowly) by `error_rpm` when a gear goes in.
+/// The jolt when a gear goes in while the engine turns too fast, or for a negative error too slowly.
 ///
+/// @param error_rpm   of the engine, above the speed that matches the gear.
 /// @param duration_s  over which clutch or dogs bring the speeds together.
 /// Source: conservation of angular momentum between engine and car; the tyres are taken not to slip.
 template <std::floating_point T>

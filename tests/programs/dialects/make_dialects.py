@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""make_dialects.py FOLDER: one drive of an invented four-cylinder engine as a log in twenty dialects, and its map.
+"""make_dialects.py FOLDER: one drive of an invented four-cylinder engine as a log in many dialects, and its map.
 
 Everything is invented: the engine needs 3 to 6 % more fuel than its map gives, which the lambda of the log shows with the
 delay and lag of an exhaust. Fixed seed, so that the files come out the same again.
@@ -108,6 +108,11 @@ def dialects(rows):
          "Supply voltage [mV]", "Ambient pressure [psi]", "Air temperature [degF]", "Water temperature [degF]"],
         [
             r[:6] + [r[6] * 1000, p[7], f[8], f[9]] for r, p, f in zip(rows, psi, fahrenheit)])
+    # The fuel of the cylinders differs, their mean is that of the other files.
+    shares = [1.1, 0.94, 1.04, 0.92]
+    yield "21_pulse_per_cylinder.csv", table(
+        words[:5] + [f"Injector pulse {i + 1} [ms]" for i in range(4)] + words[6:],
+        [r[:5] + [round(s * (r[5] - DEAD_MS) + DEAD_MS, 4) for s in shares] + r[6:] for r in rows])
 
 
 def main():

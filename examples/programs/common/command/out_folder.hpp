@@ -1,13 +1,32 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <filesystem>
+#include <string>
 #include <system_error>
+#include <vector>
 
 #include "fettle/error.hpp"
 #include "fettle/io/system.hpp"
 
 namespace program {
+
+/// Where a program leaves its results.
+struct out_folder {
+  std::filesystem::path path;
+  std::vector<std::string> names;  ///< of all files that it may write there
+
+  /// Files of these names that are there but were not written now: those of an earlier run.
+  [[nodiscard]] std::vector<std::filesystem::path> left_over(const std::vector<std::filesystem::path>& written) const {
+    std::vector<std::filesystem::path> result;
+    for (const auto& name : names)
+      if (std::filesystem::exists(path / name) &&
+          std::find(written.begin(), written.end(), path / name) == written.end())
+        result.push_back(path / name);
+    return result;
+  }
+};
 
 /// Makes sure that results can be written to a folder, or that it can be made, without making it yet.
 ///

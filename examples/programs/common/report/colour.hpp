@@ -4,8 +4,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+#include <cstddef>
 #include <optional>
 #include <span>
 #include <string>
@@ -144,17 +144,17 @@ struct oklab {
 class colour_key {
  public:
   colour_key(const scale& choice, std::span<const double> values) {
-    const range found = range_of(values).value_or(range{0, 0});
+    const range values_range = range_of(values).value_or(range{0, 0});
     if (const auto* about = std::get_if<diverging>(&choice)) {
       diverges_ = true;
-      const double farthest = std::max(about->centre - found.low, found.high - about->centre);
+      const double farthest = std::max(about->centre - values_range.low, values_range.high - about->centre);
       const double reach = about->reach.value_or(std::max(farthest, 0.0));
       ends_ = {about->centre - reach, about->centre + reach};
     } else {
-      ends_ = std::get<sequential>(choice).limits.value_or(found);
+      ends_ = std::get<sequential>(choice).limits.value_or(values_range);
     }
-    below_ = found.low < ends_.low;
-    above_ = found.high > ends_.high;
+    below_ = values_range.low < ends_.low;
+    above_ = values_range.high > ends_.high;
   }
 
   [[nodiscard]] bool diverges() const noexcept { return diverges_; }

@@ -26,8 +26,7 @@ inline constexpr std::array<word, 20> glossary{{
     {"prior", "What is assumed of a number before any log, with its uncertainty."},
     {"REML",
      "Restricted maximum likelihood: smoothing chosen so that the measurements are as likely as possible, with what "
-     "the "
-     "fitted trend takes up accounted for."},
+     "the fitted trend takes up accounted for."},
     {"robust weight",
      "How much a reading counts, from 1 down to 0 when it is so far from all others that it must be wrong."},
     {"smoothing", "A price on the curvature of a map: the higher, the straighter the surface between measurements."},

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <iterator>
 #include <span>
 #include <string>
@@ -94,8 +95,8 @@ class map_table_writer {
       throw fettle::error(fmt::format("map table \"{}\": {} second lines for {} cells, give one per cell or none",
                                       map_.caption, map_.below.size(), expected));
     for (const char mark : map_.marks)
-      if (mark != ' ' &&
-          std::none_of(map_.meanings.begin(), map_.meanings.end(), [&](const auto& one) { return one.symbol == mark; }))
+      if (mark != ' ' && std::none_of(map_.meanings.begin(), map_.meanings.end(),
+                                      [&](const auto& each) { return each.symbol == mark; }))
         throw fettle::error(
             fmt::format("map table \"{}\": the mark '{}' has no meaning, add it to the legend", map_.caption, mark));
   }

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <concepts>
+#include <cstddef>
 #include <iterator>
 #include <optional>
 #include <ranges>

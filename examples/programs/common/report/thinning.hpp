@@ -7,7 +7,6 @@
 #include <limits>
 #include <numeric>
 #include <span>
-#include <utility>
 #include <vector>
 
 #include "common/report/colour.hpp"

@@ -14,13 +14,13 @@ namespace session {
 /// Errors: `fettle::error` that lists the words.
 template <class Value>
 [[nodiscard]] Value one_of(const json_value& from, std::initializer_list<std::pair<const char*, Value>> words) {
-  const std::string found = from.text();
+  const std::string text = from.text();
   std::string list;
   for (const auto& [word, value] : words) {
-    if (found == word) return value;
+    if (text == word) return value;
     list += (list.empty() ? "" : ", ") + std::string(word);
   }
-  from.refuse("is \"" + found + "\", expected one of " + list);
+  from.refuse("is \"" + text + "\", expected one of " + list);
 }
 
 }  // namespace session

@@ -58,14 +58,14 @@ struct delivery_rows {
   for (std::size_t i = 0; i < fuel.need_mg.size(); ++i) {
     double delivered = 0;
     for (const auto& bank : fuel.delivered_mg) delivered += bank[i];
-    const double one = std::log(delivered / fuel.asked_mg[i]);
-    if (!std::isfinite(one)) continue;
+    const double log_ratio = std::log(delivered / fuel.asked_mg[i]);
+    if (!std::isfinite(log_ratio)) continue;
     all.row.push_back(i);
-    all.log_ratio.push_back(one);
+    all.log_ratio.push_back(log_ratio);
   }
   const double middle = median_of(all.log_ratio);
   std::vector<double> distance;
-  for (const double one : all.log_ratio) distance.push_back(std::abs(one - middle));
+  for (const double log_ratio : all.log_ratio) distance.push_back(std::abs(log_ratio - middle));
   const double reach = (std::max)(6 * median_of(distance), 0.02);  // beyond: fuel for a quick foot, limits, cuts
   delivery_rows result;
   for (std::size_t k = 0; k < all.row.size(); ++k) {
@@ -118,7 +118,7 @@ inline void add_explanation(std::vector<explanation>& list, std::string name, st
   if (seen.size() < rows.row.size() || seen.size() < 20) return;
   std::sort(seen.begin(), seen.end());
   const double middle = seen[seen.size() / 2];
-  for (double& one : value) one -= middle;
+  for (double& x : value) x -= middle;
   const double span = seen[seen.size() - 1 - seen.size() / 20] - seen[seen.size() / 20];
   if (!(span > 0)) return;
   std::string cause = cause_of(name);
@@ -129,16 +129,16 @@ inline void add_explanation(std::vector<explanation>& list, std::string name, st
 inline void explain(std::vector<explanation>& list, const delivery_rows& rows, double& level) {
   std::vector<double> left = rows.log_ratio;
   level = median_of(left);
-  for (double& one : left) one -= level;
+  for (double& residual : left) residual -= level;
   constexpr double negligible = 5e-4;  // of the ratio, over the span
   for (int round = 0; round < 200; ++round) {
     explanation* best = nullptr;
     double best_gain = 0, best_slope = 0, best_mean = 0;
-    for (auto& one : list) {
+    for (auto& candidate : list) {
       double sx = 0, sy = 0, sxx = 0, sxy = 0;
       const auto n = static_cast<double>(rows.row.size());
       for (std::size_t k = 0; k < rows.row.size(); ++k) {
-        const double x = one.value[rows.row[k]];
+        const double x = candidate.value[rows.row[k]];
         sx += x;
         sy += left[k];
         sxx += x * x;
@@ -147,7 +147,7 @@ inline void explain(std::vector<explanation>& list, const delivery_rows& rows, d
       const double spread = sxx - sx * sx / n, slope = spread > 0 ? (sxy - sx * sy / n) / spread : 0;
       const double gain = slope * slope * spread;
       if (!(gain > best_gain)) continue;
-      best = &one;
+      best = &candidate;
       best_gain = gain;
       best_slope = slope;
       best_mean = sy / n - slope * sx / n;
@@ -209,20 +209,20 @@ inline void explain(std::vector<explanation>& list, const delivery_rows& rows, d
   for (const auto& axis : base.axis_names) detail::add_explanation(list, axis, detail::held(log, axis), rows, false);
   double level = 0;
   detail::explain(list, rows, level);
-  for (const auto& one : list)  // what pressure alone explains is no fault of the description
-    if (one.name == "nozzle pressure") result.ratio *= std::exp(-one.slope * one.middle);
+  for (const auto& term : list)  // what pressure alone explains is no fault of the description
+    if (term.name == "nozzle pressure") result.ratio *= std::exp(-term.slope * term.middle);
   const auto quick = [&](std::size_t row) {
     double sum = 0;
-    for (const auto& one : list)
-      if (one.is_quick() && one.slope != 0 && std::isfinite(one.value[row])) sum += one.slope * one.value[row];
+    for (const auto& term : list)
+      if (term.is_quick() && term.slope != 0 && std::isfinite(term.value[row])) sum += term.slope * term.value[row];
     return sum;
   };
   std::vector<double> rest = rows.log_ratio;
   for (std::size_t k = 0; k < rest.size(); ++k) rest[k] -= quick(rows.row[k]);
   const auto slow = detail::slow_part(rows, rest, *log.find("time_s"));
   for (std::size_t i = 0; i < log.rows(); ++i) result.factor[i] = std::exp(slow[i] + quick(i));
-  for (auto& one : list)
-    if (one.slope != 0) result.trends.push_back({one.name, one.slope * one.span, one.cause, one.is_condition});
+  for (auto& term : list)
+    if (term.slope != 0) result.trends.push_back({term.name, term.slope * term.span, term.cause, term.is_condition});
   std::sort(result.trends.begin(), result.trends.end(),
             [](const auto& a, const auto& b) { return std::abs(a.change) > std::abs(b.change); });
   return result;

@@ -19,6 +19,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/nearest_name.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/message.hpp"
 
@@ -74,7 +75,8 @@ class json_value {
       if (is_remark(key) || std::find(known.begin(), known.end(), key) != known.end()) continue;
       std::string list;
       for (const auto name : known) list += (list.empty() ? "" : ", ") + std::string(name);
-      refuse("has \"" + key + "\", which is not known here; known are " + list);
+      refuse("has \"" + key + "\", which is not known here; known are " + list +
+             meant_instead_of(key, {known.begin(), known.end()}));
     }
   }
 

@@ -42,11 +42,12 @@ namespace detail {
   return series;
 }
 
-[[nodiscard]] inline double dead_time_ms(const bank& of, double battery_v) {
-  if (of.battery_v.size() < 2) return of.dead_time_ms.front();
-  return fettle::interpolate(fettle::map_view<1, double>{.axes = {{{of.battery_v.data(), of.battery_v.size()}}},
-                                                         .values = of.dead_time_ms.data()},
-                             battery_v);
+[[nodiscard]] inline double dead_time_ms(const bank& injector, double battery_v) {
+  if (injector.battery_v.size() < 2) return injector.dead_time_ms.front();
+  return fettle::interpolate(
+      fettle::map_view<1, double>{.axes = {{{injector.battery_v.data(), injector.battery_v.size()}}},
+                                  .values = injector.dead_time_ms.data()},
+      battery_v);
 }
 
 }  // namespace detail
@@ -56,9 +57,10 @@ class log_conditions {
  public:
   /// Errors: `fettle::error` when the map's air is the manifold's, or a bank's pressure drop depends on it, and the log
   ///         has no `manifold_kPa`; or when the log has it and the session does not say how the rail is read.
-  log_conditions(const session& of, const fettle::log_table& log, const std::string& name)
-      : air_(of.air),
-        rail_kpa_if_absent_(of.rail.kpa),
+  log_conditions(const session& setup, const fettle::log_table& log, const std::string& name)
+      : log_name_(name),
+        air_(setup.air),
+        rail_kpa_if_absent_(setup.rail.kpa),
         air_kpa_(detail::condition(log, "air_kPa")),
         air_degc_(detail::condition(log, "air_degC")),
         manifold_kpa_(detail::condition(log, "manifold_kPa")),
@@ -69,9 +71,10 @@ class log_conditions {
         loop_pct_(detail::condition(log, "loop_pct")) {
     if (air_.is_in_manifold && manifold_kpa_.empty())
       throw fettle::error("log " + name + ": the column manifold_kPa is needed, because /map/air_pressure is manifold");
-    for (const auto& bank : of.banks) require_pressures(of, bank, name);
+    for (const auto& bank : setup.banks) require_pressures(setup, bank, name);
   }
 
+  [[nodiscard]] const std::string& log_name() const noexcept { return log_name_; }
   /// The air by which the controller scales the map.
   [[nodiscard]] fettle::air_state<double> air(std::size_t row) const {
     return {air_.is_in_manifold ? manifold_kpa_[row] : ambient_kpa(row),
@@ -96,10 +99,10 @@ class log_conditions {
   };
   [[nodiscard]] std::vector<series> logged() const {
     std::vector<series> result;
-    for (const series& one :
+    for (const series& each :
          {series{"air_degC", &air_degc_}, series{"air_kPa", &air_kpa_}, series{"manifold_kPa", &manifold_kpa_},
           series{"coolant_degC", &coolant_degc_}, series{"battery_v", &battery_v_}, series{"fuel_kPa", &rail_kpa_}})
-      if (!one.values->empty()) result.push_back(one);
+      if (!each.values->empty()) result.push_back(each);
     return result;
   }
 
@@ -108,19 +111,20 @@ class log_conditions {
     return air_kpa_.empty() ? air_.reference_kpa : air_kpa_[row];
   }
 
-  void require_pressures(const session& of, const bank& bank, const std::string& name) const {
+  void require_pressures(const session& setup, const bank& bank, const std::string& name) const {
     if (bank.pulse_columns.empty() || !(bank.reference_kpa > 0) || !rail_is_known()) return;
     const std::string who = "log " + name + ", bank " + bank.name + ": ";
-    if (!of.rail.is_given && !manifold_kpa_.empty())
+    if (!setup.rail.is_given && !manifold_kpa_.empty())
       throw fettle::error(who +
                           "the log has manifold_kPa, so it matters what fuel_kPa is measured against; say it in the "
                           "session, \"fuel\": {\"rail\": {\"reading\": \"differential\"}}, or gauge, or absolute");
-    if (manifold_kpa_.empty() && fettle::depends_on_manifold(of.rail.reading, bank.nozzle))
+    if (manifold_kpa_.empty() && fettle::depends_on_manifold(setup.rail.reading, bank.nozzle))
       throw fettle::error(who +
                           "the pressure over the nozzle depends on the manifold, and the log has no manifold_kPa; log "
                           "it, or leave out reference_kPa if the controller allows for it");
   }
 
+  std::string log_name_;
   map_air air_;
   std::optional<double> rail_kpa_if_absent_;
   std::vector<double> air_kpa_, air_degc_, manifold_kpa_, rail_kpa_, battery_v_, coolant_degc_, factor_, loop_pct_;

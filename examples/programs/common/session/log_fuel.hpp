@@ -53,15 +53,15 @@ namespace detail {
                                                     const std::string& name) {
   std::vector<double> result(log.rows(), trims.empty() ? 1.0 : 0.0);
   for (const auto& trim : trims) {
-    const auto one = values_along(trim, log, name);
-    for (std::size_t i = 0; i < result.size(); ++i) result[i] += one[i] / static_cast<double>(trims.size());
+    const auto values = values_along(trim, log, name);
+    for (std::size_t i = 0; i < result.size(); ++i) result[i] += values[i] / static_cast<double>(trims.size());
   }
   return result;
 }
 
-[[nodiscard]] inline std::vector<double> target_along(const session& of, const log_maps& maps,
+[[nodiscard]] inline std::vector<double> target_along(const session& setup, const log_maps& maps,
                                                       const fettle::log_table& log, const std::string& name) {
-  if (of.target.number) return std::vector<double>(log.rows(), *of.target.number);
+  if (setup.target.number) return std::vector<double>(log.rows(), *setup.target.number);
   if (maps.target) return values_along(*maps.target, log, name);
   auto column = held(log, "lambda_target");
   if (!column.empty()) return column;
@@ -71,36 +71,36 @@ namespace detail {
       "it is called), a number, \"lambda_target\": 0.9, or a map, \"lambda_target\": {\"file\": \"target.csv\"}");
 }
 
-[[nodiscard]] inline fettle::pulsed_bank<double> pulsed(const session& of, const bank& bank, bool rail_is_known) {
+[[nodiscard]] inline fettle::pulsed_bank<double> pulsed(const session& setup, const bank& bank, bool rail_is_known) {
   return {.flow_mg_per_ms = bank.flow_mg_ms,
           .reference_drop_kpa = rail_is_known ? bank.reference_kpa : 0,
-          .rail = of.rail.reading,
+          .rail = setup.rail.reading,
           .nozzle = bank.nozzle,
           .pulses_per_cycle = bank.pulses_per_cycle};
 }
 
-[[noreturn]] inline void refuse_drop(const session& of, const bank& bank, const fettle::log_table& log, std::size_t row,
-                                     const std::string& name) {
+[[noreturn]] inline void refuse_drop(const session& setup, const bank& bank, const fettle::log_table& log,
+                                     std::size_t row, const std::string& name) {
   throw fettle::error("log " + name + ", time " + std::to_string((*log.find("time_s"))[row]) + " s: bank " + bank.name +
                       " has no pressure over its nozzle; check fuel_kPa and manifold_kPa, and /fuel/rail of " +
-                      of.path.string());
+                      setup.path.string());
 }
 
 /// What one bank delivered, the mean of its cylinders where each has a column.
-inline void add_bank(const session& of, const bank& bank, const fettle::log_table& log, const log_conditions& now,
-                     const std::string& name, log_fuel& destination) {
+inline void add_bank(const session& setup, const bank& bank, const fettle::log_table& log, const log_conditions& now,
+                     log_fuel& destination) {
   auto& fuel = destination.delivered_mg.emplace_back(log.rows(), 0.0);
-  const fettle::pulsed_bank<double> law = pulsed(of, bank, now.rail_is_known());
+  const fettle::pulsed_bank<double> law = pulsed(setup, bank, now.rail_is_known());
   const double share = 1 / static_cast<double>(bank.pulse_columns.size());
   auto& factor = destination.nozzle_factor.emplace_back(log.rows());
   for (std::size_t i = 0; i < fuel.size(); ++i)
     factor[i] = fettle::flow_line_at(law, 0.0, now.pressures(i)).flow_mg_per_ms / bank.flow_mg_ms;
   for (const auto& column : bank.pulse_columns) {
-    const auto pulse_ms = needed(log, column, name);
+    const auto pulse_ms = needed(log, column, now.log_name());
     for (std::size_t i = 0; i < fuel.size(); ++i) {
       const double dead_ms = dead_time_ms(bank, now.battery_v(i));
       const double mg = pulse_ms[i] > 0 ? fettle::delivered_mg(law, pulse_ms[i], dead_ms, now.pressures(i)) : 0;
-      if (std::isnan(mg)) refuse_drop(of, bank, log, i, name);
+      if (std::isnan(mg)) refuse_drop(setup, bank, log, i, now.log_name());
       fuel[i] += share * mg;
       auto& shortest = destination.shortest_open_ms[i];
       if (pulse_ms[i] > dead_ms && !(pulse_ms[i] - dead_ms > shortest)) shortest = pulse_ms[i] - dead_ms;
@@ -110,16 +110,19 @@ inline void add_bank(const session& of, const bank& bank, const fettle::log_tabl
 
 }  // namespace detail
 
-/// What a log's rows say of fuel, by the laws of `fuel`.
+/// The fuel of every row of a log, by the laws of `fuel`.
 ///
+/// @param setup    the session as it was during this log.
+/// @param base  the map under correction.
+/// @param maps  the other maps of this log.
 /// Errors: `fettle::error` when a column that is needed is not there, the commanded lambda is not known, or a bank has
 ///         no pressure over its nozzle.
-[[nodiscard]] inline log_fuel read_fuel(const session& of, const fettle::map_file& base, const fettle::log_table& log,
-                                        const log_conditions& now, const std::string& name) {
-  const log_maps maps = read_log_maps(of);
-  const auto basis = basis_of(of);
+[[nodiscard]] inline log_fuel read_fuel(const session& setup, const fettle::map_file& base, const log_maps& maps,
+                                        const fettle::log_table& log, const log_conditions& now) {
+  const std::string& name = now.log_name();
+  const auto basis = basis_of(setup);
   log_fuel result;
-  result.target_lambda = detail::target_along(of, maps, log, name);
+  result.target_lambda = detail::target_along(setup, maps, log, name);
   result.need_mg = detail::values_along(base, log, name);
   result.asked_mg = maps.loaded ? detail::values_along(*maps.loaded, log, name) : result.need_mg;
   const auto trim = detail::mean_along(maps.trims, log, name),
@@ -128,15 +131,15 @@ inline void add_bank(const session& of, const bank& bank, const fettle::log_tabl
     const double factor = now.factor(i);
     result.need_mg[i] = fettle::need_mg(basis, result.need_mg[i], now.air(i), factor * trim[i]);
     const double loaded_mg =
-        fettle::need_mg(basis, result.asked_mg[i], now.air(i), factor * of.map_factor * loaded_trim[i]);
+        fettle::need_mg(basis, result.asked_mg[i], now.air(i), factor * setup.map_factor * loaded_trim[i]);
     result.asked_mg[i] = fettle::asked_mg(loaded_mg, result.target_lambda[i], now.loop_pct(i));
   }
-  result.pulses_are_logged = !of.banks[0].pulse_columns.empty();
+  result.pulses_are_logged = !setup.banks[0].pulse_columns.empty();
   if (result.pulses_are_logged) {
     result.shortest_open_ms.assign(log.rows(), std::nan(""));
-    for (const auto& bank : of.banks) detail::add_bank(of, bank, log, now, name, result);
+    for (const auto& bank : setup.banks) detail::add_bank(setup, bank, log, now, result);
   } else {  // what the controller asked for, all from the first bank
-    result.delivered_mg.assign(of.banks.size(), std::vector<double>(log.rows(), 0.0));
+    result.delivered_mg.assign(setup.banks.size(), std::vector<double>(log.rows(), 0.0));
     result.delivered_mg[0] = result.asked_mg;
   }
   return result;

@@ -31,12 +31,12 @@ struct log_maps {
 /// Reads the maps that the session names for one log.
 ///
 /// Errors: as `read_map_csv`.
-[[nodiscard]] inline log_maps read_log_maps(const session& of) {
+[[nodiscard]] inline log_maps read_log_maps(const session& setup) {
   log_maps result;
-  if (!of.loaded_map_path.empty()) result.loaded = fettle::read_map_csv(of.loaded_map_path);
-  if (!of.target.map_path.empty()) result.target = fettle::read_map_csv(of.target.map_path);
-  result.trims = read_trims(of.trims.map_paths);
-  result.loaded_trims = read_trims(of.loaded_trim_paths);
+  if (!setup.loaded_map_path.empty()) result.loaded = fettle::read_map_csv(setup.loaded_map_path);
+  if (!setup.target.map_path.empty()) result.target = fettle::read_map_csv(setup.target.map_path);
+  result.trims = read_trims(setup.trims.map_paths);
+  result.loaded_trims = read_trims(setup.loaded_trim_paths);
   return result;
 }
 

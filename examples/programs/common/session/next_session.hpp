@@ -10,6 +10,14 @@
 #include "common/session/session.hpp"
 
 namespace session {
+
+/// The name of a file as seen from a folder; both may be relative to the working directory, with `..` or without.
+[[nodiscard]] inline std::string path_seen_from(const std::filesystem::path& file,
+                                                const std::filesystem::path& folder) {
+  return std::filesystem::proximate(std::filesystem::absolute(file), std::filesystem::absolute(folder))
+      .generic_string();
+}
+
 namespace detail {
 
 // Renames every "file" for a reader in another folder.
@@ -17,8 +25,7 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
                          const std::filesystem::path& to) {
   for (auto& [key, value] : part.items()) {
     if (key == "file" && value.is_string())
-      value =
-          std::filesystem::proximate(std::filesystem::absolute(from / value.get<std::string>()), to).generic_string();
+      value = path_seen_from(from / value.get<std::string>(), to);
     else if (value.is_structured())
       rename_files(value, from, to);
   }
@@ -31,7 +38,7 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
                                                               const std::filesystem::path& folder) {
   std::ifstream file(read.path);
   auto content = nlohmann::ordered_json::parse(file);
-  detail::rename_files(content, read.path.parent_path(), std::filesystem::absolute(folder));
+  detail::rename_files(content, read.path.parent_path(), folder);
   return content;
 }
 

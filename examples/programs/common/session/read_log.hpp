@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <functional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "common/session/channels.hpp"
@@ -40,19 +41,19 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
 
 /// Reads what a session needs from one of its logs.
 ///
-/// @param of        the session as it was during this log.
+/// @param setup        the session as it was during this log.
 /// @param axes      the names of the map's axes.
 /// @param progress  called with the stage and its fraction done.
 /// Errors: `fettle::error` naming the file and place, for what cannot be read and for rows too far apart in time.
 [[nodiscard]] inline fettle::log_table read_log(
-    const session& of, const std::filesystem::path& path, const std::vector<std::string>& axes,
+    const session& setup, const std::filesystem::path& path, const std::vector<std::string>& axes,
     const std::function<void(const std::string& stage, double fraction)>& progress) {
   std::vector<std::string> all_axes = axes;
-  for (auto& axis : read_log_maps(of).axes()) all_axes.push_back(std::move(axis));
+  for (auto& axis : read_log_maps(setup).axes()) all_axes.push_back(std::move(axis));
   fettle::log_table log = fettle::read_log_csv(
-      path, wanted_channels(of, all_axes),
+      path, wanted_channels(setup, all_axes),
       {.progress = [&](double fraction) { progress("reading " + path.filename().string(), fraction); },
-       .is_strict = of.is_strict});
+       .is_strict = setup.is_strict});
   detail::require_close_rows(log, path);
   return log;
 }

@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <string>
 #include <system_error>
-#include <utility>
 #include <vector>
 
 #include "common/session/json_reader.hpp"
@@ -34,20 +33,20 @@ namespace detail {
 }
 
 /// Where sensors sat during one log: {"pipe 1": 3, "pipe 2": null}; null: not fitted.
-[[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& of) {
+[[nodiscard]] inline std::vector<seat> read_seats(const json_value& from, const session& setup) {
   std::vector<seat> result;
   for (const auto& [name, place] : from.members()) {
-    const auto found = std::find_if(of.sensors.begin(), of.sensors.end(),
+    const auto moved = std::find_if(setup.sensors.begin(), setup.sensors.end(),
                                     [&name = name](const sensor& each) { return each.name == name; });
-    if (found == of.sensors.end()) {
+    if (moved == setup.sensors.end()) {
       std::string known;
-      for (const auto& one : of.sensors) known += (known.empty() ? "\"" : ", \"") + one.name + "\"";
+      for (const auto& each : setup.sensors) known += (known.empty() ? "\"" : ", \"") + each.name + "\"";
       from.refuse("moves \"" + name + "\", which is not one of the sensors " + known);
     }
     const bool is_fitted = !place.is_null();
-    result.push_back({.sensor = static_cast<std::size_t>(found - of.sensors.begin()),
+    result.push_back({.sensor = static_cast<std::size_t>(moved - setup.sensors.begin()),
                       .is_fitted = is_fitted,
-                      .cylinders = is_fitted ? read_cylinders(place, of.cylinders) : std::vector<std::size_t>{}});
+                      .cylinders = is_fitted ? read_cylinders(place, setup.cylinders) : std::vector<std::size_t>{}});
   }
   return result;
 }

@@ -1,11 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "common/session/read_session.hpp"
 
-#include <algorithm>
 #include <cstddef>
 #include <string>
-#include <system_error>
-#include <utility>
 #include <vector>
 
 #include "common/session/json_reader.hpp"

@@ -24,8 +24,8 @@ namespace detail {
   from.only({"wanted_share", "primary_reserve", "battery_v", "richest_lambda", "slowest_rpm", "throttle_guard",
              "steepest_per_1000rpm", "steepest_per_throttle_pct", "film_error", "lambda_excursion"});
   staging_settings result;
-  const auto take = [&](const char* key, double& into, double lowest, double highest) {
-    if (from.has(key)) into = from[key].number(lowest, highest);
+  const auto take = [&](const char* key, double& value, double lowest, double highest) {
+    if (from.has(key)) value = from[key].number(lowest, highest);
   };
   take("wanted_share", result.wanted_share, 0, 1);
   take("primary_reserve", result.primary_reserve, 0, 0.9);

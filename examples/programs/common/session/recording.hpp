@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -31,7 +32,7 @@ enum class path_trust { given, prior };
 inline constexpr double latency_spread = 0.3;
 
 /// The dynamics of a session: held at its values, or those values as priors to be found from the logs.
-[[nodiscard]] inline fettle::dynamics make_dynamics(const session& of, path_trust trust) {
+[[nodiscard]] inline fettle::dynamics make_dynamics(const session& setup, path_trust trust) {
   using fettle::parameter;
   const auto with_prior = [&](std::string name, double value, double spread, double lowest, double highest) {
     if (trust == path_trust::given || !(value > 0)) return parameter::held(std::move(name), value);
@@ -39,17 +40,18 @@ inline constexpr double latency_spread = 0.3;
   };
   const fettle::prior_spreads spreads;
   fettle::dynamics result;
-  result.revolutions = with_prior("revolutions", of.revolutions, 0.4, 0.5, 4);
-  for (const auto& one : of.banks)
-    result.banks.push_back({with_prior("film share, " + one.name, one.film_share, 0.6, 0.01, 0.9),
-                            with_prior("film time, " + one.name, one.film_time_s, 0.6, 0.02, 5)});
-  for (const auto& one : of.sensors)
-    result.sensors.push_back(
-        {with_prior("pipe gas mass, " + one.name, one.pipe_gas_mass_g, 0.6, 0.02, 20),
-         trust == path_trust::given ? parameter::held("latency, " + one.name, one.latency_s)
-                                    : parameter::uncertain("latency, " + one.name, one.latency_s, latency_spread),
-         with_prior("lag, " + one.name, one.lag_s, 0.5, 0.005, 1),
-         parameter{"gain, " + one.name, 1, one.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
+  result.revolutions = with_prior("revolutions", setup.revolutions, 0.4, 0.5, 4);
+  for (const auto& bank : setup.banks)
+    result.banks.push_back({with_prior("film share, " + bank.name, bank.film_share, 0.6, 0.01, 0.9),
+                            with_prior("film time, " + bank.name, bank.film_time_s, 0.6, 0.02, 5)});
+  for (const auto& sensor : setup.sensors)
+    result.sensors.push_back({with_prior("pipe gas mass, " + sensor.name, sensor.pipe_gas_mass_g, 0.6, 0.02, 20),
+                              trust == path_trust::given
+                                  ? parameter::held("latency, " + sensor.name, sensor.latency_s)
+                                  : parameter::uncertain("latency, " + sensor.name, sensor.latency_s, latency_spread),
+                              with_prior("lag, " + sensor.name, sensor.lag_s, 0.5, 0.005, 1),
+                              parameter{"gain, " + sensor.name, 1,
+                                        sensor.is_calibrated ? spreads.calibrated_gain : spreads.gain, 0.7, 1.4}});
   return result;
 }
 
@@ -62,9 +64,9 @@ struct read_recording {
 namespace detail {
 
 /// Logs without pulses are only good for a correction when nothing else moved the fuel.
-[[nodiscard]] inline std::vector<std::string> remarks_without_pulses(const session& of, bool loop_is_logged,
+[[nodiscard]] inline std::vector<std::string> remarks_without_pulses(const session& setup, bool loop_is_logged,
                                                                      const std::string& name) {
-  if (!loop_is_logged && of.loop_is_closed.value_or(true))
+  if (!loop_is_logged && setup.loop_is_closed.value_or(true))
     throw fettle::error(
         "log " + name +
         ": pulses are not logged, so the map is taken as the fuel, and closed loop may have trimmed that; log the "
@@ -85,31 +87,32 @@ namespace detail {
 
 /// A log in the quantities that tell fuel from lambda.
 ///
-/// @param of    the session as it was during this log.
+/// @param setup    the session as it was during this log.
 /// @param base  the map under correction.
 /// Errors: `fettle::error` when a column that is needed is not there, or when it is not known what fuel was injected:
 ///         pulses that do not belong to the map, or a closed loop that nothing tells of.
-[[nodiscard]] inline read_recording make_recording(const session& of, const fettle::map_file& base,
+[[nodiscard]] inline read_recording make_recording(const session& setup, const fettle::map_file& base,
                                                    const fettle::log_table& log, const std::string& name) {
   using detail::held, detail::needed;
-  const log_conditions now(of, log, name);
-  log_fuel fuel = read_fuel(of, base, log, now, name);
+  const log_conditions now(setup, log, name);
+  const log_maps maps = read_log_maps(setup);
+  log_fuel fuel = read_fuel(setup, base, maps, log, now);
   read_recording result;
   std::vector<std::string> notes;
   for (const auto& note : log.notes) notes.push_back(name + ": " + note);
   if (fuel.pulses_are_logged) {
-    const delivery found = assess_delivery(fuel, now, base, log);
-    result.remarks = judge_delivery(of, found, now.loop_is_logged(), name);
-    if (belongs_to_need(of, found, now.loop_is_logged()))
-      for (std::size_t i = 0; i < fuel.need_mg.size(); ++i) fuel.need_mg[i] *= found.factor[i];
+    const delivery delivered = assess_delivery(fuel, now, base, log);
+    result.remarks = judge_delivery(setup, delivered, now.loop_is_logged(), name);
+    if (belongs_to_need(setup, delivered, now.loop_is_logged()))
+      for (std::size_t i = 0; i < fuel.need_mg.size(); ++i) fuel.need_mg[i] *= delivered.factor[i];
   } else {
-    result.remarks = detail::remarks_without_pulses(of, now.loop_is_logged(), name);
+    result.remarks = detail::remarks_without_pulses(setup, now.loop_is_logged(), name);
   }
   result.remarks.insert(result.remarks.begin(), notes.begin(), notes.end());
   fettle::recording& recording = result.log;
   recording.name = name;
-  recording.cylinders = static_cast<double>(of.cylinders);
-  recording.stoichiometric_afr = of.stoichiometric_afr;
+  recording.cylinders = static_cast<double>(setup.cylinders);
+  recording.stoichiometric_afr = setup.stoichiometric_afr;
   recording.time_s = needed(log, "time_s", name);
   for (const auto& axis : base.axis_names) recording.at.push_back(needed(log, axis, name));
   recording.speed_rpm = needed(log, "rpm", name);
@@ -120,18 +123,18 @@ namespace detail {
   recording.unburnt = detail::unburnt(held(log, "misfire"), held(log, "ignition_cut"));
   recording.need_mg = std::move(fuel.need_mg);
   recording.fuel_mg = std::move(fuel.delivered_mg);
-  for (const auto& sensor : of.sensors)
+  for (const auto& sensor : setup.sensors)
     recording.sensors.push_back(
         {.name = sensor.name,
          .cylinders = sensor.cylinders,
          .flow_share = sensor.cylinders.empty()
                            ? 1
-                           : static_cast<double>(sensor.cylinders.size()) / static_cast<double>(of.cylinders),
+                           : static_cast<double>(sensor.cylinders.size()) / static_cast<double>(setup.cylinders),
          .lowest = sensor.lowest,
          .highest = sensor.highest,
          .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});
-  if (of.loaded_trim_paths != of.trims.map_paths)
-    refer_to_trims(read_log_maps(of), base, log, make_dynamics(of, path_trust::given), recording);
+  if (setup.loaded_trim_paths != setup.trims.map_paths)
+    refer_to_trims(maps, base, log, make_dynamics(setup, path_trust::given), recording);
   return result;
 }
 

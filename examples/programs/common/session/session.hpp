@@ -161,17 +161,17 @@ struct session {
   /// The session as it was during one log: sensors where they sat, columns by their names there, what was loaded.
   [[nodiscard]] session during(std::size_t log) const {
     session result = *this;
-    const log_facts& then = facts[log];
-    for (const auto& one : then.seats) {
-      result.sensors[one.sensor].is_fitted = one.is_fitted;
-      if (one.is_fitted) result.sensors[one.sensor].cylinders = one.cylinders;
+    const log_facts& own = facts[log];
+    for (const auto& seat : own.seats) {
+      result.sensors[seat.sensor].is_fitted = seat.is_fitted;
+      if (seat.is_fitted) result.sensors[seat.sensor].cylinders = seat.cylinders;
     }
-    result.columns.insert(result.columns.begin(), then.columns.begin(), then.columns.end());
-    result.loaded_map_path = then.loaded_map_path;
-    result.map_factor = then.map_factor;
-    result.loaded_trim_paths = then.loaded_trim_paths.value_or(trims.map_paths);
-    if (then.target) result.target = *then.target;
-    if (then.loop_is_closed) result.loop_is_closed = then.loop_is_closed;
+    result.columns.insert(result.columns.begin(), own.columns.begin(), own.columns.end());
+    result.loaded_map_path = own.loaded_map_path;
+    result.map_factor = own.map_factor;
+    result.loaded_trim_paths = own.loaded_trim_paths.value_or(trims.map_paths);
+    if (own.target) result.target = *own.target;
+    if (own.loop_is_closed) result.loop_is_closed = own.loop_is_closed;
     return result;
   }
 };

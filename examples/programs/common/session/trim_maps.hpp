@@ -6,16 +6,17 @@
 #include <algorithm>
 #include <cstddef>
 #include <filesystem>
-#include <fstream>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/log_preview.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
 #include "fettle/map/dynamic_interpolate.hpp"
+#include "fettle/map/dynamic_table.hpp"
 
 namespace session {
 
@@ -29,11 +30,7 @@ namespace detail {
 
 /// A file of two lines, "trim" and a number: a trim without axes.
 [[nodiscard]] inline bool is_lone_trim(const std::filesystem::path& path) {
-  std::ifstream file(path);
-  std::string first;
-  std::getline(file, first);
-  while (!first.empty() && (first.back() == '\r' || first.back() == ' ')) first.pop_back();
-  return first == lone_trim_name;
+  return fettle::preview_log_csv(path, 0).names == std::vector<std::string>{lone_trim_name};
 }
 
 [[nodiscard]] inline fettle::map_file read_lone_trim(const std::filesystem::path& path) {
@@ -74,19 +71,16 @@ namespace detail {
 /// Errors: `fettle::error` for a trim over an axis that the map lacks, naming file and axis.
 [[nodiscard]] inline double trim_at_cell(const fettle::map_file& trim, const std::filesystem::path& path,
                                          const fettle::map_file& map, std::size_t cell) {
-  std::vector<double> x(trim.axis_names.size());
-  for (std::size_t a = map.table.rank(), rest = cell; a-- > 0;) {
-    const auto& points = map.table.axes()[a].points();
-    const auto found = std::find(trim.axis_names.begin(), trim.axis_names.end(), map.axis_names[a]);
-    if (found != trim.axis_names.end())
-      x[static_cast<std::size_t>(found - trim.axis_names.begin())] = points[rest % points.size()];
-    rest /= points.size();
-  }
-  for (const auto& name : trim.axis_names)
-    if (std::find(map.axis_names.begin(), map.axis_names.end(), name) == map.axis_names.end())
+  const auto at = fettle::cell_coordinates(map.table.axes(), cell);
+  std::vector<double> x;
+  for (const auto& name : trim.axis_names) {
+    const auto axis = std::find(map.axis_names.begin(), map.axis_names.end(), name);
+    if (axis == map.axis_names.end())
       throw fettle::error(
           fmt::format("{}: has the axis \"{}\", expected {}", path.string(), name,
                       map.axis_names.empty() ? "none" : fmt::format("{}", fmt::join(map.axis_names, ", "))));
+    x.push_back(at[static_cast<std::size_t>(axis - map.axis_names.begin())]);
+  }
   return fettle::interpolate(trim.table, std::span<const double>(x));
 }
 

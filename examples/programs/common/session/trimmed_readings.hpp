@@ -17,14 +17,15 @@ namespace session {
 namespace detail {
 
 /// Per row, the mean fuel of these cylinders, 1 .., over the mean of all.
-[[nodiscard]] inline std::vector<double> share_of_mean(const trim_maps& trims,
+///
+/// @param mean  of all trims along the log.
+[[nodiscard]] inline std::vector<double> share_of_mean(const trim_maps& trims, const std::vector<double>& mean,
                                                        const std::vector<std::size_t>& cylinders,
                                                        const fettle::log_table& log, const std::string& name) {
   if (trims.empty()) return std::vector<double>(log.rows(), 1.0);
   trim_maps passing;
   for (const std::size_t cylinder : cylinders) passing.push_back(trims[cylinder - 1]);
   auto result = mean_along(passing, log, name);
-  const auto mean = mean_along(trims, log, name);
   for (std::size_t i = 0; i < result.size(); ++i) result[i] /= mean[i];
   return result;
 }
@@ -52,14 +53,16 @@ namespace detail {
 /// @param with  films, way and lag of the session.
 inline void refer_to_trims(const log_maps& maps, const fettle::map_file& base, const fettle::log_table& log,
                            const fettle::dynamics& with, fettle::recording& recording) {
+  const auto mean = detail::mean_along(maps.trims, log, recording.name),
+             loaded_mean = detail::mean_along(maps.loaded_trims, log, recording.name);
   for (std::size_t s = 0; s < recording.sensors.size(); ++s) {
     fettle::sensor_trace& trace = recording.sensors[s];
     if (trace.cylinders.empty()) continue;
-    const auto phi = [&](const trim_maps& trims) {
+    const auto phi = [&](const trim_maps& trims, const std::vector<double>& mean_of_all) {
       return detail::phi_in_pipe(recording, base, with, s,
-                                 detail::share_of_mean(trims, trace.cylinders, log, recording.name));
+                                 detail::share_of_mean(trims, mean_of_all, trace.cylinders, log, recording.name));
     };
-    const auto loaded = phi(maps.loaded_trims), asked = phi(maps.trims);
+    const auto loaded = phi(maps.loaded_trims, loaded_mean), asked = phi(maps.trims, mean);
     for (std::size_t i = 0; i < trace.lambda.size(); ++i)
       if (trace.lambda[i] > trace.lowest && trace.lambda[i] < trace.highest && asked[i] > 0)
         trace.lambda[i] *= loaded[i] / asked[i];

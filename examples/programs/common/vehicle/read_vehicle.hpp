@@ -5,7 +5,6 @@
 #include <cstddef>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <vector>
 
 #include "common/session/json_reader.hpp"
@@ -76,9 +75,9 @@ template <std::size_t N>
   for (const auto& [name, column] : from.members()) {
     bool is_known = false;
     std::string list;
-    for (const auto one : known) {
-      is_known = is_known || one == name;
-      list += (list.empty() ? "" : ", ") + std::string(one);
+    for (const auto each : known) {
+      is_known = is_known || each == name;
+      list += (list.empty() ? "" : ", ") + std::string(each);
     }
     if (!is_known) column.refuse("is not a column known here; known are " + list);
     result.push_back(session::read_column(name, column));

@@ -30,9 +30,10 @@ class log_clock {
   void add(std::span<const double> values) {
     if (count_ == 0) {
       stamp_ = values[time_];
-      rows_.clear();
+      rows_.assign(values.begin(), values.end());
+    } else {
+      rows_.insert(rows_.end(), values.begin(), values.end());
     }
-    rows_.insert(rows_.end(), values.begin(), values.end());
     ++count_;
     most_ = count_ > most_ ? count_ : most_;
   }

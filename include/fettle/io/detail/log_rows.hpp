@@ -10,7 +10,6 @@
 #include <optional>
 #include <span>
 #include <string>
-#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -42,14 +41,10 @@ class log_rows {
   /// @return  what was found beside plain CSV.
   template <class Use>
   [[nodiscard]] std::vector<std::string> for_each(Use&& use) {
-    std::vector<const file_column*> source;
-    for (const auto& channel : wanted_) source.push_back(column_of(channel));
+    const std::vector<conversion> conversions = all_conversions();
     std::vector<double> values(wanted_.size());
     while (next_row()) {
-      for (std::size_t i = 0; i < wanted_.size(); ++i) {
-        const double value = source[i] == nullptr ? nothing : source[i]->value;
-        values[i] = is_scaled(wanted_[i]) ? value * wanted_[i].factor + wanted_[i].offset : value;
-      }
+      for (std::size_t i = 0; i < values.size(); ++i) values[i] = conversions[i].converted();
       if (time_ == nullptr)
         use(std::span<const double>(values));
       else
@@ -83,8 +78,23 @@ class log_rows {
   struct repeated_header {};  ///< thrown for a header among the rows
   static constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
 
-  [[nodiscard]] static bool is_scaled(const log_channel& channel) noexcept {
-    return channel.factor != 1 || channel.offset != 0;  // times 1 plus 0 would turn -0 into 0
+  /// From the number in the file to the value of a wanted channel.
+  struct conversion {
+    const double* number;
+    double factor, offset;
+    bool is_scaled;  ///< times 1 plus 0 would turn -0 into 0
+
+    [[nodiscard]] double converted() const noexcept { return is_scaled ? *number * factor + offset : *number; }
+  };
+
+  [[nodiscard]] std::vector<conversion> all_conversions() noexcept {
+    std::vector<conversion> result;
+    for (const auto& channel : wanted_) {
+      const file_column* const column = column_of(channel);
+      result.push_back({column == nullptr ? &nothing : &column->value, channel.factor, channel.offset,
+                        channel.factor != 1 || channel.offset != 0});
+    }
+    return result;
   }
 
   [[nodiscard]] file_column* column_of(const log_channel& channel) noexcept {
@@ -180,13 +190,18 @@ class log_rows {
     const char separator = reader_.separator();
     if (at == last || *at == separator) return nothing;
     if (reader_.layout().decimal == '.') {
-      const parsed_number found = parse_number(at, last);
-      if (found.fault == number_fault::none && (found.stop == last || *found.stop == separator)) {
-        at = found.stop;
-        return found.value;
+      const parsed_number parsed = parse_number(at, last);
+      if (parsed.stop != nullptr && (parsed.stop == last || *parsed.stop == separator)) {
+        at = parsed.stop;
+        return parsed.value;
       }
     }
-    auto [text, behind] = reader_.cell(at, number + 1);  // a comma, blanks, quotes, a plus sign, or no number
+    return read_unusual_number(at, number);
+  }
+
+  /// The same for a cell with a decimal comma, blanks, quotes, a plus sign, or no number.
+  [[nodiscard]] double read_unusual_number(const char*& at, std::size_t number) {
+    auto [text, behind] = reader_.cell(at, number + 1);
     at = behind;
     if (text.empty()) return nothing;
     if (means_not_sampled(text) && !rules_.is_strict) {

@@ -8,6 +8,7 @@
 #include "fettle/lambda/drive_plan.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/evidence_of.hpp"
+#include "fettle/lambda/exhaust_flow.hpp"
 #include "fettle/lambda/exhaust_path.hpp"
 #include "fettle/lambda/firing_order.hpp"
 #include "fettle/lambda/forecast.hpp"

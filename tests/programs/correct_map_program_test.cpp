@@ -184,6 +184,17 @@ TEST_F(CorrectMapProgram, TakesAnotherEngineWithAMapOfOneAxis) {
   EXPECT_NEAR(corrected.table.values()[2] / 85, 1.04, 0.003);
 }
 
+TEST_F(CorrectMapProgram, CallsOutFuelThatReadingsOfLittleFlowAskFor) {
+  change_log([](fettle::log_table& log) {
+    const auto& throttle_pct = column(log, "throttle_pct");
+    auto& lambda = column(log, "lambda_collector");
+    for (std::size_t i = 0; i < lambda.size(); ++i)
+      if (throttle_pct[i] < 4) lambda[i] *= 1.12;
+  });
+  ASSERT_NE(run("--path given"), 2) << said();
+  EXPECT_NE(bytes(at("out/summary.json")).find("% of the largest exhaust flow"), std::string::npos);
+}
+
 TEST_F(CorrectMapProgram, RefusesAMissingSession) {
   fs::remove(at("session.json"));
   expect_refusal({"session.json", "cannot be opened"});

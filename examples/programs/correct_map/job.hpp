@@ -221,6 +221,27 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return words;
 }
 
+/// Calls out the cells that get more fuel although their readings were of little flow, which may read as lean by itself.
+///
+/// @param flow_share  of every cell: `fettle::exhaust_flow_share`.
+inline void add_low_flow_remark(outcome& result, const std::vector<double>& flow_share) {
+  constexpr double little = 0.1, much_more = 0.03;
+  std::size_t count = 0, worst = 0;
+  double most = 0;
+  for (std::size_t k = 0; k < flow_share.size(); ++k) {
+    const double more = result.decided.applied[k] - 1;
+    if (!(flow_share[k] > 0 && flow_share[k] < little && more > much_more)) continue;
+    ++count;
+    if (more > most) most = more, worst = k;
+  }
+  if (count == 0) return;
+  result.remarks.push_back(fmt::format(
+      "{} cell{} more fuel, up to {:.1f} % at {}, from readings at less than {:g} % of the largest exhaust flow: "
+      "outside "
+      "air that reaches the sensor there reads as lean; keep this fuel only if the engine runs better with it",
+      count, count == 1 ? " gets" : "s get", 100 * most, session::cell_name(result.base, worst), 100 * little));
+}
+
 inline void add_remarks(outcome& result) {
   for (const auto& parameter : result.identified.parameters) {
     if (parameter.identified_share < 0.5)
@@ -321,6 +342,7 @@ inline void add_remarks(outcome& result) {
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
   detail::add_remarks(result);
+  detail::add_low_flow_remark(result, fettle::exhaust_flow_share(logs, base.table));
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
     const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));

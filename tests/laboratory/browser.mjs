@@ -56,11 +56,11 @@ export async function number(name) {
   return text === "" ? null : Number(text);
 }
 
-export async function shows(name, expected) {
-  await page.waitForFunction(([key, wanted]) => {
+export async function shows(name, expected, closeness = 1e-9) {
+  await page.waitForFunction(([key, wanted, close]) => {
     const text = document.querySelector(`output[data-name="${key}"]`)?.dataset.value;
-    return text !== undefined && Math.abs(Number(text) - wanted) <= 1e-9 * Math.abs(wanted);
-  }, [name, expected], { timeout: 60000 }).catch(async () =>
+    return text !== undefined && Math.abs(Number(text) - wanted) <= close * Math.abs(wanted);
+  }, [name, expected, closeness], { timeout: 60000 }).catch(async () =>
     assert.fail(`${name}: the page shows ${await number(name)}, the native program says ${expected}`));
 }
 

@@ -39,7 +39,9 @@ test("passes: authority is dragged, three passes are driven", { timeout: 180000 
     await page.waitForFunction((wanted) => Number(document.querySelector('output[data-name="passes"]').dataset.value) === wanted, done, { timeout: 60000 });
   }
   const answer = native("passes", { seed: 1, passes: 3, richer_pct: await value("richer_pct"), leaner_pct: await value("leaner_pct"), follows_plan: true });
-  for (const name of ["rms_pct", "lean_pct", "error_pct"]) await shows(name, answer.passes[3][name]);
+  // a pass drives with the map of the one before it: rounding that differs between two libraries of elementary functions
+  // has grown to 1.2e-5 of the standard error after three
+  for (const name of ["rms_pct", "lean_pct", "error_pct"]) await shows(name, answer.passes[3][name], 1e-4);
 });
 
 test("the rules of WCAG 2.1 AA that a machine can check hold, and nothing is wider than the window", { timeout: 180000 }, async () => {

@@ -44,6 +44,48 @@ namespace detail {
           {"pulls_needed", pulls > 0 ? nlohmann::ordered_json(pulls) : nlohmann::ordered_json()}};
 }
 
+/// What a passage did to lambda, strategy by strategy.
+[[nodiscard]] inline nlohmann::ordered_json passage_json(const outcome& results, const passage_result& driven) {
+  using json = nlohmann::ordered_json;
+  json passage{{"name", driven.through.name}, {"strategies", json::array()}};
+  for (const strategy how : strategies) {
+    const auto& r = driven.with(how);
+    json entry{{"name", in_words(how)}, {"staging", size_json(r.staging_size)}, {"total", size_json(r.total_size)}};
+    for (std::size_t b = 0; b < results.banks.size(); ++b) {
+      entry["largest_duty_pct"][results.banks[b].name] = 100 * r.largest_duty[b];
+      entry["smallest_pulse_margin_ms"][results.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
+    }
+    passage["strategies"].push_back(std::move(entry));
+  }
+  passage["compensated_by_film_accuracy"] = json::array();
+  for (const auto& films : driven.known)
+    passage["compensated_by_film_accuracy"].push_back({{"films", films.name},
+                                                       {"staging", size_json(films.size.staging)},
+                                                       {"unavoidable", size_json(films.size.single)},
+                                                       {"total", size_json(films.size.total)}});
+  passage["aim_met"] = {{"up", driven.meets_aim(0, results.session.staging.lambda_excursion)},
+                        {"down", driven.meets_aim(1, results.session.staging.lambda_excursion)}};
+  passage["aim_met_if_films_within_pct"] = {
+      {"up", 100 * driven.largest_film_error(0, results.session.staging.lambda_excursion)},
+      {"down", 100 * driven.largest_film_error(1, results.session.staging.lambda_excursion)}};
+  return passage;
+}
+
+/// What the simulated pulls say.
+[[nodiscard]] inline nlohmann::ordered_json power_json(const outcome& results) {
+  using json = nlohmann::ordered_json;
+  json power{
+      {"pulls_each", results.power.pulls}, {"gain_asked_pct", 100 * results.power.gain}, {"points", json::array()}};
+  power["overall"] =
+      comparison_json(results.power.overall, results.power.overall_true_difference, results.power.pulls_needed);
+  for (const auto& point : results.power.points) {
+    json entry{{"rpm", point.rpm}, {"share_with", point.share_a}, {"share_without", point.share_b}};
+    entry.update(comparison_json(point.measured, point.true_difference, point.pulls_needed));
+    power["points"].push_back(std::move(entry));
+  }
+  return power;
+}
+
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& results) {
   using json = nlohmann::ordered_json;
   const report::verdict verdict = verdict_of(results, share_map_name);
@@ -77,40 +119,8 @@ namespace detail {
   result["aim"] = aim_in_words(results.session.staging);
   result["fastest_share_per_s"] = results.planned.fastest_share_per_s;
   result["passages"] = json::array();
-  for (const auto& driven : results.passages) {
-    json passage{{"name", driven.through.name}, {"strategies", json::array()}};
-    for (const strategy how : strategies) {
-      const auto& r = driven.with(how);
-      json entry{{"name", in_words(how)}, {"staging", size_json(r.staging_size)}, {"total", size_json(r.total_size)}};
-      for (std::size_t b = 0; b < results.banks.size(); ++b) {
-        entry["largest_duty_pct"][results.banks[b].name] = 100 * r.largest_duty[b];
-        entry["smallest_pulse_margin_ms"][results.banks[b].name] = r.pulse_margin_ms[b];  // null where it never opens
-      }
-      passage["strategies"].push_back(std::move(entry));
-    }
-    passage["compensated_by_film_accuracy"] = json::array();
-    for (const auto& films : driven.known)
-      passage["compensated_by_film_accuracy"].push_back({{"films", films.name},
-                                                         {"staging", size_json(films.size.staging)},
-                                                         {"unavoidable", size_json(films.size.single)},
-                                                         {"total", size_json(films.size.total)}});
-    passage["aim_met"] = {{"up", driven.meets_aim(0, results.session.staging.lambda_excursion)},
-                          {"down", driven.meets_aim(1, results.session.staging.lambda_excursion)}};
-    passage["aim_met_if_films_within_pct"] = {
-        {"up", 100 * driven.largest_film_error(0, results.session.staging.lambda_excursion)},
-        {"down", 100 * driven.largest_film_error(1, results.session.staging.lambda_excursion)}};
-    result["passages"].push_back(std::move(passage));
-  }
-  json power{
-      {"pulls_each", results.power.pulls}, {"gain_asked_pct", 100 * results.power.gain}, {"points", json::array()}};
-  power["overall"] =
-      comparison_json(results.power.overall, results.power.overall_true_difference, results.power.pulls_needed);
-  for (const auto& point : results.power.points) {
-    json entry{{"rpm", point.rpm}, {"share_with", point.share_a}, {"share_without", point.share_b}};
-    entry.update(comparison_json(point.measured, point.true_difference, point.pulls_needed));
-    power["points"].push_back(std::move(entry));
-  }
-  result["power"] = std::move(power);
+  for (const auto& driven : results.passages) result["passages"].push_back(passage_json(results, driven));
+  result["power"] = power_json(results);
   return result;
 }
 

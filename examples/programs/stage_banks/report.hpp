@@ -182,6 +182,27 @@ class report_writer {
 
   void passage(const passage_result& driven) {
     page_.subheading(fmt::format("By {}", driven.through.name));
+    strategies_table(driven);
+    film_accuracy_table(driven);
+    std::array<std::vector<double>, strategies.size()> pct;
+    report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
+    for (const strategy how : {strategy::opened_at_once, strategy::blended, strategy::compensated}) {
+      const auto i = static_cast<std::size_t>(how);
+      for (const double x : driven.by_strategy[i].staging) pct[i].push_back(100 * x);
+      chart.series.push_back({in_words(how), driven.by_strategy[i].made.time_s, pct[i]});
+    }
+    page_.picture(report::draw(chart),
+                  fmt::format("What staging does to lambda by {}, first up and then down", driven.through.name));
+    const trace& t = driven.with(strategy::compensated).made;
+    page_.picture(report::draw(report::line_chart{
+                      .x_label = "time in s",
+                      .y_label = "pulse in ms",
+                      .series = {{"primary", t.time_s, t.primary_ms}, {"secondary", t.time_s, t.secondary_ms}},
+                      .size = {1000, 300}}),
+                  "Pulses of both banks, blended and film compensated");
+  }
+
+  void strategies_table(const passage_result& driven) {
     std::vector<std::vector<std::string>> rows;
     const auto size = [](const excursion_size& s) {
       std::vector<std::string> cells;
@@ -216,7 +237,10 @@ class report_writer {
                                         {"Secondary duty", true},
                                         {"margin", true}},
                             .rows = std::move(rows)});
-    rows.clear();
+  }
+
+  void film_accuracy_table(const passage_result& driven) {
+    std::vector<std::vector<std::string>> rows;
     for (const auto& films : driven.known) {
       std::vector<std::string> row{films.name};
       for (const auto* part : {&films.size.staging, &films.size.single, &films.size.total})
@@ -233,22 +257,6 @@ class report_writer {
                     {"Total, up", true},
                     {"down", true}},
         .rows = std::move(rows)});
-    std::array<std::vector<double>, strategies.size()> pct;
-    report::line_chart chart{.x_label = "time in s", .y_label = "staging in %, above 0: lean", .size = {1000, 340}};
-    for (const strategy how : {strategy::opened_at_once, strategy::blended, strategy::compensated}) {
-      const auto i = static_cast<std::size_t>(how);
-      for (const double x : driven.by_strategy[i].staging) pct[i].push_back(100 * x);
-      chart.series.push_back({in_words(how), driven.by_strategy[i].made.time_s, pct[i]});
-    }
-    page_.picture(report::draw(chart),
-                  fmt::format("What staging does to lambda by {}, first up and then down", driven.through.name));
-    const trace& t = driven.with(strategy::compensated).made;
-    page_.picture(report::draw(report::line_chart{
-                      .x_label = "time in s",
-                      .y_label = "pulse in ms",
-                      .series = {{"primary", t.time_s, t.primary_ms}, {"secondary", t.time_s, t.secondary_ms}},
-                      .size = {1000, 300}}),
-                  "Pulses of both banks, blended and film compensated");
   }
 
   void power() {

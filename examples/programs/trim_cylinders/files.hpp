@@ -53,6 +53,87 @@ namespace detail {
   return table;
 }
 
+/// Trims, cylinder by cylinder and cell by cell.
+[[nodiscard]] inline nlohmann::ordered_json cylinders_json(const outcome& result) {
+  auto list = nlohmann::ordered_json::array();
+  for (std::size_t i = 0; i < result.cylinders(); ++i) {
+    nlohmann::ordered_json cells = nlohmann::ordered_json::array();
+    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
+      nlohmann::ordered_json cell;
+      const auto at = result.point(k);
+      for (std::size_t a = 0; a < at.size(); ++a) cell[result.shape.axis_names[a]] = at[a];
+      cell["gets"] = result.loaded[i].applied[k];
+      cell["trim"] = result.new_trim(i, k);
+      cell["state"] = report::key_of(result.loaded[i].state[k]);
+      if (result.is_measured(i, k)) {
+        cell["needs"] = result.trims.correction[i][k];
+        cell["standard_error_pct"] = 100 * result.trims.standard_error[i][k];
+      }
+      cells.push_back(std::move(cell));
+    }
+    list.push_back(
+        {{"cylinder", i + 1}, {"separable", bool{result.trims.separable.trim[i]}}, {"cells", std::move(cells)}});
+  }
+  return list;
+}
+
+/// Lambda of collector and leanest cylinder, cell by cell.
+[[nodiscard]] inline nlohmann::ordered_json regions_json(const outcome& result) {
+  auto list = nlohmann::ordered_json::array();
+  for (const auto& here : result.regions) {
+    nlohmann::ordered_json region;
+    const auto at = result.point(here.cell);
+    for (std::size_t a = 0; a < at.size(); ++a) region[result.shape.axis_names[a]] = at[a];
+    region.update({{"seconds", here.seconds},
+                   {"collector_lambda", here.collector_lambda},
+                   {"collector_lambda_after", here.collector_after},
+                   {"target_lambda", here.target_lambda},
+                   {"leanest_cylinder", here.leanest},
+                   {"leanest_lambda", here.leanest_lambda},
+                   {"leanest_lambda_after", here.leanest_after},
+                   {"spread_before_pct", 100 * here.spread_before},
+                   {"spread_after_pct", 100 * here.spread_after},
+                   {"lean_alarm", here.lean_alarm},
+                   {"hidden_by_the_collector", here.hidden}});
+    list.push_back(std::move(region));
+  }
+  return list;
+}
+
+/// Gains of the sensors.
+[[nodiscard]] inline nlohmann::ordered_json sensors_json(const outcome& result) {
+  auto list = nlohmann::ordered_json::array();
+  for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
+    nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
+                                  {"calibrated", result.session.sensors[s].is_calibrated},
+                                  {"separable", bool{result.trims.separable.gain[s]}}};
+    if (result.trims.separable.gain[s]) {
+      sensor["gain"] = result.map.gains[s].value;
+      sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
+    }
+    list.push_back(std::move(sensor));
+  }
+  return list;
+}
+
+/// How many readings of each sensor count in each log, and why the others do not.
+[[nodiscard]] inline nlohmann::ordered_json readings_json(const outcome& result) {
+  auto list = nlohmann::ordered_json::array();
+  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l)
+    for (std::size_t s = 0; s < result.trims.rejected[l].size(); ++s) {
+      const auto during_log = result.session.during(l);
+      nlohmann::ordered_json counts{{"log", result.session.log_paths[l].filename().string()},
+                                    {"sensor", during_log.sensors[s].name}};
+      if (during_log.sensors[s].is_fitted) counts["cylinder"] = as_json(during_log.sensors[s].cylinders);
+      for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
+        const auto why = static_cast<fettle::rejection>(k);
+        counts[std::string(fettle::describe(why))] = result.trims.rejected[l][s][why];
+      }
+      list.push_back(std::move(counts));
+    }
+  return list;
+}
+
 [[nodiscard]] inline nlohmann::ordered_json summary_json(const outcome& result) {
   const report::verdict verdict = verdict_of(result, "");
   nlohmann::ordered_json json{
@@ -71,64 +152,10 @@ namespace detail {
        {{"before", 100 * result.spread(&fettle::region::spread_before)},
         {"after", 100 * result.spread(&fettle::region::spread_after)}}},
       {"one_pass_pct", {{"richer", 100 * result.limits.richer}, {"leaner", 100 * result.limits.leaner}}}};
-  for (const char* name : {"cylinders", "regions", "sensors", "readings"}) json[name] = nlohmann::ordered_json::array();
-  for (std::size_t i = 0; i < result.cylinders(); ++i) {
-    nlohmann::ordered_json cells = nlohmann::ordered_json::array();
-    for (std::size_t k = 0; k < result.trims.correction[i].size(); ++k) {
-      nlohmann::ordered_json cell;
-      const auto at = result.point(k);
-      for (std::size_t a = 0; a < at.size(); ++a) cell[result.shape.axis_names[a]] = at[a];
-      cell["gets"] = result.loaded[i].applied[k];
-      cell["trim"] = result.new_trim(i, k);
-      cell["state"] = report::key_of(result.loaded[i].state[k]);
-      if (result.is_measured(i, k)) {
-        cell["needs"] = result.trims.correction[i][k];
-        cell["standard_error_pct"] = 100 * result.trims.standard_error[i][k];
-      }
-      cells.push_back(std::move(cell));
-    }
-    json["cylinders"].push_back(
-        {{"cylinder", i + 1}, {"separable", bool{result.trims.separable.trim[i]}}, {"cells", std::move(cells)}});
-  }
-  for (const auto& here : result.regions) {
-    nlohmann::ordered_json region;
-    const auto at = result.point(here.cell);
-    for (std::size_t a = 0; a < at.size(); ++a) region[result.shape.axis_names[a]] = at[a];
-    region.update({{"seconds", here.seconds},
-                   {"collector_lambda", here.collector_lambda},
-                   {"collector_lambda_after", here.collector_after},
-                   {"target_lambda", here.target_lambda},
-                   {"leanest_cylinder", here.leanest},
-                   {"leanest_lambda", here.leanest_lambda},
-                   {"leanest_lambda_after", here.leanest_after},
-                   {"spread_before_pct", 100 * here.spread_before},
-                   {"spread_after_pct", 100 * here.spread_after},
-                   {"lean_alarm", here.lean_alarm},
-                   {"hidden_by_the_collector", here.hidden}});
-    json["regions"].push_back(std::move(region));
-  }
-  for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
-    nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
-                                  {"calibrated", result.session.sensors[s].is_calibrated},
-                                  {"separable", bool{result.trims.separable.gain[s]}}};
-    if (result.trims.separable.gain[s]) {
-      sensor["gain"] = result.map.gains[s].value;
-      sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
-    }
-    json["sensors"].push_back(std::move(sensor));
-  }
-  for (std::size_t l = 0; l < result.trims.rejected.size(); ++l)
-    for (std::size_t s = 0; s < result.trims.rejected[l].size(); ++s) {
-      const auto during_log = result.session.during(l);
-      nlohmann::ordered_json counts{{"log", result.session.log_paths[l].filename().string()},
-                                    {"sensor", during_log.sensors[s].name}};
-      if (during_log.sensors[s].is_fitted) counts["cylinder"] = as_json(during_log.sensors[s].cylinders);
-      for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
-        const auto why = static_cast<fettle::rejection>(k);
-        counts[std::string(fettle::describe(why))] = result.trims.rejected[l][s][why];
-      }
-      json["readings"].push_back(std::move(counts));
-    }
+  json["cylinders"] = cylinders_json(result);
+  json["regions"] = regions_json(result);
+  json["sensors"] = sensors_json(result);
+  json["readings"] = readings_json(result);
   json["alarms"] = result.alarms;
   json["remarks"] = result.remarks;
   json["next"] = result.next;

@@ -174,7 +174,7 @@ export const work = {
   id: "work",
   title: "Work on your own logs",
   says: [
-    "The programs of fettle, in this page: the same C++, the same numbers, the same report, without an installation.",
+    "The programs of fettle, in this page: the same C++ and the same report, without an installation. Only the pictures that gnuplot draws in a report are missing.",
     "A lean mixture destroys an engine within seconds. What comes out is a calculation from your logs: read the report's cautions, confirm the result with an independent measurement, and let a qualified person decide what goes into the engine.",
   ],
   open,

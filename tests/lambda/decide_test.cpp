@@ -132,6 +132,20 @@ TEST(Decide, EnrichesByTheEstimateHoweverLittleWasDriven) {
   EXPECT_EQ(state(brief), cell_state::corrected);
 }
 
+TEST(Decide, EnrichesOnlyByWhatIsMoreThanFalseLeanAndLeansAsWithoutIt) {
+  const auto suspect = [](double m) {
+    auto cell = driven(m, 0.004);
+    cell.false_lean = 0.02;
+    return cell;
+  };
+  EXPECT_NEAR(change(suspect(0.08), wide_open()), 0.06, 1e-12);
+  EXPECT_EQ(change(suspect(0.015), wide_open()), 0);
+  EXPECT_EQ(change(suspect(-0.08), wide_open()), change(driven(-0.08, 0.004), wide_open()));
+  EXPECT_EQ(state(suspect(0.08)), cell_state::safe_part);
+  EXPECT_EQ(state(suspect(0.015)), cell_state::left_alone);
+  EXPECT_EQ(state(suspect(0.2)), cell_state::still_lean);
+}
+
 TEST(Decide, LeansNothingThatWasDrivenTooLittleOrContradictsItselfOrTouchedTheLeanEnd) {
   const cell_evidence rich = driven(-0.04, 0.002);
   EXPECT_NEAR(change(rich, {}), -0.038, 1e-12);

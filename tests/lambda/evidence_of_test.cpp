@@ -17,6 +17,7 @@ fettle::identification found(const std::vector<double>& correction, const std::v
   result.seconds.assign(correction.size(), 9.0);
   result.lean_end_share.assign(correction.size(), 0.0);
   result.agreement.assign(correction.size(), 0.9);
+  result.exhaust_flow_share.assign(correction.size(), 0.05);
   return result;
 }
 
@@ -31,6 +32,7 @@ TEST(EvidenceOf, TakesCellsAsTheyWereIdentified) {
   EXPECT_EQ(cells[1].lean_end_share, 0.1);
   EXPECT_EQ(cells[1].passes, 100);
   EXPECT_EQ(cells[1].seconds, 9);
+  EXPECT_NEAR(cells[1].false_lean, 0.05 / 2.718281828, 1e-9);
 }
 
 TEST(EvidenceOf, ATrimKeepsItsOwnErrors) {

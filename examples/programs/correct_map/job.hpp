@@ -222,9 +222,8 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 }
 
 /// Calls out the cells that get more fuel although their readings were of little flow, which may read as lean by itself.
-///
-/// @param flow_share  of every cell: `fettle::exhaust_flow_share`.
-inline void add_low_flow_remark(outcome& result, const std::vector<double>& flow_share) {
+inline void add_low_flow_remark(outcome& result) {
+  const std::vector<double>& flow_share = result.identified.exhaust_flow_share;
   constexpr double little = 0.1, much_more = 0.03;
   std::size_t count = 0, worst = 0;
   double most = 0;
@@ -342,7 +341,7 @@ inline void add_remarks(outcome& result) {
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
   detail::add_remarks(result);
-  detail::add_low_flow_remark(result, fettle::exhaust_flow_share(logs, base.table));
+  detail::add_low_flow_remark(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
     const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));

@@ -17,7 +17,7 @@ namespace fettle {
 /// What became of a cell.
 enum class cell_state : std::uint8_t {
   corrected,   ///< it got what it needs, to within `decision_limits::lean_tolerance`
-  safe_part,   ///< leaned as far as is safe, which is less than the estimate
+  safe_part,   ///< changed as far as is safe, which is less than the estimate
   still_lean,  ///< it needs more fuel than it got
   left_alone,  ///< driven, and not changed
   not_driven,  ///< no reading counted there; never leaned, enriched where its surroundings are sure of it
@@ -103,6 +103,8 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
     require(cell.lean_end_share >= 0 && cell.lean_end_share <= 1, "the share of readings at the lean end",
             cell.lean_end_share, "a share from 0 to 1");
     require(cell.agreement >= 0 && cell.agreement <= 1, "the agreement", cell.agreement, "a weight from 0 to 1");
+    require(cell.false_lean >= 0 && std::isfinite(cell.false_lean), "the false lean", cell.false_lean,
+            "a number of at least 0");
   }
 }
 
@@ -120,7 +122,7 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
     if (limits.undriven == undriven_cells::leave_alone) return 0;
     return (std::max)(0.0, (std::min)(needed, 2 * (needed - cell.standard_error)));
   }
-  if (needed >= 0) return needed;
+  if (needed >= 0) return (std::max)(0.0, needed - cell.false_lean);
   const double error = std::hypot(cell.standard_error, cell.common_error);
   return leaning_share(cell, limits) * (std::min)(0.0, needed + limits.margin_errors * error);
 }
@@ -130,9 +132,9 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
   const double left = std::log(cell.correction / applied), tolerated = std::log1p(limits.lean_tolerance);
   if (!(cell.passes > 0))
     return left - cell.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
-  if (left > tolerated) return cell_state::still_lean;
+  if (left - cell.false_lean > tolerated) return cell_state::still_lean;
   if (applied == 1) return cell_state::left_alone;
-  return left < -tolerated ? cell_state::safe_part : cell_state::corrected;
+  return std::abs(left) > tolerated ? cell_state::safe_part : cell_state::corrected;
 }
 
 }  // namespace detail
@@ -149,7 +151,9 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
 ///
 /// `margin_errors` is z, `lean_weight` gives w. A lean cell is therefore enriched however little it was driven: its
 /// estimate is as likely to be too low as too high. The errors must be honest for that, those of a single pass too.
-/// What makes an estimate doubtful acts on leaning alone: little driving, readings that contradict each other, and
+/// Where readings may be leaner than the mixture by up to b, theta lies between m - b and m, and what a > 0 takes of it is
+/// its low end: a = max(0, m - b). Followed in full, such readings would ask for more fuel again after every pass.
+/// What else makes an estimate doubtful acts on leaning alone: little driving, readings that contradict each other, and
 /// readings at the lean end of the sensor, where the mixture may be leaner still. Cells where nothing was measured are
 /// never leaned; they are enriched as far as their surroundings are sure of it, or not at all (`undriven`). What one
 /// pass may change bounds everything.

@@ -7,6 +7,7 @@
 
 #include "fettle/lambda/cell_evidence.hpp"
 #include "fettle/lambda/cylinder_trims.hpp"
+#include "fettle/lambda/exhaust_flow.hpp"
 #include "fettle/lambda/identification.hpp"
 
 namespace fettle {
@@ -21,7 +22,8 @@ namespace fettle {
                  .seconds = found.seconds[k],
                  .passes = found.passes[k],
                  .lean_end_share = found.lean_end_share[k],
-                 .agreement = std::clamp(found.agreement[k], 0.0, 1.0)};
+                 .agreement = std::clamp(found.agreement[k], 0.0, 1.0),
+                 .false_lean = false_lean(found.exhaust_flow_share[k])};
   return result;
 }
 

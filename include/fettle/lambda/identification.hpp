@@ -36,8 +36,9 @@ struct identification {
   double common_error = 0;             ///< standard error that all cells share on top of it: gain of the best sensor
   Eigen::MatrixXd covariance;          ///< of the corrections' natural logarithms, what all cells share left out
   std::vector<double> seconds;         ///< per cell: how long the engine ran there with fuel, counted or not
-  std::vector<double> passes;          ///< per cell: distinct visits whose readings counted
-  std::vector<double> lean_end_share;  ///< per cell: share of its readings at the lean end of the sensor's range
+  std::vector<double> exhaust_flow_share;  ///< per cell: mean exhaust flow there over the largest in the logs
+  std::vector<double> passes;              ///< per cell: distinct visits whose readings counted
+  std::vector<double> lean_end_share;      ///< per cell: share of its readings at the lean end of the sensor's range
   std::vector<double> agreement;  ///< per cell: mean robust weight of its readings; about 0.9 where the model holds
   std::vector<double> readings;   ///< per cell: sum of the interpolation weights of the readings that counted
   dynamics with;                  ///< parameters as found

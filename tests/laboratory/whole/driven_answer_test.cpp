@@ -40,7 +40,9 @@ TEST(LaboratoryEvidence, AWiderMarginLeansLessAndEnrichesTheSame) {
   std::size_t leaned_less = 0;
   for (std::size_t k = 0; k < narrow.size(); ++k) {
     EXPECT_GE(wide[k], std::min(narrow[k], 0.0));
-    if (narrow[k] > 0) EXPECT_EQ(wide[k], narrow[k]);
+    if (narrow[k] > 0) {
+      EXPECT_EQ(wide[k], narrow[k]);
+    }
     leaned_less += narrow[k] < 0 && wide[k] > narrow[k];
   }
   EXPECT_GT(leaned_less, 20U);

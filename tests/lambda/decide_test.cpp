@@ -144,6 +144,9 @@ TEST(Decide, EnrichesOnlyByWhatIsMoreThanFalseLeanAndLeansAsWithoutIt) {
   EXPECT_EQ(state(suspect(0.08)), cell_state::safe_part);
   EXPECT_EQ(state(suspect(0.015)), cell_state::left_alone);
   EXPECT_EQ(state(suspect(0.2)), cell_state::still_lean);
+  auto beside = not_driven(0.05, 0.001);
+  beside.false_lean = 0.04;
+  EXPECT_NEAR(change(beside, wide_open()), 0.01, 1e-12);
 }
 
 TEST(Decide, LeansNothingThatWasDrivenTooLittleOrContradictsItselfOrTouchedTheLeanEnd) {

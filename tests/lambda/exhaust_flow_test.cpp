@@ -4,30 +4,53 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <cstddef>
+#include <utility>
 #include <vector>
 
 namespace {
 
-TEST(ExhaustFlowShare, IsTheMeanFlowOfTheRowsAboutACellOverTheLargest) {
-  const auto map = *fettle::dynamic_table<double>::from({*fettle::dynamic_axis<double>::from({1000, 2000, 4000, 8000})},
-                                                        {10, 20, 30, 40});
+/// A warm engine on a map over speed: rows of speed and charge.
+fettle::recording log_of(const std::vector<std::pair<double, double>>& rows) {
   fettle::recording log;
-  const auto add = [&](double rpm, double need_mg) {
+  log.fuel_mg.resize(1);
+  for (const auto& [rpm, need_mg] : rows) {
     log.time_s.push_back(0.1 * static_cast<double>(log.rows()));
     log.speed_rpm.push_back(rpm);
     log.need_mg.push_back(need_mg);
-  };
-  add(1000, 10);            // a hundredth of a million
-  add(1500, 20);            // half way to the next cell: three of it
-  add(4000, 250);           // the largest: a million
-  add(4000, std::nan(""));  // without a charge nothing is known
-  add(8000, 0);
+    log.fuel_mg[0].push_back(need_mg);
+    log.target_lambda.push_back(1);
+  }
   log.at = {log.speed_rpm};
-  const auto share = fettle::exhaust_flow_share({log}, map);
+  return log;
+}
+const auto speed_map = *fettle::dynamic_table<double>::from(
+    {*fettle::dynamic_axis<double>::from({1000, 2000, 4000, 8000})}, {10, 20, 30, 40});
+
+TEST(ExhaustFlowShare, IsTheMeanFlowOfTheRowsAboutACellOverTheLargest) {
+  const auto share = fettle::exhaust_flow_share(
+      {log_of({{1000, 10}, {1500, 20}, {4000, 250}, {4000, 250}, {4000, std::nan("")}})}, speed_map);
   EXPECT_NEAR(share[0], (0.01 + 0.5 * 0.03) / 1.5, 1e-12);
   EXPECT_NEAR(share[1], 0.03, 1e-12);
   EXPECT_EQ(share[2], 1);
-  EXPECT_EQ(share[3], 0);
+  EXPECT_EQ(share[3], 1);  // not driven: as the nearest cell
+}
+
+TEST(ExhaustFlowShare, IsNotMovedByAGlitchOfTheSpeed) {
+  std::vector<std::pair<double, double>> rows(300, {4000, 250});
+  rows.emplace_back(1000, 10);
+  const auto plain = fettle::exhaust_flow_share({log_of(rows)}, speed_map);
+  rows.emplace_back(65535, 40);  // off the map
+  rows.emplace_back(8000, 900);  // on it
+  const auto glitched = fettle::exhaust_flow_share({log_of(rows)}, speed_map);
+  for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(glitched[k], plain[k], 1e-12) << k;
+}
+
+TEST(FalseLean, IsFourPercentWithoutFlowAndNoneFromATenthOn) {
+  EXPECT_NEAR(fettle::false_lean(0), 0.04, 1e-15);
+  EXPECT_NEAR(fettle::false_lean(0.05), 0.02, 1e-15);
+  EXPECT_EQ(fettle::false_lean(0.1), 0);
+  EXPECT_EQ(fettle::false_lean(1), 0);
 }
 
 }  // namespace

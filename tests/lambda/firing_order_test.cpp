@@ -168,4 +168,15 @@ TEST(FiringOrder, StatesWhatWrongDelayLagAndMixingDo) {
   for (std::size_t i = 0; i < 5; ++i) EXPECT_GT(unsure.standard_error[i], sure.standard_error[i]);
 }
 
+// Of five cylinders a delay of none and one of five events are the same.
+TEST(FiringOrder, StatesTheSameErrorsWithADelayLongerByACycle) {
+  auto none = five(), cycle = five();
+  none.delay_events = 0;
+  cycle.delay_events = 5;
+  const auto samples = forwards(none, {1.02, 0.98, 1.04, 0.99, 0.97}, 2500, 60, 0.006, 1);
+  const auto now = fettle::estimate_cylinders(none, samples, 2500),
+             later = fettle::estimate_cylinders(cycle, samples, 2500);
+  for (std::size_t i = 0; i < 5; ++i) EXPECT_NEAR(now.standard_error[i] / later.standard_error[i], 1, 1e-6);
+}
+
 }  // namespace

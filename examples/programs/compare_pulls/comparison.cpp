@@ -83,6 +83,12 @@ class torque_model {
       low[p.state] = std::min(low[p.state], p.rpm.front());
       high[p.state] = std::max(high[p.state], p.rpm.back());
     }
+    for (std::size_t s = 0; s < 2; ++s)
+      if (!(high[s] > 0))
+        throw fettle::error(
+            fmt::format("{}: all pulls of \"{}\" revved freely; expected pulls in gear of both states, or of "
+                        "neither",
+                        asked_.path.string(), asked_.state[s].name));
     const double from = std::max(low[0], low[1]), to = std::min(high[0], high[1]);
     if (!(to - from >= 500))
       throw fettle::error(

@@ -25,7 +25,7 @@ int main(int count, char** words) {
     program::add_path_option(app, how.trust);
     app.add_flag("--leave-undriven", leaves_undriven,
                  "leave cells that were not driven as they were, also where their surroundings are surely lean");
-    app.add_option("--visits", how.visits, "number of points in the plan of the next drive; allow about 6 s for each")
+    app.add_option("--visits", how.visits, "number of points in the plan of the next drive; allow about 10 s for each")
         ->check(CLI::Range(1, 1000))
         ->capture_default_str();
     program::add_threads_option(app, how.threads);

@@ -69,6 +69,14 @@ struct outcome {
     return 100 * (evidence[cell].correction / decided.applied[cell] - 1);
   }
   [[nodiscard]] double error_pct(std::size_t cell) const { return 100 * evidence[cell].standard_error; }
+  /// Whether a driven cell reads lean with the new map, but had so little exhaust flow that it need not be.
+  [[nodiscard]] bool reads_lean_at_little_flow() const {
+    for (std::size_t k = 0; k < evidence.size(); ++k)
+      if (evidence[k].passes > 0 && evidence[k].false_lean > 0 && !stays_lean(k) &&
+          evidence[k].correction > decided.applied[k] * (1 + limits.lean_tolerance))
+        return true;
+    return false;
+  }
   [[nodiscard]] bool stays_lean(std::size_t cell) const {
     return decided.state[cell] == fettle::cell_state::still_lean;
   }
@@ -221,24 +229,23 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return words;
 }
 
-/// Calls out the cells that get more fuel although their readings were of little flow, which may read as lean by itself.
+/// Calls out the cells whose readings ask for more fuel, but were of little flow, which may read as lean by itself.
 inline void add_low_flow_remark(outcome& result) {
-  const std::vector<double>& flow_share = result.identified.exhaust_flow_share;
-  constexpr double little = 0.1, much_more = 0.03;
   std::size_t count = 0, worst = 0;
   double most = 0;
-  for (std::size_t k = 0; k < flow_share.size(); ++k) {
-    const double more = result.decided.applied[k] - 1;
-    if (!(flow_share[k] > 0 && flow_share[k] < little && more > much_more)) continue;
+  for (std::size_t k = 0; k < result.evidence.size(); ++k) {
+    const double more = result.evidence[k].correction - 1;
+    if (!(result.evidence[k].false_lean > 0 && result.evidence[k].passes > 0 && more > result.limits.lean_tolerance))
+      continue;
     ++count;
     if (more > most) most = more, worst = k;
   }
   if (count == 0) return;
   result.remarks.push_back(fmt::format(
-      "{} cell{} more fuel, up to {:.1f} % at {}, from readings at less than {:g} % of the largest exhaust flow: "
-      "outside "
-      "air that reaches the sensor there reads as lean; keep this fuel only if the engine runs better with it",
-      count, count == 1 ? " gets" : "s get", 100 * most, session::cell_name(result.base, worst), 100 * little));
+      "{} cell{} more fuel by readings of little exhaust flow, up to {:.1f} % at {}, and got up to {:.0f} % "
+      "less than that: outside air that reaches the sensor there reads as lean; judge by how the engine runs",
+      count, count == 1 ? " needs" : "s need", 100 * most, session::cell_name(result.base, worst),
+      100 * fettle::false_lean(0)));
 }
 
 inline void add_remarks(outcome& result) {

@@ -37,8 +37,10 @@ namespace detail {
   const auto lean = result.lean_cells();
   if (lean.empty())
     return fmt::format(
-        "yes, as far as these logs tell: no cell that was driven stays more than {:g} % lean. {} not driven.",
-        100 * result.limits.lean_tolerance, cells_in_words(result.count(fettle::cell_state::not_driven)));
+        "yes, as far as these logs tell: no cell that was driven stays more than {:g} % lean{}. {} not driven.",
+        100 * result.limits.lean_tolerance,
+        result.reads_lean_at_little_flow() ? " but where little exhaust flow may only look so" : "",
+        cells_in_words(result.count(fettle::cell_state::not_driven)));
   const std::size_t worst = lean.front();
   return fmt::format("NO. {} stay{} lean; the worst, {}, needs {:.0f} % more fuel and got {:.0f} %.",
                      cells_in_words(lean.size()), lean.size() == 1 ? "s" : "", session::cell_name(result.base, worst),

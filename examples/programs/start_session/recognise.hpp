@@ -148,6 +148,11 @@ struct unit_guess {
   return scale_of(look, look.median, {{"factor", 1, 0, 0.3, 3}, {"%", 0.01, 0, 30, 300}, {"pct", 0.01, 0, 30, 300}});
 }
 
+/// 0 or 1 in every row.
+[[nodiscard]] inline bool is_switch(const column_look& look) {
+  return look.lowest >= 0 && look.highest <= 1;
+}
+
 /// A quantity of ours that one column may hold.
 struct quantity {
   const char* name;
@@ -198,9 +203,20 @@ struct quantity {
            }},
           {"fuel_factor", as_factor},
           {"loop_pct", as_loop_trim},
+          {"misfire",
+           [](look column) {
+             return column.has("misfire") && is_switch(column) ? std::optional(scaling{}) : std::nullopt;
+           }},
+          {"ignition_cut",
+           [](look column) {
+             return column.has("cut") && column.has_any({"ignition", "spark", "shift"}) && is_switch(column)
+                        ? std::optional(scaling{})
+                        : std::nullopt;
+           }},
           {"fuel_cut", [](look column) {
-             return column.has("cut") && column.lowest >= 0 && column.highest <= 1 ? std::optional(scaling{})
-                                                                                   : std::nullopt;
+             return column.has("cut") && !column.has_any({"ignition", "spark", "shift"}) && is_switch(column)
+                        ? std::optional(scaling{})
+                        : std::nullopt;
            }}};
 }
 

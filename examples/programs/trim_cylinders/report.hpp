@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/core.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -264,7 +264,8 @@ class report_writer {
       for (const auto& sensor : during_log.sensors)
         row.push_back(!sensor.is_fitted          ? "-"
                       : sensor.cylinders.empty() ? "collector"
-                                                 : fmt::format("cylinder {}", fmt::join(sensor.cylinders, ", ")));
+                                                 : fmt::format("cylinder{} {}", sensor.cylinders.size() > 1 ? "s" : "",
+                                                               fmt::join(sensor.cylinders, " and ")));
       seats.rows.push_back(std::move(row));
     }
     page_.add(seats);

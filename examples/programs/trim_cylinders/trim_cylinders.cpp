@@ -30,7 +30,7 @@ int print_plan(const std::filesystem::path& session_path) {
   for (const auto& sensor : result.sensors) {
     if (sensor.cylinders.size() == 1)
       names.push_back(sensor.name);
-    else
+    else if (sensor.cylinders.empty())
       collector = collector || sensor.is_calibrated;
   }
   const auto plan = fettle::plan_rotation(names.size(), result.cylinders, collector);

@@ -120,7 +120,8 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
   const double needed = std::log(cell.correction);
   if (!(cell.passes > 0)) {  // surely lean from one standard error on, followed in full from two
     if (limits.undriven == undriven_cells::leave_alone) return 0;
-    return (std::max)(0.0, (std::min)(needed, 2 * (needed - cell.standard_error)));
+    const double sure = needed - cell.false_lean;
+    return (std::max)(0.0, (std::min)(sure, 2 * (sure - cell.standard_error)));
   }
   if (needed >= 0) return (std::max)(0.0, needed - cell.false_lean);
   const double error = std::hypot(cell.standard_error, cell.common_error);
@@ -131,7 +132,7 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
                                          const decision_limits& limits) noexcept {
   const double left = std::log(cell.correction / applied), tolerated = std::log1p(limits.lean_tolerance);
   if (!(cell.passes > 0))
-    return left - cell.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
+    return left - cell.false_lean - cell.standard_error > tolerated ? cell_state::still_lean : cell_state::not_driven;
   if (left - cell.false_lean > tolerated) return cell_state::still_lean;
   if (applied == 1) return cell_state::left_alone;
   return std::abs(left) > tolerated ? cell_state::safe_part : cell_state::corrected;

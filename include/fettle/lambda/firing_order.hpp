@@ -117,9 +117,11 @@ struct firing_fit {
 /// The collector with delay, lag and mixing each off by their error in turn, to one side.
 [[nodiscard]] inline std::vector<firing_collector> mistaken(const firing_collector& of, double event_s, double side) {
   std::vector<firing_collector> result;
+  const double cycle = static_cast<double>(of.order.size());  // a delay longer by whole cycles is the same system
+  const double later = of.delay_events + cycle * std::ceil(of.delay_error_s / event_s / cycle);
   if (of.delay_error_s > 0) {
     result.push_back(of);
-    result.back().delay_events = (std::max)(0.0, of.delay_events + side * of.delay_error_s / event_s);
+    result.back().delay_events = later + side * of.delay_error_s / event_s;
   }
   if (of.lag_error > 0) {
     result.push_back(of);
@@ -204,8 +206,9 @@ struct firing_estimate {
     throw error("estimate_cylinders: at " + std::to_string(static_cast<int>(speed_rpm)) +
                 " rpm one sensor cannot tell the cylinders apart: its weakest gain is " + std::to_string(seen.weakest) +
                 " and its delay is known to " + std::to_string(seen.delay_events) +
-                " events; with these samples it can up to " + std::to_string(static_cast<int>(result.highest_rpm)) +
-                " rpm");
+                " events; with these samples it can " +
+                (result.highest_rpm > 0 ? "up to " + std::to_string(static_cast<int>(result.highest_rpm)) + " rpm"
+                                        : std::string("at no speed")));
   for (std::size_t event = 0; event < phi.size(); ++event)
     if (!std::isfinite(phi[event]))
       throw error("estimate_cylinders: sample " + std::to_string(event) + " is not a number");
@@ -217,7 +220,10 @@ struct firing_estimate {
   for (std::size_t k = 0; k < low.size(); ++k) {
     const auto below = detail::fit_cylinders(low[k], phi, seen.event_s);
     const auto above = detail::fit_cylinders(high[k], phi, seen.event_s);
-    for (std::size_t i = 0; i < n; ++i) variance[i] += std::pow((above.deviation[i] - below.deviation[i]) / 2, 2);
+    for (std::size_t i = 0; i < n; ++i)
+      variance[i] += std::pow(
+          (std::max)(std::abs(above.deviation[i] - fit.deviation[i]), std::abs(below.deviation[i] - fit.deviation[i])),
+          2);
   }
   for (const double each : variance) result.standard_error.push_back(std::sqrt(each));
   return result;

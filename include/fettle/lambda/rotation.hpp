@@ -41,6 +41,11 @@ struct rotation {
       if (one.run >= runs)
         throw error("rotation: run " + std::to_string(one.run + 1) + " does not exist; there are " +
                     std::to_string(runs));
+      for (std::size_t k = 0; k < one.cylinders.size(); ++k)
+        if (std::find(one.cylinders.begin(), one.cylinders.begin() + static_cast<std::ptrdiff_t>(k),
+                      one.cylinders[k]) != one.cylinders.begin() + static_cast<std::ptrdiff_t>(k))
+          throw error("rotation: sensor " + sensors[one.sensor].name + " sees cylinder " +
+                      std::to_string(one.cylinders[k]) + " twice; name each once");
       for (const std::size_t cylinder : one.cylinders)
         if (cylinder < 1 || cylinder > cylinders)
           throw error("rotation: sensor " + sensors[one.sensor].name + " sees cylinder " + std::to_string(cylinder) +

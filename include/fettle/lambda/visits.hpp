@@ -42,6 +42,7 @@ struct visit_options {
   const auto cells = static_cast<Eigen::Index>(map.size());
   if (covariance.rows() != cells || usage.size() != map.size())
     throw error("next_visits: covariance and usage must have one entry per cell of the map");
+  if (!(options.reading_error > 0)) throw error("next_visits: the reading error must be above 0");
   for (const double share : usage)
     if (!(share >= 0) || !std::isfinite(share)) throw error("next_visits: a usage is negative or not finite");
   const Eigen::Map<const Eigen::VectorXd> weight(usage.data(), cells);

@@ -95,13 +95,12 @@ class conclusion {
     const auto [blocks, places, growth] = found_.sum_over_channels(
         clustered_scores{score_clusters(all_.size()), score_clusters(all_.size())},
         [&](clustered_scores& sum, const channel& one) {
-          const auto& time_s = one.model->log().time_s;
           found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
             const weighted_row weighed = found_.errors().weigh(one, row, loss::tukey);
             if (one.kind[row] == evidence_kind::measured) sum.growth.add(weighed.robust);
             if (!(weighed.weight > 0)) return;
-            const auto block = static_cast<std::uint64_t>(std::floor((time_s[row] - time_s[0]) / block_s_));
-            sum.blocks.add({one.part, block}, columns, factors, weighed.weight, weighed.residual);
+            sum.blocks.add({one.part, block_of(one, row, block_s_)}, columns, factors, weighed.weight,
+                           weighed.residual);
             sum.places.add({found_.errors().quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
           });
         });

@@ -36,6 +36,12 @@ struct weighted_row {
   double robust = 0;  ///< the robust weight alone
 };
 
+/// The block of time in which a row lies, counted from the start of its part: rows of different blocks err independently.
+[[nodiscard]] inline std::uint64_t block_of(const channel& one, std::size_t row, double block_s) {
+  const auto& time_s = one.model->log().time_s;
+  return static_cast<std::uint64_t>((time_s[row] - time_s[0]) / block_s);
+}
+
 /// How large the errors of readings are, sensor by sensor and place by place, as their residuals show it, and so how much
 /// each row counts.
 ///
@@ -160,21 +166,19 @@ class reading_errors {
   void measure_temper(const std::vector<channel>& channels) {
     std::vector<double> together(temper_.size(), 0.0), apart(temper_.size(), 0.0);
     for (const auto& one : channels) {
-      double sum = 0, block = -1;
-      const auto& time_s = one.model->log().time_s;
-      for (std::size_t i = 0; i <= one.residual.size(); ++i) {
-        const double here = i < one.residual.size() ? std::floor(time_s[i] / options_.block_s) : -2;
-        if (here != block) {
+      double sum = 0;
+      for (std::size_t i = 0; i < one.residual.size(); ++i) {
+        if (i > 0 && block_of(one, i, options_.block_s) != block_of(one, i - 1, options_.block_s)) {
           together[one.sensor] += sum * sum;
           sum = 0;
-          block = here;
         }
-        if (i == one.residual.size() || one.kind[i] != evidence_kind::measured) continue;
+        if (one.kind[i] != evidence_kind::measured) continue;
         const double noise = this->noise(one, i), standard = static_cast<double>(one.residual[i]) / noise;
         const double score = robust_weight(loss::tukey, standard) * standard;
         sum += score;
         apart[one.sensor] += score * score;
       }
+      together[one.sensor] += sum * sum;
     }
     for (std::size_t s = 0; s < temper_.size(); ++s)
       if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);

@@ -32,6 +32,10 @@ class stay_groups {
       if (root(i) == group) cylinders.push_back(std::to_string(i + 1));
     for (std::size_t j = 0; j < plan_.sensors.size(); ++j)
       if (root(plan_.cylinders + j) == group) sensors.push_back(plan_.sensors[j].name);
+    for (const auto& stay : plan_.stays)
+      if (stay.cylinders.size() > 1 && root(stay.cylinders.front() - 1) == group)
+        return "trims of cylinders " + joined(cylinders) + " cannot be distinguished: sensor " +
+               plan_.sensors[stay.sensor].name + " reads the mean of several of them";
     if (sensors.empty())
       return "the trim of cylinder " + cylinders[0] + " cannot be distinguished: no sensor was in its pipe";
     if (cylinders.size() == 1 && sensors.size() == 1)

@@ -6,7 +6,6 @@
 #include <concepts>
 #include <cstddef>
 #include <exception>
-#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -15,7 +14,7 @@ namespace fettle::detail {
 /// Calls work(k) once for every k below count, on so many threads, this one among them; returns when all is done.
 ///
 /// Errors: what a call throws is thrown here, and pieces that have not begun are left out. Threads that the system does
-/// not give are done without.
+/// not give, or has no memory for, are done without.
 template <std::invocable<std::size_t> Work>
 void share_work(std::size_t threads, std::size_t count, const Work& work) {
   std::atomic<std::size_t> next{0};
@@ -33,7 +32,7 @@ void share_work(std::size_t threads, std::size_t count, const Work& work) {
   try {
     for (std::size_t t = 1; t < failures.size(); ++t)
       others.emplace_back([&take_part, &failure = failures[t]] { take_part(failure); });
-  } catch (const std::system_error&) {
+  } catch (...) {  // those that there are do the work
   }
   take_part(failures[0]);
   for (auto& other : others) other.join();

@@ -180,6 +180,20 @@ TEST(StartSession, TakesNoInjectionTimeForTheTimeOfARow) {
   EXPECT_EQ(quantities.pulses[0].column, 0U);
 }
 
+TEST(StartSession, TellsCutsOfIgnitionFromCutsOfFuelInEitherOrder) {
+  for (const std::size_t fuel : {0U, 1U}) {
+    fettle::log_preview log{.layout = {},
+                            .names = {"Ignition cut", "Ignition cut", "Time [s]"},
+                            .units = {"", "", ""},
+                            .columns = {{0, 1, 0, 0}, {0, 0, 1, 0}, {0, 0.1, 0.2, 0.3}}};
+    log.names[fuel] = "Fuel cut";
+    const auto quantities = start_session::recognise(start_session::look_at_columns(log), 14.6);
+    for (const auto& each : quantities.conditions)
+      EXPECT_EQ(each.name, each.column == 2 ? "time_s" : each.column == fuel ? "fuel_cut" : "ignition_cut");
+    EXPECT_EQ(quantities.conditions.size(), 3U);
+  }
+}
+
 TEST(StartSession, MarksEveryGuessAndSaysWhatItCouldNotKnow) {
   const program_run::folder here("start_session");
   const auto started =

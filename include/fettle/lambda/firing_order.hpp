@@ -49,8 +49,10 @@ struct firing_collector {
       throw error("firing_collector: the mixing shares sum to " + std::to_string(sum) + "; they must sum to 1");
     if (!(lag_s >= 0 && delay_events >= 0 && delay_error_s >= 0 && noise > 0 && largest_error > 0))
       throw error("firing_collector: lag, delay and errors must not be negative, noise and largest error above 0");
-    if (!(lag_error >= 0 && lag_error < 1 && mixing_error >= 0 && mixing_error < 1))
-      throw error("firing_collector: the errors of lag and mixing must lie between 0 and 1");
+    if (!(lag_error >= 0 && lag_error < 1))
+      throw error("firing_collector: the error of the lag must lie between 0 and 1, as a fraction of it");
+    if (!(mixing_error >= 0 && (mixing_error == 0 || mixing_error <= (std::min)(mixing[0], 1 - mixing[0]))))
+      throw error("firing_collector: with its error the share of the newest gas must lie between 0 and 1");
   }
 };
 
@@ -130,7 +132,7 @@ struct firing_fit {
   if (of.mixing_error > 0 && of.mixing.size() > 1 && of.mixing[0] < 1) {
     result.push_back(of);
     auto& mixing = result.back().mixing;
-    mixing[0] = std::clamp(of.mixing[0] + side * of.mixing_error, 0.0, 1.0);
+    mixing[0] = of.mixing[0] + side * of.mixing_error;
     for (std::size_t m = 1; m < mixing.size(); ++m) mixing[m] *= (1 - mixing[0]) / (1 - of.mixing[0]);
   }
   return result;
@@ -220,10 +222,7 @@ struct firing_estimate {
   for (std::size_t k = 0; k < low.size(); ++k) {
     const auto below = detail::fit_cylinders(low[k], phi, seen.event_s);
     const auto above = detail::fit_cylinders(high[k], phi, seen.event_s);
-    for (std::size_t i = 0; i < n; ++i)
-      variance[i] += std::pow(
-          (std::max)(std::abs(above.deviation[i] - fit.deviation[i]), std::abs(below.deviation[i] - fit.deviation[i])),
-          2);
+    for (std::size_t i = 0; i < n; ++i) variance[i] += std::pow((above.deviation[i] - below.deviation[i]) / 2, 2);
   }
   for (const double each : variance) result.standard_error.push_back(std::sqrt(each));
   return result;

@@ -101,7 +101,7 @@ async function route(library, is_first) {
 function show_licences() {
   document.getElementById("licences").append(
     html("p", {}, "fettle: MIT. The library inside was compiled with Emscripten (MIT) and carries Eigen (MPL-2.0), " +
-      "Boost headers (BSL-1.0), JSON for Modern C++, {fmt}, CLI11 (BSD-3-Clause) and fast_float (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
+      "Boost headers (BSL-1.0), CLI11 (BSD-3-Clause), JSON for Modern C++, {fmt} and fast_float (MIT) and, from the compiler, musl (MIT) and libc++ (Apache-2.0 with LLVM exception)."),
     ...inert("licence-texts").map(({ name, version, licence, text }) =>
       html("details", {}, html("summary", {}, `${name} ${version}: ${licence}`), html("pre", { tabindex: 0 }, text || licence))));
 }

@@ -125,10 +125,8 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
   if (std::any_of(pulls.begin(), pulls.end(), [](const auto& p) { return p.is_free; }))
     all.cautions.push_back(
         "Free revving is taken to have the torque of the pulls in gear. Do it in neutral with the clutch engaged, or "
-        "its "
-        "driven plate is missing from the inertia, and only with a limiter that works: the engine reaches it in a "
-        "third "
-        "of a second");
+        "its driven plate is missing from the inertia, and only with a limiter that works: the engine reaches it in a "
+        "third of a second");
   if (!all.result.by_sets)
     all.cautions.push_back(fmt::format(
         "There is only one set of pulls before or after, so whatever else changed in between cannot be distinguished "

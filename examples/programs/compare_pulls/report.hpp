@@ -111,8 +111,7 @@ inline void add_method(report::page& page, const outcome& all) {
   page.paragraph(
       all.settings.source == torque_source::dyno
           ? "Torque is taken as the dynamometer measured it. The rows of one pull are correlated, so a pull counts as "
-            "one "
-            "observation."
+            "one observation."
           : "The impulse of the engine is what accelerated the car and all that turns, overcame the road load and "
             "climbed the slope; speed is never differentiated. The efficiency of the gears and the mass of the car are "
             "taken as given: an error in them scales both curves alike.");

@@ -95,8 +95,7 @@ inline void add_down(report::page& page, const outcome& all) {
   page.paragraph(fmt::format(
       "Empty cells: the new speed is above {:.0f} rpm, or cannot be reached in {:g} ms. The throttle opens and closes "
       "at {:g} %/s, and the torque follows {:g} revolutions later. The engine turns freely, with the clutch open or "
-      "the "
-      "dogs out, against its own inertia and friction only.{}",
+      "the dogs out, against its own inertia and friction only.{}",
       all.settings.limit_rpm, 1000 * all.settings.longest_blip_s, all.settings.actuator_pct_per_s,
       all.settings.delay_rev,
       all.settings.guard_rpm.empty()

@@ -65,8 +65,8 @@ inline constexpr std::string_view definition =
   return fmt::format(
       "The share changes by at most {:.3f} per second, so that film shares and times that are each wrong by {:.2g} % "
       "cannot move lambda by more than {:g} % at steady load. Changes of share that cannot wait add to this: the "
-      "throttle "
-      "guard, a primary at its limit, a first smallest pulse; a step of 0.1 costs up to {:.1f} %. Load that changes "
+      "throttle guard, a primary at its limit, a first smallest pulse; a step of 0.1 costs up to {:.1f} %. Load that "
+      "changes "
       "quickly moves fuel onto and off both walls with or without staging: see the row with the split kept constant.",
       results.planned.fastest_share_per_s, 100 * settings.film_error, 100 * settings.lambda_excursion, 10 * per_step);
 }

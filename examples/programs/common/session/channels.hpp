@@ -36,7 +36,7 @@ inline void refuse_unknown_columns(const session& setup, const std::vector<fettl
 ///
 /// The axes of all maps, time, speed and the sensors fitted are required, and pulses where a bank names their columns;
 /// the lambda commanded and the conditions of the moment are used when the log has them.
-/// @param setup    the session as it was during this log.
+/// @param setup  the session as it was during this log.
 /// @param axes  of the map under correction, and of other maps that the log is read with.
 /// Errors: `fettle::error` when /columns gives a name to a column that nothing here reads.
 [[nodiscard]] inline std::vector<fettle::log_channel> wanted_channels(const session& setup,

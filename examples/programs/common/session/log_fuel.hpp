@@ -112,7 +112,7 @@ inline void add_bank(const session& setup, const bank& bank, const fettle::log_t
 
 /// The fuel of every row of a log, by the laws of `fuel`.
 ///
-/// @param setup    the session as it was during this log.
+/// @param setup  the session as it was during this log.
 /// @param base  the map under correction.
 /// @param maps  the other maps of this log.
 /// Errors: `fettle::error` when a column that is needed is not there, the commanded lambda is not known, or a bank has

@@ -41,7 +41,7 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
 
 /// Reads what a session needs from one of its logs.
 ///
-/// @param setup        the session as it was during this log.
+/// @param setup     the session as it was during this log.
 /// @param axes      the names of the map's axes.
 /// @param progress  called with the stage and its fraction done.
 /// Errors: `fettle::error` naming the file and place, for what cannot be read and for rows too far apart in time.

@@ -87,7 +87,7 @@ namespace detail {
 
 /// A log in the quantities that tell fuel from lambda.
 ///
-/// @param setup    the session as it was during this log.
+/// @param setup  the session as it was during this log.
 /// @param base  the map under correction.
 /// Errors: `fettle::error` when a column that is needed is not there, or when it is not known what fuel was injected:
 ///         pulses that do not belong to the map, or a closed loop that nothing tells of.

@@ -17,6 +17,7 @@
 #include <string>
 #include <string_view>
 #include <tuple>
+#include <utility>
 #include <vector>
 
 #include "compare_pulls/comparison.hpp"
@@ -170,17 +171,13 @@ struct tally {
   void print(const arrangement& how) const {
     fmt::print(
         "{:38} {:2} sets, gain {:.0f} %, {} cars: coverage {:5.1f} % (by speed {:5.1f} %), gain shown {:5.1f} %, rms "
-        "error "
-        "{:.2f} "
-        "%, half "
-        "width {:.2f} %",
+        "error {:.2f} %, half width {:.2f} %",
         how.name, how.sets, 100 * how.gain, runs, 100 * covered / runs, 100 * covered_points / points,
         100 * shown / runs, 100 * std::sqrt(squares / runs), 100 * width / runs);
     if (inertias > 0)
       fmt::print(
           "; inertia coverage {:5.1f} %, rms error {:.1f} % (least possible {:.1f} %), mean {:+.1f} %, within 3 % "
-          "{:5.1f} "
-          "%",
+          "{:5.1f} %",
           100 * inertia_covered / inertias, 100 * std::sqrt(inertia_squares / inertias),
           100 * std::sqrt(least_squares / inertias), 100 * inertia_sum / inertias, 100 * inertia_close / inertias);
     if (changes > 0)
@@ -250,24 +247,23 @@ int main(int count, char** words) {
   };
   const std::vector<std::size_t> third{3}, three{1, 2, 4}, three_and_free{1, 2, 4, 0};
   for (const double gain : {0.0, 0.01}) {
-    for (const arrangement& how : {arrangement{.name = "dyno, pulls in turn", .sets = 5, .gain = gain},
+    const arrangement in_turn{.name = "dyno, pulls in turn", .sets = 5, .gain = gain},
+        on_road{.name = "road, third gear, sets of 2",
+                .source = torque_source::road,
+                .sets = 4,
+                .pulls = 2,
+                .gears = third,
+                .gain = gain};
+    for (const arrangement& how : {in_turn,
                                    {.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain},
                                    {.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain},
-                                   {.name = "road, third gear, sets of 2",
-                                   .source = torque_source::road,
-                                   .sets = 4,
-                                   .pulls = 2,
-                                   .gears = third,
-                                   .gain = gain}})
+                                   on_road})
       if (is_asked(how)) try_out(how, cars);
-    for (const arrangement& how : {arrangement{.name = "dyno, pulls in turn, as stated", .sets = 5, .gain = gain},
-                                   {.name = "road, third gear, as stated",
-                                   .source = torque_source::road,
-                                   .sets = 4,
-                                   .pulls = 2,
-                                   .gears = third,
-                                   .gain = gain}})
+    for (auto [how, name] :
+         {std::pair{in_turn, "dyno, pulls in turn, as stated"}, {on_road, "road, third gear, as stated"}}) {
+      how.name = name;
       if (is_asked(how)) try_stated_number(how, cars);
+    }
   }
   if (std::string_view("blips").find(only) != std::string_view::npos)
     for (const double map_factor : {1.0, 0.9, 1.1}) try_blips(map_factor, cars / 4);

@@ -39,7 +39,7 @@ class pass_chain {
     const auto seen = fettle::evidence_of(found);
     const auto decided = fettle::decide(seen, {.richer = asked_.at("richer_pct").get<double>() / 100,
                                                .leaner = asked_.at("leaner_pct").get<double>() / 100});
-    if (usage_.empty()) usage_ = usage_of(found.seconds);  // the first drive was an ordinary one
+    if (usage_.empty()) usage_ = fettle::usage_of(found.seconds);  // the first drive was an ordinary one
     plan_ = fettle::drive_plan(map_, fettle::next_visits(map_, found.covariance, usage_, {.count = 30}));
     // [/pass]
     load(corrected(map_, decided.applied));
@@ -69,12 +69,6 @@ class pass_chain {
 
  private:
   static constexpr double minutes = 3;
-
-  /// How much a cell matters: by the root of how long the engine ran there.
-  [[nodiscard]] static std::vector<double> usage_of(std::vector<double> seconds) {
-    for (double& one : seconds) one = std::sqrt(one);
-    return seconds;
-  }
 
   /// The map to drive with and to correct from now on. What logs say that the map asks for is linear in its cells.
   void load(virtual_engine::map next) {

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -9,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "common/report/rounded.hpp"
 #include "compare_pulls/job.hpp"
 #include "compare_pulls/terminal.hpp"
 #include "fettle/io/atomic_write.hpp"
@@ -67,7 +67,7 @@ namespace detail {
   for (const auto& p : result.points) {
     std::size_t column = 0;
     for (const double x : {p.rpm, p.before_nm, p.after_nm, 100 * p.gain.value, 100 * p.gain.low(), 100 * p.gain.high()})
-      table.columns[column++].push_back(std::nearbyint(1e4 * x) / 1e4);
+      table.columns[column++].push_back(report::rounded(x, 4));
   }
   return table;
 }

@@ -185,13 +185,6 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return {values.begin(), values.end()};
 }
 
-/// How much a cell matters by how long the engine ran there: a cell that is used a hundred times as much matters ten times
-/// as much, for one that is seldom used is lean or not all the same.
-[[nodiscard]] inline std::vector<double> usage_of(std::vector<double> seconds) {
-  for (double& cell : seconds) cell = std::sqrt(cell);
-  return seconds;
-}
-
 /// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
 [[nodiscard]] inline std::string unit_of(const std::string& parameter) {
   if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
@@ -242,10 +235,9 @@ inline void add_low_flow_remark(outcome& result) {
   }
   if (count == 0) return;
   result.remarks.push_back(fmt::format(
-      "{} cell{} more fuel by readings of little exhaust flow, up to {:.1f} % at {}, and got up to {:.0f} % "
-      "less than that: outside air that reaches the sensor there reads as lean; judge by how the engine runs",
-      count, count == 1 ? " needs" : "s need", 100 * most, session::cell_name(result.base, worst),
-      100 * fettle::false_lean(0)));
+      "readings at little exhaust flow ask for more fuel in {} cell{}, up to {:.1f} % at {}; up to {:.0f} % less than "
+      "that was given, because outside air that reaches the sensor there reads as lean: judge by how the engine runs",
+      count, count == 1 ? "" : "s", 100 * most, session::cell_name(result.base, worst), 100 * fettle::false_lean(0)));
 }
 
 inline void add_remarks(outcome& result) {
@@ -328,7 +320,7 @@ inline void add_remarks(outcome& result) {
       .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
-  if (usage.empty()) usage = detail::usage_of(identified.seconds);
+  if (usage.empty()) usage = fettle::usage_of(identified.seconds);
   outcome result{.session = std::move(asked),
                  .options = how,
                  .base = base,

@@ -10,6 +10,7 @@
 #include <utility>
 #include <vector>
 
+#include "common/report/rounded.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "plan_shifts/job.hpp"
@@ -23,8 +24,7 @@ namespace detail {
                                                int decimals) {
   std::vector<double> gears;
   for (std::size_t g = 0; g < values.size() / all.rpm.size(); ++g) gears.push_back(static_cast<double>(first_gear + g));
-  const double scale = std::pow(10.0, decimals);
-  for (double& x : values) x = std::nearbyint(scale * x) / scale;
+  for (double& x : values) x = report::rounded(x, decimals);
   using axis = fettle::dynamic_axis<double>;
   return {.axis_names = {"gear", "rpm"},
           .table = *fettle::dynamic_table<double>::from({*axis::from(gears), *axis::from(all.rpm)}, std::move(values)),

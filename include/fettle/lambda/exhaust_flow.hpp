@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <limits>
@@ -10,6 +11,7 @@
 
 #include "fettle/lambda/recording.hpp"
 #include "fettle/lambda/screening.hpp"
+#include "fettle/map/cell_coordinates.hpp"
 #include "fettle/map/dynamic_stencil.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
@@ -43,21 +45,18 @@ namespace fettle {
   std::nth_element(flows.begin(), largest, flows.end());
   for (std::size_t k = 0; k < share.size(); ++k)
     if (weight[k] > 0 && *largest > 0) share[k] = (std::min)(1.0, share[k] / (weight[k] * *largest));
-  const auto place_of = [&](std::size_t k) {
-    std::vector<double> result(map.rank());
-    for (std::size_t a = map.rank(); a-- > 0; k /= map.axes()[a].size())
-      result[a] = static_cast<double>(k % map.axes()[a].size());
-    return result;
-  };
+  std::array<std::size_t, 3> sizes{1, 1, 1};
+  for (std::size_t a = 0; a < map.rank(); ++a) sizes[sizes.size() - map.rank() + a] = map.axes()[a].size();
   for (std::size_t k = 0; k < share.size(); ++k) {
     if (weight[k] > 0) continue;
-    double nearest = std::numeric_limits<double>::infinity();
-    const auto here = place_of(k);
+    std::size_t nearest = std::numeric_limits<std::size_t>::max();
+    const auto here = cell_indices(sizes, k);
     for (std::size_t other = 0; other < share.size(); ++other) {
       if (!(weight[other] > 0)) continue;
-      const auto there = place_of(other);
-      double distance = 0;
-      for (std::size_t a = 0; a < here.size(); ++a) distance += std::abs(here[a] - there[a]);
+      const auto there = cell_indices(sizes, other);
+      std::size_t distance = 0;
+      for (std::size_t a = 0; a < here.size(); ++a)
+        distance += (std::max)(here[a], there[a]) - (std::min)(here[a], there[a]);
       if (distance >= nearest) continue;
       nearest = distance;
       share[k] = share[other];

@@ -129,7 +129,7 @@ struct firing_fit {
     result.push_back(of);
     result.back().lag_s *= 1 + side * of.lag_error;
   }
-  if (of.mixing_error > 0 && of.mixing.size() > 1 && of.mixing[0] < 1) {
+  if (of.mixing_error > 0) {  // so the share of the newest gas lies between 0 and 1
     result.push_back(of);
     auto& mixing = result.back().mixing;
     mixing[0] = of.mixing[0] + side * of.mixing_error;

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/lambda/detail/check_cylinders.hpp"
 #include "fettle/lambda/detail/compiled.hpp"
 
 namespace fettle {
@@ -41,16 +42,7 @@ struct rotation {
       if (one.run >= runs)
         throw error("rotation: run " + std::to_string(one.run + 1) + " does not exist; there are " +
                     std::to_string(runs));
-      for (std::size_t k = 0; k < one.cylinders.size(); ++k)
-        if (std::find(one.cylinders.begin(), one.cylinders.begin() + static_cast<std::ptrdiff_t>(k),
-                      one.cylinders[k]) != one.cylinders.begin() + static_cast<std::ptrdiff_t>(k))
-          throw error("rotation: sensor " + sensors[one.sensor].name + " sees cylinder " +
-                      std::to_string(one.cylinders[k]) + " twice; name each once");
-      for (const std::size_t cylinder : one.cylinders)
-        if (cylinder < 1 || cylinder > cylinders)
-          throw error("rotation: sensor " + sensors[one.sensor].name + " sees cylinder " + std::to_string(cylinder) +
-                      " of an engine with " + std::to_string(cylinders) + "; give 1 to " + std::to_string(cylinders) +
-                      ", or none for the exhaust of all");
+      detail::check_cylinders("rotation: sensor " + sensors[one.sensor].name, one.cylinders, cylinders);
       for (std::size_t k = 0; k < i; ++k)
         if (stays[k].run == one.run && stays[k].sensor == one.sensor)
           throw error("rotation: sensor " + sensors[one.sensor].name + " is in two places in run " +

@@ -27,6 +27,13 @@ struct visit_options {
   double reading_error = 0.01;  ///< standard deviation of a whole visit's mean reading, in lambda
 };
 
+/// How much a cell matters by how long the engine ran there: a cell that is used a hundred times as much matters ten times
+/// as much, for one that is seldom used is lean or not all the same.
+[[nodiscard]] inline std::vector<double> usage_of(std::vector<double> seconds) {
+  for (double& cell : seconds) cell = std::sqrt(cell);
+  return seconds;
+}
+
 /// Where to drive next: points ranked by how much a steady visit lowers what is still uncertain where the car is used.
 ///
 /// Each point is chosen with those before it already driven, so that the list is a plan, not ten names of one hole.
@@ -59,12 +66,9 @@ struct visit_options {
     Eigen::Index best = 0;
     const double most = (fall.array() / (variance.array() + reading_variance)).maxCoeff(&best);
     if (!(most > 0)) break;
-    visit next{.at = std::vector<double>(map.rank()),
+    visit next{.at = cell_coordinates(map.axes(), static_cast<std::size_t>(best)),
                .error_before = std::sqrt((std::max)(0.0, variance[best])),
                .gain = most / all};
-    std::size_t rest = static_cast<std::size_t>(best);
-    for (std::size_t a = map.rank(); a-- > 0; rest /= map.axes()[a].size())
-      next.at[a] = map.axes()[a].points()[rest % map.axes()[a].size()];
     const Eigen::VectorXd column =
         (covariance.col(best) - shared * shared.row(best).transpose()) / std::sqrt(reading_variance + variance[best]);
     const Eigen::VectorXd weighed = weight.cwiseProduct(column);

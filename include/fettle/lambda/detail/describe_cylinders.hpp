@@ -77,13 +77,14 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
 
 /// What the engine did at each cell of the trim maps, whoever measured it.
 inline void describe_places(const gauss_newton& found, const unknowns& all, const identify_options& options,
-                            const std::vector<dynamic_axis<double>>& map_axes, cylinder_trims& result) {
+                            cylinder_trims& result) {
   const std::size_t cells = all.trim_cells();
   std::vector<double> phi(cells, 0.0), target(cells, 0.0);
   result.seconds.assign(cells, 0.0);
-  for (const auto& model : found.models()) {
+  for (std::size_t m = 0; m < found.models().size(); ++m) {
+    const reading_model& model = found.models()[m];
     const recording& log = model.log();
-    const auto rows = screen_rows(log, map_axes, options.screen);
+    const auto& rows = found.screened()[m];
     const auto uncorrected = model.uncorrected_phi(found.now().with);
     const auto correction = model.correction_at_rows(found.now().correction);
     std::vector<std::vector<double>> at;

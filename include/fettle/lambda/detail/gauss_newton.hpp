@@ -78,6 +78,8 @@ class gauss_newton {
   [[nodiscard]] const estimate& now() const noexcept { return now_; }
   [[nodiscard]] const std::vector<channel>& channels() const noexcept { return channels_; }
   [[nodiscard]] const std::vector<reading_model>& models() const noexcept { return models_; }
+  /// What is wrong with each row as a moment of injection, per model.
+  [[nodiscard]] const std::vector<std::vector<rejection>>& screened() const noexcept { return screened_; }
   [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
   [[nodiscard]] const reading_errors& errors() const noexcept { return errors_; }
 

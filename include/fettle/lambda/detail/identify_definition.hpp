@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/lambda/detail/check_cylinders.hpp"
 #include "fettle/lambda/detail/compiled.hpp"
 #include "fettle/lambda/detail/describe_cylinders.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
@@ -31,16 +32,7 @@ inline void check_sensor(const sensor_trace& sensor, const recording& log) {
   if (!(sensor.flow_share > 0 && sensor.flow_share <= 1))
     throw error(name + " is passed by a share of " + std::to_string(sensor.flow_share) +
                 " of the exhaust; give more than 0 and at most 1");
-  for (std::size_t i = 0; i < sensor.cylinders.size(); ++i) {
-    const std::size_t cylinder = sensor.cylinders[i];
-    if (cylinder < 1 || static_cast<double>(cylinder) > log.cylinders)
-      throw error(name + " sees cylinder " + std::to_string(cylinder) + " of an engine with " +
-                  std::to_string(static_cast<int>(log.cylinders)) + "; give 1 to " +
-                  std::to_string(static_cast<int>(log.cylinders)) + ", or none for the exhaust of all");
-    if (std::find(sensor.cylinders.begin(), sensor.cylinders.begin() + static_cast<std::ptrdiff_t>(i), cylinder) !=
-        sensor.cylinders.begin() + static_cast<std::ptrdiff_t>(i))
-      throw error(name + " sees cylinder " + std::to_string(cylinder) + " twice; name each once");
-  }
+  check_cylinders(name, sensor.cylinders, static_cast<std::size_t>(log.cylinders));
 }
 
 inline void check_identify(const std::vector<recording>& logs, const dynamic_table<double>& base, const dynamics& start,
@@ -279,7 +271,7 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
     for (const auto& sensor : start.sensors) gains.push_back(sensor.gain);
     detail::describe_trims(found, whole.now(), all, result.cylinders);
     detail::count_cylinder_readings(whole, all, result.cylinders);
-    detail::describe_places(whole, all, options, base.axes(), result.cylinders);
+    detail::describe_places(whole, all, options, result.cylinders);
     detail::describe_stays(whole, all, options, gains, result.cylinders);
   }
   auto [between, common] = detail::split_common(found, all);

@@ -32,7 +32,7 @@ TEST(EvidenceOf, TakesCellsAsTheyWereIdentified) {
   EXPECT_EQ(cells[1].lean_end_share, 0.1);
   EXPECT_EQ(cells[1].passes, 100);
   EXPECT_EQ(cells[1].seconds, 9);
-  EXPECT_NEAR(cells[1].false_lean, 0.02, 1e-12);
+  EXPECT_NEAR(cells[1].false_lean, 0.015, 1e-12);
 }
 
 TEST(EvidenceOf, ATrimKeepsItsOwnErrors) {

@@ -46,9 +46,9 @@ TEST(ExhaustFlowShare, IsNotMovedByAGlitchOfTheSpeed) {
   for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(glitched[k], plain[k], 1e-12) << k;
 }
 
-TEST(FalseLean, IsFourPercentWithoutFlowAndNoneFromATenthOn) {
-  EXPECT_NEAR(fettle::false_lean(0), 0.04, 1e-15);
-  EXPECT_NEAR(fettle::false_lean(0.05), 0.02, 1e-15);
+TEST(FalseLean, IsThreePercentWithoutFlowAndNoneFromATenthOn) {
+  EXPECT_NEAR(fettle::false_lean(0), 0.03, 1e-15);
+  EXPECT_NEAR(fettle::false_lean(0.05), 0.015, 1e-15);
   EXPECT_EQ(fettle::false_lean(0.1), 0);
   EXPECT_EQ(fettle::false_lean(1), 0);
 }

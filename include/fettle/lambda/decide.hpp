@@ -118,12 +118,12 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
 // The change of least expected loss, as a logarithm, whatever one pass allows.
 [[nodiscard]] inline double wanted_change(const cell_evidence& cell, const decision_limits& limits) noexcept {
   const double needed = std::log(cell.correction);
-  if (!(cell.passes > 0)) {  // surely lean from one standard error on, followed in full from two
-    if (limits.undriven == undriven_cells::leave_alone) return 0;
-    const double sure = needed - cell.false_lean;
-    return (std::max)(0.0, (std::min)(sure, 2 * (sure - cell.standard_error)));
+  const bool is_driven = cell.passes > 0;
+  if (!is_driven && limits.undriven == undriven_cells::leave_alone) return 0;
+  if (!is_driven || needed >= 0) {  // nothing up to the doubt, in full from twice the doubt on
+    const double doubt = cell.false_lean + (is_driven ? 0 : cell.standard_error);
+    return (std::max)(0.0, (std::min)(needed, 2 * (needed - doubt)));
   }
-  if (needed >= 0) return (std::max)(0.0, needed - cell.false_lean);
   const double error = std::hypot(cell.standard_error, cell.common_error);
   return leaning_share(cell, limits) * (std::min)(0.0, needed + limits.margin_errors * error);
 }
@@ -152,14 +152,15 @@ inline void check_evidence(std::span<const cell_evidence> cells) {
 ///
 /// `margin_errors` is z, `lean_weight` gives w. A lean cell is therefore enriched however little it was driven: its
 /// estimate is as likely to be too low as too high. The errors must be honest for that, those of a single pass too.
-/// Where readings may be leaner than the mixture by up to b, theta lies between m - b and m, and what a > 0 takes of it is
-/// its low end: a = max(0, m - b). Followed in full, such readings would ask for more fuel again after every pass.
+/// Where readings may be leaner than the mixture by up to b, m up to b may be nothing but that, and a = 0 there: followed,
+/// such readings would ask for more fuel again after every pass. From 2 b on most of m is certainly real, and a = m, because
+/// lean is worse than rich; between them a = 2 (m - b), which has no cliff. A choice, not derived from the loss.
 /// What else makes an estimate doubtful acts on leaning alone: little driving, readings that contradict each other, and
 /// readings at the lean end of the sensor, where the mixture may be leaner still. Cells where nothing was measured are
-/// never leaned; they are enriched as far as their surroundings are sure of it, or not at all (`undriven`). What one
-/// pass may change bounds everything.
+/// never leaned; they are enriched in the same way, b greater by s, or not at all (`undriven`). What one pass may change
+/// bounds everything.
 ///
-/// The change rises with m, and without the bounds on leaning two cells differ by no more than their estimates do and
+/// The change rises with m, and without b and the bounds on leaning two cells differ by no more than their estimates do and
 /// `margin_errors` times what their errors do: the decision adds no cliff of its own.
 ///
 /// @param cells  in any order; each is decided by itself, be it of a map or of a cylinder's trim.

@@ -49,7 +49,7 @@ namespace fettle {
   for (std::size_t a = 0; a < map.rank(); ++a) sizes[sizes.size() - map.rank() + a] = map.axes()[a].size();
   for (std::size_t k = 0; k < share.size(); ++k) {
     if (weight[k] > 0) continue;
-    std::size_t nearest = std::numeric_limits<std::size_t>::max();
+    std::size_t nearest = (std::numeric_limits<std::size_t>::max)();
     const auto here = cell_indices(sizes, k);
     for (std::size_t other = 0; other < share.size(); ++other) {
       if (!(weight[other] > 0)) continue;
@@ -65,10 +65,10 @@ namespace fettle {
   return share;
 }
 
-/// By how much readings may be leaner than the mixture at a share of the largest exhaust flow, as a fraction: 4 % without
+/// By how much readings may be leaner than the mixture at a share of the largest exhaust flow, as a fraction: 3 % without
 /// flow, none from a tenth of the largest flow on. Common practice, no source.
 [[nodiscard]] inline double false_lean(double flow_share) noexcept {
-  return 0.04 * (std::max)(0.0, 1 - flow_share / 0.1);
+  return 0.03 * (std::max)(0.0, 1 - flow_share / 0.1);
 }
 
 }  // namespace fettle

@@ -7,7 +7,7 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, writeFileSync
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { complaints, folder, judge_access, judge_width, open, page } from "./browser.mjs";
+import { complaints, drawn, folder, hold_programs, judge_access, judge_width, open, page } from "./browser.mjs";
 
 let scratch;
 before(() => (scratch = mkdtempSync(join(tmpdir(), "laboratory-"))));
@@ -147,6 +147,30 @@ test("a run is cancelled, and a tab that works asks before it closes", { timeout
   assert.equal(await asked, "beforeunload");
   await page.getByRole("button", { name: "Cancel" }).click();
   await page.getByText("Cancelled. Nothing was written.").waitFor();
+});
+
+test("a run that is cancelled while the programs are unpacked does not begin", { timeout: 60000 }, async () => {
+  const { release, unpacked } = await hold_programs();
+  await page.evaluate(() => (location.hash = "work"));
+  await page.getByRole("button", { name: "Take the demo" }).click();
+  await page.getByRole("button", { name: "Cancel" }).click();
+  await page.getByRole("button", { name: "Take the demo", disabled: false }).waitFor();
+  let begun = 0;
+  page.on("worker", () => ++begun);
+  await release();
+  await unpacked();
+  await drawn();
+  assert.equal(begun, 0);
+});
+
+test("programs that could not be unpacked are unpacked again when a run needs them", { timeout: 120000 }, async () => {
+  const { fail } = await hold_programs();
+  await page.evaluate(() => (location.hash = "work"));
+  await page.getByRole("button", { name: "Take the demo" }).click();
+  await fail("no memory left");
+  await page.getByRole("alert").getByText("virtual_engine: no memory left").waitFor();
+  await page.getByRole("button", { name: "Take the demo", disabled: false }).click();
+  await page.getByRole("button", { name: "Run", exact: true, disabled: false }).waitFor({ timeout: 100000 });
 });
 
 test("what a log of a gigabyte takes is said before it is read", async () => {

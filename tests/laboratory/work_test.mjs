@@ -57,11 +57,12 @@ function assert_same(in_page, native, name) {
   });
 }
 
-/** The same of a summary, which has all digits: rounding that differs between two builds has grown to 3e-7 by then, as it
- * does between two builds of the native program, see examples/laboratory/README.md. The maps as they are written are equal. */
+/** The same of a summary, which has all digits. Standard errors, and what follows from them, amplify the last digit, in the
+ * native program as here: examples/laboratory/README.md shows it. */
+const hangs_on_errors = /standard_error|gets_pct|left_pct|_after$/;
 function assert_same_summary(in_page, native) {
-  const closeness = 1e-6;
-  assert.deepEqual(differences(in_page, native).filter(({ apart }) => apart > closeness), []);
+  const beyond = differences(in_page, native).filter(({ place, apart }) => apart > (hangs_on_errors.test(place) ? 1e-6 : 1e-9));
+  assert.deepEqual(beyond, []);
 }
 
 const assert_same_file = (in_page, native, path) => path.endsWith("summary.json") ? assert_same_summary(in_page, native) :

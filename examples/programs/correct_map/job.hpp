@@ -70,13 +70,11 @@ struct outcome {
   }
   [[nodiscard]] double error_pct(std::size_t cell) const { return 100 * evidence[cell].standard_error; }
   /// Whether a driven cell reads lean with the new map, but had so little exhaust flow that it need not be.
-  [[nodiscard]] bool reads_lean_at_little_flow(std::size_t cell) const {
-    return evidence[cell].passes > 0 && evidence[cell].false_lean > 0 && !stays_lean(cell) &&
-           evidence[cell].correction > decided.applied[cell] * (1 + limits.lean_tolerance);
-  }
-  [[nodiscard]] bool any_reads_lean_at_little_flow() const {
+  [[nodiscard]] bool reads_lean_at_little_flow() const {
     for (std::size_t k = 0; k < evidence.size(); ++k)
-      if (reads_lean_at_little_flow(k)) return true;
+      if (evidence[k].passes > 0 && evidence[k].false_lean > 0 && !stays_lean(k) &&
+          evidence[k].correction > decided.applied[k] * (1 + limits.lean_tolerance))
+        return true;
     return false;
   }
   [[nodiscard]] bool stays_lean(std::size_t cell) const {
@@ -229,16 +227,17 @@ inline void add_low_flow_remark(outcome& result) {
   std::size_t count = 0, worst = 0;
   double most = 0;
   for (std::size_t k = 0; k < result.evidence.size(); ++k) {
-    const double more = result.evidence[k].correction / result.decided.applied[k] - 1;
-    if (!result.reads_lean_at_little_flow(k)) continue;
+    const double more = result.evidence[k].correction - 1;
+    if (!(result.evidence[k].false_lean > 0 && result.evidence[k].passes > 0 && more > result.limits.lean_tolerance))
+      continue;
     ++count;
     if (more > most) most = more, worst = k;
   }
   if (count == 0) return;
   result.remarks.push_back(fmt::format(
-      "readings at little exhaust flow ask for more fuel than was given in {} cell{}, by up to {:.1f} % at {}: outside air "
-      "that reaches the sensor there reads as lean, so judge by how the engine runs",
-      count, count == 1 ? "" : "s", 100 * most, session::cell_name(result.base, worst)));
+      "readings at little exhaust flow ask for more fuel in {} cell{}, up to {:.1f} % at {}; outside air that reaches the "
+      "sensor there reads as lean, so up to {:.0f} % was not followed: judge by how the engine runs",
+      count, count == 1 ? "" : "s", 100 * most, session::cell_name(result.base, worst), 100 * fettle::false_lean(0)));
 }
 
 inline void add_remarks(outcome& result) {

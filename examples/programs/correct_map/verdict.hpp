@@ -39,7 +39,7 @@ namespace detail {
     return fmt::format(
         "yes, as far as these logs tell: no cell that was driven stays more than {:g} % lean{}. {} not driven.",
         100 * result.limits.lean_tolerance,
-        result.any_reads_lean_at_little_flow() ? ", except where readings at little exhaust flow may be falsely lean" : "",
+        result.reads_lean_at_little_flow() ? ", except where readings at little exhaust flow may be falsely lean" : "",
         cells_in_words(result.count(fettle::cell_state::not_driven)));
   const std::size_t worst = lean.front();
   return fmt::format("NO. {} stay{} lean; the worst, {}, needs {:.0f} % more fuel and got {:.0f} %.",

@@ -90,7 +90,7 @@ void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
   std::ifstream file(folder / "truth.json");
   if (!file) return;
   const auto content = nlohmann::json::parse(file, nullptr, false);
-  if (content.is_object() && content.value("seed", engine_seed) == engine_seed) return;
+  if (content.is_object() && content.contains("seed") && content["seed"] == engine_seed) return;
   throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
                                   (folder / "truth.json").string(), engine_seed));
 }

@@ -76,6 +76,30 @@ TEST(IdentifyErrors, AreNotBelowThoseOfRepeatedLogs) {
   EXPECT_GE(within, 135);  // of 143 to be expected
 }
 
+/// All from the first bank at first, then half from each, as it is to stay; the second delivers 5 % more than it should.
+/// Both are parts of one log: of two logs, each may have a level of its own.
+TEST(Identify, ABankThatDeliversMoreIsFoundFromLogsOfOtherShares) {
+  const noisy_drive drive;
+  auto start = drive.known;
+  start.banks.push_back(
+      {parameter::held("film share", 0), parameter::held("film time", 0.1), parameter{"flow", 1, 0.03, 0.7, 1.4}});
+  std::vector<fettle::recording> logs{drive.log(1), drive.log(2)};
+  for (auto& log : logs) {
+    log.fuel_mg.resize(2, std::vector<double>(log.rows(), 0.0));
+    log.bank_share.assign(2, std::vector<double>(log.rows(), 0.5));
+  }
+  for (std::size_t i = 0; i < logs[1].rows(); ++i) {
+    logs[1].fuel_mg[0][i] = logs[1].fuel_mg[1][i] = logs[1].fuel_mg[0][i] / 2;
+    logs[1].sensors[0].lambda[i] /= 1.025;
+  }
+  const auto found = fettle::identify(logs, drive.base, start);
+  EXPECT_NEAR(found.with.banks[1].flow.value, 1.05, 0.01);
+  EXPECT_NEAR(found.correction[drive.well_driven], 1 / 1.025, 0.003);
+  const auto second = fettle::identify({logs[1]}, drive.base, start);
+  EXPECT_EQ(second.with.banks[1].flow.value, 1) << "one share everywhere tells nothing of it";
+  EXPECT_NEAR(second.correction[drive.well_driven], 1 / 1.025, 0.003);
+}
+
 /// Four cylinders whose exhausts meet two by two: 1 and 4 get 3 % less fuel than they need, 2 and 3 get 3 % more.
 TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
   noisy_drive drive;

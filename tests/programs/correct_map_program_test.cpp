@@ -59,7 +59,8 @@ class CorrectMapProgram : public testing::Test {
   void SetUp() override {
     folder_ = demo() / testing::UnitTest::GetInstance()->current_test_info()->name();
     fs::create_directories(folder_);
-    for (const char* name : {"session.json", "fuel_map.csv", "stage.csv"}) fs::copy_file(demo() / name, folder_ / name);
+    for (const char* name : {"session.json", "fuel_map.csv", "share_map.csv", "stage.csv"})
+      fs::copy_file(demo() / name, folder_ / name);
   }
 
   [[nodiscard]] int run(const std::string& words = "") const {
@@ -194,6 +195,38 @@ TEST_F(CorrectMapProgram, CallsOutFuelThatReadingsOfLittleFlowAskFor) {
   ASSERT_NE(run("--path given"), 2) << said();
   EXPECT_NE(bytes(at("out/summary.json")).find("readings at little exhaust flow ask for more fuel in "),
             std::string::npos);
+}
+
+// Driven without the second bank, then with it, which delivers 1 / 1.08 of its description.
+TEST_F(CorrectMapProgram, TellsTheFlowOfABankFromLogsOfOtherShares) {
+  const auto drive = [&](const std::string& words) {
+    return shell(std::string(VIRTUAL_ENGINE_PROGRAM) + " --minutes 3 --secondary-flow-factor 1.08 " + words + " >" +
+                 at("said").string());
+  };
+  ASSERT_EQ(drive("--seed 31 --out " + at("with").string()), 0);
+  fs::copy(at("with"), at("without"), fs::copy_options::recursive);
+  auto share = fettle::read_map_csv(at("without/share_map.csv"));
+  for (double& value : share.table.values()) value = 0;
+  fettle::write_map_csv(at("without/share_map.csv"), share);
+  ASSERT_EQ(drive("--seed 5 --session " + at("without/session.json").string() + " --out " + at("before").string()), 0);
+  for (const char* name : {"fuel_map.csv", "share_map.csv", "stage.csv"})
+    fs::copy_file(at("with") / name, at(name), fs::copy_options::overwrite_existing);
+  write(at("session.json"), bytes(at("with/session.json")));
+  change_session([&](json& s) { s["logs"] = {{{"file", "before/stage.csv"}}, {{"file", "stage.csv"}}}; });
+  ASSERT_EQ(run(), 0) << said();
+  const auto summary = json::parse(bytes(at("out/summary.json")));
+  double factor = 0;
+  for (const auto& parameter : summary["parameters"])
+    if (parameter["name"] == "flow factor, secondary") factor = parameter["value"];
+  EXPECT_NEAR(factor, 1 / 1.08, 0.015);
+  EXPECT_NE(summary.dump().find("bank secondary delivers "), std::string::npos);
+}
+
+TEST_F(CorrectMapProgram, NamesTheCellOfTheShareMapThatHoldsNoShare) {
+  auto share = fettle::read_map_csv(at("share_map.csv"));
+  share.table.values()[13] = 1.2;
+  fettle::write_map_csv(at("share_map.csv"), share);
+  expect_refusal({"share_map.csv: cell rpm 1200, throttle_pct 0 holds 1.2", "a share from 0 to 1"});
 }
 
 TEST_F(CorrectMapProgram, RefusesAMissingSession) {

@@ -321,7 +321,7 @@ TEST(Identify, RefusesWhatDoesNotFitByName) {
   one_coordinate.at.pop_back();
   EXPECT_THROW((void)fettle::identify({one_coordinate}, one.base, given_by(one.session)), fettle::error);
   auto too_much_film = given_by(one.session);
-  too_much_film.banks[0].share = fettle::parameter::held("film share", 1.0);
+  too_much_film.banks[0].film_share = fettle::parameter::held("film share", 1.0);
   EXPECT_THROW((void)fettle::identify({log}, one.base, too_much_film), fettle::error);
 }
 

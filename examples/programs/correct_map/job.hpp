@@ -235,9 +235,27 @@ inline void add_low_flow_remark(outcome& result) {
   }
   if (count == 0) return;
   result.remarks.push_back(fmt::format(
-      "readings at little exhaust flow ask for more fuel in {} cell{}, up to {:.1f} % at {}; outside air that reaches the "
-      "sensor there reads as lean, so up to {:.0f} % was not followed: judge by how the engine runs",
+      "readings at little exhaust flow ask for more fuel in {} cell{}, up to {:.1f} % at {}; outside air that reaches "
+      "the sensor there reads as lean, so up to {:.0f} % was not followed: judge by how the engine runs",
       count, count == 1 ? "" : "s", 100 * most, session::cell_name(result.base, worst), 100 * fettle::false_lean(0)));
+}
+
+/// Calls out banks that surely deliver something else than their description says.
+inline void add_flow_remarks(outcome& result) {
+  const auto& banks = result.session.banks;
+  for (std::size_t b = 0; b < banks.size(); ++b)
+    for (const auto& parameter : result.identified.parameters) {
+      const double more = parameter.value - 1;
+      if (parameter.prior.name != result.identified.with.banks[b].flow.name ||
+          std::abs(more) < 2 * parameter.relative_error)
+        continue;
+      result.remarks.push_back(
+          fmt::format("bank {} delivers {:.1f} % {} than its description, to within {:.1f} %; the corrected map allows "
+                      "for that with the share map as it is; before the shares change, put flow_mg_ms {:.4g} into "
+                      "session and controller, and correct the map again",
+                      banks[b].name, 100 * std::abs(more), more > 0 ? "more" : "less", 200 * parameter.relative_error,
+                      banks[b].flow_mg_ms * parameter.value));
+    }
 }
 
 inline void add_remarks(outcome& result) {
@@ -248,6 +266,8 @@ inline void add_remarks(outcome& result) {
           with_unit(parameter.prior.name, parameter.prior.value),
           parameter.prior.name.starts_with("film")
               ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
+          : parameter.prior.name.starts_with("flow")
+              ? "to identify it, drive the same speeds and throttles with more of the fuel from the other bank"
               : "to identify it, drive quick throttle changes at low and at high speed"));
     const bool at_bound =
         parameter.value <= parameter.prior.lowest * 1.001 || parameter.value >= parameter.prior.highest * 0.999;
@@ -340,6 +360,7 @@ inline void add_remarks(outcome& result) {
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
   detail::add_remarks(result);
+  detail::add_flow_remarks(result);
   detail::add_low_flow_remark(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {

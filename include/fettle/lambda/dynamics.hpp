@@ -28,9 +28,11 @@ struct parameter {
   [[nodiscard]] bool is_uncertain() const noexcept { return spread > 0 && !(lowest < highest); }
 };
 
-/// Wall film of a bank: share of the fuel that lands on the wall, and the time it takes to leave.
-struct film_parameters {
-  parameter share, time_s;
+/// A bank of injectors: the share of its fuel that lands on the wall, the time it takes to leave, and how much more it
+/// delivers than its description says, as a factor.
+struct bank_parameters {
+  parameter film_share, film_time_s;
+  parameter flow = parameter::held("flow", 1);
 };
 
 /// A sensor's way and reading. The gain multiplies phi.
@@ -41,14 +43,14 @@ struct sensor_parameters {
 /// Everything between the fuel that was injected and the reading of each sensor.
 struct dynamics {
   parameter revolutions;
-  std::vector<film_parameters> banks;
+  std::vector<bank_parameters> banks;
   std::vector<sensor_parameters> sensors;
 
   /// Calls use(parameter&) on every parameter, in a fixed order.
   template <class Self, class Use>
   static void for_each(Self& self, Use&& use) {
     use(self.revolutions);
-    for (auto& bank : self.banks) use(bank.share), use(bank.time_s);
+    for (auto& bank : self.banks) use(bank.film_share), use(bank.film_time_s), use(bank.flow);
     for (auto& sensor : self.sensors)
       use(sensor.pipe_gas_mass_g), use(sensor.latency_s), use(sensor.lag_s), use(sensor.gain);
   }
@@ -63,7 +65,7 @@ struct dynamics {
                     std::to_string(one.lowest) + " and " + std::to_string(one.highest));
     });
     for (const auto& bank : banks)
-      if (bank.share.highest >= 1) throw error("dynamics: " + bank.share.name + " must stay below 1");
+      if (bank.film_share.highest >= 1) throw error("dynamics: " + bank.film_share.name + " must stay below 1");
   }
 };
 

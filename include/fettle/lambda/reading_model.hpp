@@ -46,17 +46,24 @@ class reading_model {
   [[nodiscard]] const recording& log() const noexcept { return log_; }
 
   /// phi in the cylinders at each row if the base map were right: fuel through the wall films over the need.
+  ///
+  /// A bank that delivers more than its description is part of the need, as far as the share map gives it fuel: what is
+  /// right with the description as it is depends on its flow only where the log was driven with other shares.
   [[nodiscard]] std::vector<double> uncorrected_phi(const dynamics& with) const {
     std::vector<double> result(log_.rows(), 0.0);
+    std::vector<double> now(log_.bank_share.empty() ? 0 : result.size(), 0.0);
     for (std::size_t b = 0; b < flow_.size(); ++b) {
-      const double share = with.banks[b].share.value, time_s = with.banks[b].time_s.value;
+      const double share = with.banks[b].film_share.value, time_s = with.banks[b].film_time_s.value;
+      const double factor = now.empty() ? 1 : with.banks[b].flow.value;
       lagged film(flow_[b].empty() ? 0.0 : flow_[b].front(), time_s);
       for (std::size_t i = 0; i < result.size(); ++i) {
         const double from_wall = i == 0 ? film.value() : film.advance(log_.time_s[i] - log_.time_s[i - 1], flow_[b][i]);
-        result[i] += (1 - share) * flow_[b][i] + share * from_wall;
+        result[i] += factor * ((1 - share) * flow_[b][i] + share * from_wall);
       }
+      for (std::size_t i = 0; i < now.size(); ++i) now[i] += factor * log_.bank_share[b][source_[i]];
     }
-    for (std::size_t i = 0; i < result.size(); ++i) result[i] /= need_flow_[i];
+    for (std::size_t i = 0; i < result.size(); ++i)
+      result[i] /= need_flow_[i] * (i < now.size() && now[i] > 0 ? now[i] : 1);
     return result;
   }
 

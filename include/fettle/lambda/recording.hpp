@@ -38,6 +38,8 @@ struct recording {
   std::vector<std::vector<double>> fuel_mg;  ///< one series per bank
   std::vector<double> target_lambda;
   std::vector<sensor_trace> sensors;
+  /// Share of each bank in the fuel by the share map as it is now, one series per bank, their sum 1; empty: as it was.
+  std::vector<std::vector<double>> bank_share{};
   std::vector<double> throttle_pct{};  ///< empty: not known
   std::vector<double> coolant_degc{};  ///< empty: not known
   std::vector<double> fuel_cut{};      ///< non-zero: cut; empty, NaN: judged by `fuel_mg` alone
@@ -62,12 +64,14 @@ struct recording {
                      .fuel_mg = {},
                      .target_lambda = cut(target_lambda),
                      .sensors = {},
+                     .bank_share = {},
                      .throttle_pct = cut(throttle_pct),
                      .coolant_degc = cut(coolant_degc),
                      .fuel_cut = cut(fuel_cut),
                      .unburnt = cut(unburnt)};
     for (const auto& series : at) result.at.push_back(cut(series));
     for (const auto& series : fuel_mg) result.fuel_mg.push_back(cut(series));
+    for (const auto& series : bank_share) result.bank_share.push_back(cut(series));
     for (const auto& sensor : sensors)
       result.sensors.push_back({.name = sensor.name,
                                 .cylinders = sensor.cylinders,
@@ -88,6 +92,10 @@ struct recording {
     };
     for (const auto& series : at) must_fit(series, "a map coordinate");
     for (const auto& series : fuel_mg) must_fit(series, "the fuel of a bank");
+    for (const auto& series : bank_share) must_fit(series, "the share of a bank");
+    if (!bank_share.empty() && bank_share.size() != fuel_mg.size())
+      throw error("recording " + name + ": there are shares of " + std::to_string(bank_share.size()) +
+                  " banks and fuel of " + std::to_string(fuel_mg.size()));
     for (const auto& sensor : sensors) must_fit(sensor.lambda, "sensor " + sensor.name);
     must_fit(speed_rpm, "the speed");
     must_fit(need_mg, "the fuel need");

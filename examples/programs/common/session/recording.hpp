@@ -43,7 +43,8 @@ inline constexpr double latency_spread = 0.3;
   result.revolutions = with_prior("revolutions", setup.revolutions, 0.4, 0.5, 4);
   for (const auto& bank : setup.banks)
     result.banks.push_back({with_prior("film share, " + bank.name, bank.film_share, 0.6, 0.01, 0.9),
-                            with_prior("film time, " + bank.name, bank.film_time_s, 0.6, 0.02, 5)});
+                            with_prior("film time, " + bank.name, bank.film_time_s, 0.6, 0.02, 5),
+                            with_prior("flow factor, " + bank.name, 1, spreads.flow, 0.7, 1.4)});
   for (const auto& sensor : setup.sensors)
     result.sensors.push_back({with_prior("pipe gas mass, " + sensor.name, sensor.pipe_gas_mass_g, 0.6, 0.02, 20),
                               trust == path_trust::given
@@ -123,6 +124,12 @@ namespace detail {
   recording.unburnt = detail::unburnt(held(log, "misfire"), held(log, "ignition_cut"));
   recording.need_mg = std::move(fuel.need_mg);
   recording.fuel_mg = std::move(fuel.delivered_mg);
+  if (maps.share && fuel.pulses_are_logged) {
+    auto second = detail::values_along(*maps.share, log, name);
+    std::vector<double> first = second;
+    for (double& share : first) share = 1 - share;
+    recording.bank_share = {std::move(first), std::move(second)};
+  }
   for (const auto& sensor : setup.sensors)
     recording.sensors.push_back(
         {.name = sensor.name,

@@ -45,12 +45,13 @@ inline constexpr double end_margin = 0.015;
 
 /// The parts of a parameter's place in the dynamics.
 struct parameter_place {
-  bool is_film = false, is_gain = false, is_lag = false;
+  bool is_film = false, is_flow = false, is_gain = false, is_lag = false;
   std::size_t sensor = static_cast<std::size_t>(-1);  ///< owner; none: shared
 
   parameter_place(std::size_t place, std::size_t banks) {
-    const std::size_t shared = 1 + 2 * banks;
-    is_film = place > 0 && place < shared;
+    const std::size_t shared = 1 + 3 * banks;
+    is_flow = place > 0 && place < shared && place % 3 == 0;
+    is_film = place > 0 && place < shared && !is_flow;
     if (place < shared) return;
     sensor = (place - shared) / 4;
     is_lag = (place - shared) % 4 == 2;
@@ -60,13 +61,14 @@ struct parameter_place {
 
 /// Slopes of a channel's prediction in the logarithm of one parameter of the dynamics, by a difference.
 ///
-/// @param formed  phi that leaves the cylinders with that parameter moved, if it is of a film; else not used.
-[[nodiscard]] inline std::vector<float> parameter_slope(const channel& one, const dynamics& moved, bool is_lag,
-                                                        const std::vector<double>& formed, bool is_film, double step) {
+/// @param formed  phi that leaves the cylinders with that parameter moved.
+[[nodiscard]] inline std::vector<float> parameter_slope(const channel& one, const dynamics& moved,
+                                                        const parameter_place& part, const std::vector<double>& formed,
+                                                        double step) {
   std::vector<double> there;
-  if (is_film)
+  if (part.is_film || part.is_flow)
     there = one.model->arrived(formed, one.origin.from, one.origin.lag_s);
-  else if (is_lag)
+  else if (part.is_lag)
     there = one.model->arrived(formed, one.origin.from, moved.sensors[one.sensor].lag_s.value);
   else
     there = one.model->arrived(formed, one.model->injected(one.sensor, one.origin.correction, moved), one.origin.lag_s);

@@ -144,9 +144,10 @@ class gauss_newton {
       if (next++ == place) value = each.value;
     });
     estimate::set(moved, place, value * std::exp(probe));
-    std::vector<double> formed = part.is_film ? one.model->uncorrected_phi(moved) : one.origin.uncorrected;
+    std::vector<double> formed =
+        part.is_film || part.is_flow ? one.model->uncorrected_phi(moved) : one.origin.uncorrected;
     for (std::size_t i = 0; i < formed.size(); ++i) formed[i] /= one.origin.correction[i];
-    return parameter_slope(one, moved, part.is_lag, formed, part.is_film, probe);
+    return parameter_slope(one, moved, part, formed, probe);
   }
 
  private:
@@ -298,11 +299,11 @@ class gauss_newton {
       for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
         if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
         one.slope[p] = slope_of(one, all_.scalars()[p].index);
-        const bool is_film = parameter_place(all_.scalars()[p].index, start_.banks.size()).is_film;
-        for (std::size_t i = 0; i < one.slope[p].size(); ++i) {
+        const parameter_place part(all_.scalars()[p].index, start_.banks.size());
+        for (std::size_t i = 0; !part.is_flow && i < one.slope[p].size(); ++i) {
           const float square = one.slope[p][i] * one.slope[p][i];
           one.activity[i] += square;
-          if (is_film) one.film_activity[i] += square;
+          if (part.is_film) one.film_activity[i] += square;
         }
       }
       for (auto* activity : {&one.activity, &one.film_activity})

@@ -78,6 +78,30 @@ inline void check_identify(const std::vector<recording>& logs, const dynamic_tab
   return result;
 }
 
+/// Whether a bank was driven with another share of the fuel than the share map gives it now: without, its flow and the
+/// cells cannot be told apart.
+[[nodiscard]] inline bool shares_differ(const std::vector<recording>& logs, std::size_t bank) {
+  constexpr double least_difference = 0.05, least_s = 5;
+  double seconds = 0;
+  for (const auto& log : logs)
+    for (std::size_t i = 1; !log.bank_share.empty() && i < log.rows(); ++i) {
+      double fuel = 0;
+      for (const auto& series : log.fuel_mg) fuel += series[i];
+      if (std::abs(log.fuel_mg[bank][i] / fuel - log.bank_share[bank][i]) > least_difference)
+        seconds += (std::min)(log.time_s[i] - log.time_s[i - 1], 1.0);
+    }
+  return seconds > least_s;
+}
+
+/// The dynamics with the flows of banks held that these logs cannot tell; that of the first belongs to the map's level.
+[[nodiscard]] inline dynamics hold_hidden_flows(const std::vector<recording>& logs, dynamics start) {
+  for (std::size_t b = 0; b < start.banks.size(); ++b) {
+    parameter& flow = start.banks[b].flow;
+    if (b == 0 || !shares_differ(logs, b)) flow = parameter::held(flow.name, flow.value);
+  }
+  return start;
+}
+
 /// Everything that is sought in these logs.
 [[nodiscard]] inline unknowns make_unknowns(const std::vector<recording>& logs, const dynamic_table<double>& base,
                                             const dynamics& start, const identify_options& options) {
@@ -178,10 +202,11 @@ inline void describe_parameters(const posterior& found, const unknowns& all, con
     const parameter& prior = free[next++];
     const double own = found.covariance(k, k);
     const bool is_gain = what == scalar_unknown::kind::gain;
+    const bool is_flow = !is_gain && parameter_place(all.scalars()[p].index, start.banks.size()).is_flow;
     const parameter_estimate made{
         .prior = prior,
         .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
-        .relative_error = std::sqrt(own + (is_gain ? 0 : model_error * model_error)),
+        .relative_error = std::sqrt(own + (is_gain || is_flow ? 0 : model_error * model_error)),
         .reading_error = std::sqrt(own),
         .identified_share = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
     if (is_gain) {
@@ -238,11 +263,12 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
 }  // namespace detail
 
 FETTLE_INLINE identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
-                                      const dynamics& start, identify_options options,
+                                      const dynamics& asked, identify_options options,
                                       const std::function<void(double)>& progress) {
   constexpr double enough_readings = 100000;
   if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
-  detail::check_identify(logs, base, start, options.trims);
+  detail::check_identify(logs, base, asked, options.trims);
+  const dynamics start = detail::hold_hidden_flows(logs, asked);
   const detail::unknowns all = detail::make_unknowns(logs, base, start, options);
   double readings = 0;
   for (const auto& log : logs) readings += static_cast<double>(log.rows() * log.sensors.size());

@@ -8,15 +8,16 @@
 #include <vector>
 
 #include "fettle/lambda/firing_order.hpp"
+#include "lesson.hpp"
 
 namespace {
 
-constexpr double speed_rpm = 3000;
-constexpr std::size_t cylinders = 5, cycles = 200;
+constexpr std::size_t cylinders = 5;
 
 /// What the sensor says at each exhaust event: gas mixes with that of the cylinders before, arrives six events late,
 /// and the sensor follows it with a lag and some noise.
-std::vector<double> samples_of(const fettle::firing_collector& of, const std::vector<double>& phi) {
+std::vector<double> samples_of(const fettle::firing_collector& of, const std::vector<double>& phi, double speed_rpm,
+                               std::size_t cycles) {
   std::mt19937 random(5);
   const auto noise = [&] {  // of the stated size, the same everywhere
     double sum = -6;
@@ -37,36 +38,56 @@ std::vector<double> samples_of(const fettle::firing_collector& of, const std::ve
   return result;
 }
 
+/// What noise leaves uncertain of a cylinder, over speed.
+lesson::picture error_over_speed(const fettle::firing_collector& of, double cycles) {
+  lesson::line usable{"usable", {}, {}}, refused{"refused", {}, {}};
+  for (double rpm = 1000; rpm <= 9000; rpm += 100) {
+    const auto seen = fettle::observe(of, rpm, cycles);
+    auto& kind = seen.usable ? usable : refused;
+    kind.x.push_back(rpm);
+    kind.y.push_back(100 * seen.cylinder_error);
+  }
+  return {"speed in rpm", "standard error of a cylinder in %", {usable, refused}};
+}
+
 }  // namespace
 
-int main() {
-  // [collector]
-  const fettle::firing_collector collector{.order = {1, 2, 4, 5, 3},
-                                           .mixing = {0.5, 0.3, 0.15, 0.05},  // of the newest gas, the one before, ..
-                                           .lag_s = 0.008,
-                                           .delay_events = 6,
-                                           .delay_error_s = 0.001,
-                                           .lag_error = 0.1,
-                                           .mixing_error = 0.02};
-  // [/collector]
-  const std::vector<double> truth{1.03, 0.98, 1.04, 0.99, 0.96};  // phi: the fifth cylinder is lean, the mean is not
-  const std::vector<double> phi = samples_of(collector, truth);
+int main(int count, char** words) {
+  double speed_rpm = 3000, lag_s = 0.008, cycles = 200;
+  const lesson::about about{"one_fast_sensor",
+                            "Distinguishes five cylinders by one fast sensor after the collector.",
+                            {{"--rpm", &speed_rpm, "speed of the samples, rpm", 500, 15000},
+                             {"--lag-s", &lag_s, "first-order lag of the sensor, s", 0, 1},
+                             {"--cycles", &cycles, "cycles that were sampled", 2, 100000}}};
+  return lesson::run(about, count, words, [&] {
+    // [collector]
+    const fettle::firing_collector collector{.order = {1, 2, 4, 5, 3},
+                                             .mixing = {0.5, 0.3, 0.15, 0.05},  // of the newest gas, the one before, ..
+                                             .lag_s = lag_s,                    // 0.008
+                                             .delay_events = 6,
+                                             .delay_error_s = 0.001,
+                                             .lag_error = 0.1,
+                                             .mixing_error = 0.02};
+    // [/collector]
+    std::printf("rpm    weakest gain  error of a cylinder\n");
+    for (const double rpm : {1500.0, 3000.0, 6000.0, 9000.0}) {
+      // [observe]
+      const auto seen = fettle::observe(collector, rpm, cycles);
+      // [/observe]
+      std::printf("%-6.0f %12.3f %12.2f %%%s\n", rpm, seen.weakest, 100 * seen.cylinder_error,
+                  seen.usable ? "" : "  refused");
+    }
 
-  std::printf("rpm    weakest gain  error of a cylinder\n");
-  for (const double rpm : {1500.0, 3000.0, 6000.0, 9000.0}) {
-    // [observe]
-    const auto seen = fettle::observe(collector, rpm, cycles);
-    // [/observe]
-    std::printf("%-6.0f %12.3f %12.2f %%%s\n", rpm, seen.weakest, 100 * seen.cylinder_error,
-                seen.usable ? "" : "  refused");
-  }
-
-  // [estimate]
-  const auto found = fettle::estimate_cylinders(collector, phi, speed_rpm);
-  // [/estimate]
-  std::printf("collector: lambda %.3f\n", 1 / found.mean_phi);
-  for (std::size_t i = 0; i < cylinders; ++i)
-    std::printf("cylinder %zu: lambda %.3f +- %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
-                found.standard_error[i], 1 / truth[i]);
-  std::printf("refused above %.0f rpm\n", found.highest_rpm);
+    const std::vector<double> truth{1.03, 0.98, 1.04, 0.99, 0.96};  // phi: the fifth cylinder is lean, the mean is not
+    const std::vector<double> phi = samples_of(collector, truth, speed_rpm, static_cast<std::size_t>(cycles));
+    // [estimate]
+    const auto found = fettle::estimate_cylinders(collector, phi, speed_rpm);
+    // [/estimate]
+    std::printf("collector: lambda %.3f\n", 1 / found.mean_phi);
+    for (std::size_t i = 0; i < cylinders; ++i)
+      std::printf("cylinder %zu: lambda %.3f +- %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
+                  found.standard_error[i], 1 / truth[i]);
+    std::printf("refused above %.0f rpm\n", found.highest_rpm);
+    return error_over_speed(collector, cycles);
+  });
 }

@@ -19,12 +19,13 @@ allowed() {  # what a header of a layer may include besides its own layer
 
 for layer in map fuel vehicle fit io lambda; do
   [ -d "include/fettle/$layer" ] || continue
+  others=$(allowed "$layer")
   for header in include/fettle/$layer.hpp $(find "include/fettle/$layer" -name '*.hpp' | sort); do
     for included in $(sed -n 's/^ *# *include "fettle\/\([^"]*\)\.hpp".*/\1/p' "$header"); do
       from=${included%%/*}
-      case " $layer $(allowed "$layer") " in
+      case " $layer $others " in
         *" $from "*) ;;
-        *) complain "$header: includes fettle/$included.hpp, which is no part of $layer or of: $(allowed "$layer")" ;;
+        *) complain "$header: includes fettle/$included.hpp, which is no part of $layer or of: $others" ;;
       esac
       case $included in
         "$layer"/detail/*) ;;
@@ -45,7 +46,8 @@ done < "$reached"
 for header in include/fettle/*/*.hpp include/fettle/*/detail/*.hpp; do
   [ -f "$header" ] || continue
   name=${header#include/fettle/}
-  test=tests/$(echo "${name%.hpp}" | sed 's/\/detail//')_test.cpp
+  private=${name##*/detail/}
+  [ "$private" = "$name" ] && test=tests/${name%.hpp}_test.cpp || test=tests/${name%%/*}/${private%.hpp}_test.cpp
   [ -f "$test" ] || grep -q "^| \`$name\` | \`" tests/README.md ||
     complain "include/fettle/$name: neither $test nor a row of tests/README.md covers it"
 done

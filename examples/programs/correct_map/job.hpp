@@ -16,6 +16,7 @@
 #include "common/session/check_units.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
+#include "common/session/require_axes.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/dynamic_table.hpp"
@@ -167,14 +168,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   const auto refuse = [&](const std::string& what) {
     throw fettle::error(fmt::format("{}: {}", asked.usage_map_path.string(), what));
   };
-  if (usage.axis_names != base.axis_names)
-    refuse(fmt::format("its axes are {}, expected those of the map, {}", fmt::join(usage.axis_names, ", "),
-                       fmt::join(base.axis_names, ", ")));
-  for (std::size_t a = 0; a < base.axis_names.size(); ++a)
-    if (usage.table.axes()[a] != base.table.axes()[a])
-      refuse(fmt::format("the breakpoints of {} are {}, expected those of the map, {}", base.axis_names[a],
-                         fmt::join(usage.table.axes()[a].points(), ", "),
-                         fmt::join(base.table.axes()[a].points(), ", ")));
+  session::require_axes(asked.usage_map_path, usage, base, "the map");
   const auto values = usage.table.values();
   for (std::size_t k = 0; k < values.size(); ++k)
     if (!(values[k] >= 0))

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+// Fuel maps beside the truth that the virtual engine writes: how far lambda would be off, and where it would be lean.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <cmath>
+#include <cstddef>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "common/command/run_program.hpp"
+#include "common/session/cell_name.hpp"
+#include "common/session/require_axes.hpp"
+#include "compare_maps/map_errors.hpp"
+#include "fettle/error.hpp"
+#include "fettle/io/map_csv.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A map of fuel, on the axes of the truth.
+fettle::map_file read_fuel(const fs::path& path) {
+  auto map = fettle::read_map_csv(path);
+  const auto values = map.table.values();
+  for (std::size_t k = 0; k < values.size(); ++k)
+    if (!(values[k] > 0 && std::isfinite(values[k])))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected fuel above 0", path.string(),
+                                      session::cell_name(map, k), values[k]));
+  return map;
+}
+
+/// Cells that were driven for so long; all of them without a file that says so.
+std::vector<std::size_t> driven_cells(const fs::path& path, double least_s, const fettle::map_file& truth,
+                                      const std::string& whose) {
+  std::vector<std::size_t> cells;
+  if (path.empty()) {
+    for (std::size_t k = 0; k < truth.table.size(); ++k) cells.push_back(k);
+    return cells;
+  }
+  const auto seconds = fettle::read_map_csv(path);
+  session::require_axes(path, seconds, truth, whose);
+  for (std::size_t k = 0; k < seconds.table.size(); ++k)
+    if (seconds.table.values()[k] >= least_s) cells.push_back(k);
+  if (cells.empty())
+    throw fettle::error(
+        fmt::format("{}: no cell was driven for {:g} s; give fewer --least-seconds", path.string(), least_s));
+  return cells;
+}
+
+void print(const fs::path& path, const fettle::map_file& truth, const compare_maps::map_errors& errors) {
+  const auto place = [&](std::size_t k) {
+    return fmt::format("{:+.2f} % at {}", errors.error_pct[k], session::cell_name(truth, errors.cells[k]));
+  };
+  fmt::print("{}\n  rms {:.2f} %; over 2 % lean {:.1f} % of the cells, over 3 % lean {:.1f} %\n", path.string(),
+             errors.rms_pct(), errors.lean_share_pct(2), errors.lean_share_pct(3));
+  fmt::print("  leanest {}; richest {}\n", place(errors.leanest()), place(errors.richest()));
+}
+
+}  // namespace
+
+int main(int count, char** words) {
+  std::vector<fs::path> paths;
+  fs::path truth_path, seconds_path;
+  double least_s = 1;
+  const auto options = [&](CLI::App& app) {
+    app.add_option("maps", paths, "maps of fuel (CSV), one or more")->required();
+    app.add_option("--truth", truth_path, "the fuel that is right, on the same axes: truth/fuel_map.csv")->required();
+    app.add_option("--seconds", seconds_path, "how long each cell was driven: only such cells count; all without it");
+    app.add_option("--least-seconds", least_s, "how long a cell must have been driven to count")
+        ->check(CLI::Range(0.0, 1e6))
+        ->capture_default_str();
+  };
+  return program::run_program("compare_maps", "Compares maps of fuel with the truth, where it is known.", count, words,
+                              options, [&] {
+                                const std::string whose = "the truth in " + truth_path.string();
+                                const auto truth = read_fuel(truth_path);
+                                const auto cells = driven_cells(seconds_path, least_s, truth, whose);
+                                std::vector<fettle::map_file> maps;  // all are read before anything is said of one
+                                for (const auto& path : paths) {
+                                  maps.push_back(read_fuel(path));
+                                  session::require_axes(path, maps.back(), truth, whose);
+                                }
+                                fmt::print("lambda over its target, less 1, engine steady, in {} of {} cells\n",
+                                           cells.size(), truth.table.size());
+                                for (std::size_t i = 0; i < maps.size(); ++i)
+                                  print(paths[i], truth, compare_maps::errors_of(maps[i], truth, cells));
+                                return 0;
+                              });
+}

@@ -511,6 +511,9 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
     EXPECT_NE(bytes(at("said")).find(says), std::string::npos) << says << "\n" << bytes(at("said"));
     EXPECT_FALSE(fs::exists(at("none"))) << place;
   }
+}
+
+TEST_F(StageBanksProgram, BadCellsAndArgumentsAreExplainedAndNothingIsWritten) {
   // What is no number, and what is no usable amount, in a cell of the map: first of the second row.
   const std::string map = bytes(at("demo") / "fuel_map.csv");
   const std::size_t row = map.find('\n', map.find('\n') + 1) + 1, cell = map.find(',', row) + 1;

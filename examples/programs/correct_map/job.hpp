@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <functional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,7 +13,8 @@
 #include "common/session/cell_name.hpp"
 #include "common/session/cells_by.hpp"
 #include "common/session/check_units.hpp"
-#include "common/session/read_log.hpp"
+#include "common/session/read_all_logs.hpp"
+#include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/require_axes.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -104,8 +104,7 @@ struct outcome {
   return std::clamp(rounded, least, most);
 }
 
-/// Told of each stage and how far it is.
-using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+using session::stage_progress;
 
 namespace detail {
 
@@ -299,32 +298,13 @@ inline void add_remarks(outcome& result) {
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
 [[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = fettle::read_map_csv(asked.map_path);
-  for (std::size_t k = 0; k < base.table.size(); ++k)
-    if (!(base.table.values()[k] > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+  fettle::map_file base = session::read_fuel_map(asked);
   std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
-  std::vector<fettle::recording> logs;
-  std::vector<std::size_t> log_of_part;
-  std::vector<std::string> remarks;
-  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
-  std::size_t rows = 0;
-  double minutes = 0;
-  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
-    const session::session during_log = asked.during(l);
-    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
-    rows += log.rows();
-    detail::require_lambda_and_units(during_log, base, log, asked.log_paths[l].string(), how);
-    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
-    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
-    for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
-      minutes += (part.time_s.back() - part.time_s.front()) / 60;
-      logs.push_back(std::move(part));
-      log_of_part.push_back(l);
-    }
-  }
-
+  session::all_logs read =
+      session::read_all_logs(asked, base, progress, [&](const auto& during_log, const auto& log, const auto& name) {
+        detail::require_lambda_and_units(during_log, base, log, name, how);
+      });
+  const auto& logs = read.parts;
   const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
   const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
@@ -347,9 +327,9 @@ inline void add_remarks(outcome& result) {
                  .usage = std::move(usage),
                  .plan = {},
                  .objections = {},
-                 .remarks = std::move(remarks),
-                 .rows = rows,
-                 .minutes = minutes};
+                 .remarks = std::move(read.remarks),
+                 .rows = read.rows,
+                 .minutes = read.minutes};
   for (std::size_t k = 0; k < base.table.size(); ++k)
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
@@ -358,8 +338,9 @@ inline void add_remarks(outcome& result) {
   detail::add_low_flow_remark(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
-    const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
-    result.forecasts[log_of_part[i]].append(
+    const std::size_t log = read.log_of_part[i];
+    const std::size_t sensor = detail::first_fitted(result.session.during(log));
+    result.forecasts[log].append(
         fettle::predict_errors(logs[i], base.table, sensor, identified, result.decided.applied, options.screen));
   }
   result.plan = fettle::drive_plan(

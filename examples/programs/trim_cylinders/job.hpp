@@ -35,7 +35,8 @@ struct outcome {
   std::vector<std::vector<double>> loaded_before;  ///< of the trims to correct. Shape: [cylinder][cell]; 1: none
   std::vector<fettle::region> regions;
   std::vector<std::string> alarms, remarks;
-  std::vector<std::string> next;  ///< what to do once the trims are loaded
+  std::vector<std::string> lean_stays;  ///< sensors that stood at their lean end
+  std::vector<std::string> next;        ///< what to do once the trims are loaded
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -330,6 +331,7 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
                  .regions = std::move(regions),
                  .alarms = {},
                  .remarks = std::move(logs.remarks),
+                 .lean_stays = std::move(logs.dangers),
                  .next = {},
                  .rows = logs.rows,
                  .minutes = logs.minutes};

@@ -54,6 +54,8 @@ namespace detail {
 
 [[nodiscard]] inline std::string is_it_safe(const outcome& result, bool& is_safe) {
   is_safe = false;
+  if (!result.lean_stays.empty())
+    return "NO. " + result.lean_stays.front() + ": find out which, before anything is loaded.";
   const auto* worst = leanest_after(result);
   if (worst && worst->leanest_after > worst->target_lambda * (1 + result.alarm.lean_alarm))
     return fmt::format("NO. With these trims a cylinder still runs at lambda {:.3f} {}, target {:.3f}.",

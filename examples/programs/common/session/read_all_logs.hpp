@@ -21,6 +21,7 @@ struct all_logs {
   std::vector<fettle::recording> parts{};  ///< without gaps in time
   std::vector<std::size_t> log_of_part{};
   std::vector<std::string> remarks{};  ///< guesses of the session, and what was assumed of the logs
+  std::vector<std::string> dangers{};  ///< why the engine may have run lean unseen
   std::size_t rows = 0;
   double minutes = 0;  ///< without the gaps
 };
@@ -46,6 +47,7 @@ using log_check = std::function<void(const session&, const fettle::log_table&, c
     check(during_log, log, name);
     read_recording read = make_recording(during_log, base, log, name);
     result.remarks.insert(result.remarks.end(), read.remarks.begin(), read.remarks.end());
+    result.dangers.insert(result.dangers.end(), read.dangers.begin(), read.dangers.end());
     for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       result.minutes += (part.time_s.back() - part.time_s.front()) / 60;
       result.parts.push_back(std::move(part));

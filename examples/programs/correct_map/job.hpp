@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -19,6 +20,7 @@
 #include "common/session/require_axes.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/lambda.hpp"
+#include "fettle/map/dynamic_stencil.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
@@ -306,6 +308,14 @@ inline void add_contradictions(outcome& result) {
   return result;
 }
 
+/// Whether a cell around a place is called lean already, or had so little exhaust flow that it need not be.
+[[nodiscard]] inline bool is_explained(const outcome& result, const fettle::lean_place& place) {
+  const auto around = fettle::stencil_at(result.base.table.axes(), std::span<const double>(place.at));
+  for (std::size_t k = 0; k < around.size; ++k)
+    if (result.stays_lean(around.cell[k]) || result.evidence[around.cell[k]].false_lean > 0) return true;
+  return false;
+}
+
 /// Errors: `fettle::error` naming two logs that hold the same readings: what was measured once counts once.
 inline void refuse_copies(const std::vector<fettle::recording>& logs) {
   for (std::size_t i = 0; i < logs.size(); ++i)
@@ -324,14 +334,14 @@ inline void refuse_copies(const std::vector<fettle::recording>& logs) {
 
 inline void add_remarks(outcome& result) {
   for (const auto& parameter : result.identified.parameters) {
-    if (parameter.identified_share < 0.5)
+    const bool is_flow =
+        parameter.prior.name.starts_with("flow");  // else its description stands, as without these logs
+    if (parameter.identified_share < 0.5 && !is_flow)
       result.remarks.push_back(fmt::format(
           "{} could not be identified from these logs and stays near the session's {}; {}", parameter.prior.name,
           with_unit(parameter.prior.name, parameter.prior.value),
           parameter.prior.name.starts_with("film")
               ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
-          : parameter.prior.name.starts_with("flow")
-              ? "to identify it, drive the same speeds and throttles with more of the fuel from the other bank"
               : "to identify it, drive quick throttle changes at low and at high speed"));
     const bool at_bound =
         parameter.value <= parameter.prior.lowest * 1.001 || parameter.value >= parameter.prior.highest * 0.999;
@@ -420,6 +430,7 @@ inline void add_remarks(outcome& result) {
         fettle::predict_errors(logs[i], base.table, sensor, identified, result.decided.applied, options.screen));
   }
   result.lean_places = fettle::lean_places(result.forecasts, base.table, lean_place_error);
+  std::erase_if(result.lean_places, [&](const auto& place) { return detail::is_explained(result, place); });
   result.unseen_cylinders = detail::unseen_cylinders(logs);
   result.plan = fettle::drive_plan(
       base.table, fettle::next_visits(base.table, identified.covariance, result.usage, {.count = how.visits}));

@@ -206,6 +206,76 @@ TEST_F(ComparePulls, FillsGapsOfTheEngineSpeed) {
   EXPECT_TRUE(holds(found["gain_pct"], session("truth/car.json")["gain_pct"])) << found["gain_pct"];
 }
 
+/// Copies every log of the dyno session with its rows changed and says what comes of it: exit code, errors, folder.
+class ComparePullsAir : public CarSessions {
+ protected:
+  using row_change = std::function<std::string(const std::string& row, bool is_header)>;
+
+  struct outcome {
+    int code;
+    std::string errors;
+    json summary;
+  };
+  [[nodiscard]] static outcome changed(const row_change& before, const row_change& after) {
+    json session = CarSessions::session("dyno_session.json");
+    for (const char* state : {"before", "after"})
+      for (auto& set : session[state]["sets"])
+        for (auto& pull : set) {
+          const std::string from = pull["file"], to = "air_" + from;
+          std::istringstream in(text_of(made_ / from));
+          std::ofstream out(made_ / to);
+          std::string line;
+          for (bool is_header = true; std::getline(in, line); is_header = false)
+            out << (std::string(state) == "before" ? before : after)(line, is_header) << '\n';
+          pull["file"] = to;
+        }
+    std::ofstream(made_ / "air.json") << session.dump();
+    const fs::path out = made_ / "air";
+    fs::remove_all(out);
+    const auto [code, errors] =
+        run(COMPARE_PULLS_PROGRAM, (made_ / "air.json").string() + " --out " + out.string(), made_);
+    return {code, errors, code == 0 ? json::parse(text_of(out / "summary.json")) : json()};
+  }
+  [[nodiscard]] static std::string same(const std::string& row, bool) { return row; }
+  [[nodiscard]] static row_change humid(const std::string& pct) {
+    return [pct](const std::string& row, bool is_header) { return row + ',' + (is_header ? "humidity_pct" : pct); };
+  }
+  /// The columns are time_s, rpm, torque_nm, throttle_pct, air_kPa, air_degC, coolant_degC.
+  [[nodiscard]] static std::string without_air(const std::string& row, bool) {
+    std::size_t end = 0;
+    for (int i = 0; i < 4; ++i) end = row.find(',', end) + 1;
+    return row.substr(0, end - 1);
+  }
+};
+
+// Humidity in some pulls only: a correction of those alone would be taken for a gain or a loss of 2 to 4 %.
+TEST_F(ComparePullsAir, IsCorrectedAlikeInAllPulls) {
+  const auto plain = changed(same, same), half = changed(humid("95"), same), none = changed(without_air, without_air);
+  ASSERT_EQ(half.code, 0) << half.errors;
+  EXPECT_EQ(half.summary["gain_pct"], plain.summary["gain_pct"]);
+  EXPECT_NE(half.summary["cautions"].dump().find("humidity is left out of the air correction of all"),
+            std::string::npos);
+  EXPECT_EQ(none.summary["air_factor"], (json{1.0, 1.0}));
+  EXPECT_NE(none.summary["cautions"].dump().find("Torque is not corrected for the air"), std::string::npos);
+  const auto mixed = changed(same, without_air);
+  EXPECT_EQ(mixed.code, 2);
+  EXPECT_NE(mixed.errors.find("has no air_kPa, but "), std::string::npos) << mixed.errors;
+}
+
+TEST_F(ComparePullsAir, IsRefusedWhereItCannotBeAndJudgedWhereTheRuleDoesNotHold) {
+  for (const char* pct : {"-300", "100.5"}) {
+    const auto impossible = changed(humid(pct), humid(pct));
+    EXPECT_EQ(impossible.code, 2);
+    EXPECT_NE(impossible.errors.find(std::string("humidity_pct is ") + pct + " at 0 s, expected"), std::string::npos)
+        << impossible.errors;
+  }
+  const auto high_up = [](const std::string& row, bool is_header) {
+    return without_air(row, is_header) + (is_header ? ",air_kPa,air_degC" : ",88,25");
+  };
+  const auto outside = changed(high_up, high_up);  // (99/88)^1.2 = 1.152
+  EXPECT_NE(outside.summary["cautions"].dump().find("from 1.152 to 1.152"), std::string::npos) << outside.summary;
+}
+
 TEST_F(PlanShifts, WritesMapsThatReadBackAndKeepsTheGuard) {
   const fs::path out = made_ / "shifts";
   const auto [code, errors] =

@@ -15,6 +15,7 @@
 #include "compare_pulls/settings.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_pulls {
 
@@ -201,7 +202,7 @@ inline void require_one_gear(const settings& asked, const pull& p) {
                                          {"air_degC", false},
                                          {"humidity_pct", false},
                                          {"coolant_degC", false}});
-  pull result{.file = file.path.string(),
+  pull result{.file = fettle::path_text(file.path),
               .state = state,
               .set = file.set,
               .gear = file.gear,
@@ -245,8 +246,10 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 [[nodiscard]] inline coast_down read_coast_down(const settings& asked, const coast_file& file) {
   const auto log =
       detail::read_columns(asked, file.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
-  coast_down result{
-      .file = file.path.string(), .way = file.way, .time_s = *log.find("time_s"), .speed_mps = *log.find("speed_kmh")};
+  coast_down result{.file = fettle::path_text(file.path),
+                    .way = file.way,
+                    .time_s = *log.find("time_s"),
+                    .speed_mps = *log.find("speed_kmh")};
   auto grade = log.find("grade_pct") != nullptr ? *log.find("grade_pct") : std::vector<double>(log.rows());
   detail::fill_gaps(result.speed_mps, result.time_s);
   for (double& speed : result.speed_mps) speed /= 3.6;

@@ -18,6 +18,7 @@
 #include "common/session/recording.hpp"
 #include "common/session/require_axes.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
@@ -316,7 +317,8 @@ inline void add_remarks(outcome& result) {
     const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
     detail::require_lambda_and_units(during_log, base, log, asked.log_paths[l].string(), how);
-    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
+    session::read_recording read =
+        session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;

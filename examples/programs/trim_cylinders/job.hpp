@@ -17,6 +17,7 @@
 #include "common/session/recording.hpp"
 #include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
@@ -94,7 +95,7 @@ namespace detail {
   const auto axis = std::find(base.axis_names.begin(), base.axis_names.end(), name);
   if (axis == base.axis_names.end())
     throw fettle::error(fmt::format("{} names \"{}\", which is not an axis of {}; known are {}", who, name,
-                                    asked.map_path.string(), fmt::join(base.axis_names, ", ")));
+                                    fettle::path_text(asked.map_path), fmt::join(base.axis_names, ", ")));
   return static_cast<std::size_t>(axis - base.axis_names.begin());
 }
 
@@ -114,7 +115,7 @@ namespace detail {
     result.axis_names = before.front().axis_names;
     axes = before.front().table.axes();
     for (const auto& name : result.axis_names)
-      along.push_back(axis_of_map(asked, base, asked.trims.map_paths.front().string(), name));
+      along.push_back(axis_of_map(asked, base, fettle::path_text(asked.trims.map_paths.front()), name));
   } else {
     constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
     const auto& fine = base.table.axes()[0].points();
@@ -243,8 +244,8 @@ inline void add_sensor_remarks(outcome& result) {
       const auto& counts = result.trims.rejected[l][s];
       const std::size_t good = counts[fettle::rejection::none], dead = counts[fettle::rejection::stuck],
                         railed = counts[fettle::rejection::sensor_at_its_end];
-      const std::string name =
-          fmt::format("sensor {}, {}", during_log.sensors[s].name, result.session.log_paths[l].filename().string());
+      const std::string name = fmt::format("sensor {}, {}", during_log.sensors[s].name,
+                                           fettle::path_text(result.session.log_paths[l].filename()));
       const bool unused = std::any_of(result.trims.unused.begin(), result.trims.unused.end(),
                                       [&](const auto& stay) { return stay.run == l && stay.sensor == s; });
       if (unused)
@@ -269,12 +270,13 @@ inline void add_sensor_remarks(outcome& result) {
 [[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, std::size_t threads,
                                  const stage_progress& progress) {
   if (asked.cylinders < 2)
-    throw fettle::error(asked.path.string() + ": one cylinder alone cannot be trimmed against others");
+    throw fettle::error(fettle::path_text(asked.path) + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(asked.map_path);
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+                                      fettle::path_text(asked.map_path), session::cell_name(base, k),
+                                      base.table.values()[k]));
   fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
@@ -292,8 +294,9 @@ inline void add_sensor_remarks(outcome& result) {
     const session::session during_log = asked.during(l);
     const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    session::refuse_air_fuel_ratio(during_log, log, asked.log_paths[l].string());
-    session::read_recording read = session::make_recording(during_log, base, log, asked.log_paths[l].string());
+    session::refuse_air_fuel_ratio(during_log, log, fettle::path_text(asked.log_paths[l]));
+    session::read_recording read =
+        session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
@@ -301,7 +304,7 @@ inline void add_sensor_remarks(outcome& result) {
       any_in_a_pipe = any_in_a_pipe || (sensor.is_fitted && !sensor.cylinders.empty());
   }
   if (!any_in_a_pipe)
-    throw fettle::error(asked.path.string() +
+    throw fettle::error(fettle::path_text(asked.path) +
                         ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                         "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 

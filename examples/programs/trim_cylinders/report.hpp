@@ -17,6 +17,7 @@
 #include "common/report/line_chart.hpp"
 #include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
+#include "fettle/io/text.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/terminal.hpp"
 
@@ -260,7 +261,7 @@ class report_writer {
     for (const auto& sensor : result_.session.sensors) seats.columns.push_back({sensor.name, true});
     for (std::size_t l = 0; l < result_.session.log_paths.size(); ++l) {
       const auto during_log = result_.session.during(l);
-      std::vector<std::string> row{result_.session.log_paths[l].filename().string()};
+      std::vector<std::string> row{fettle::path_text(result_.session.log_paths[l].filename())};
       for (const auto& sensor : during_log.sensors)
         row.push_back(!sensor.is_fitted          ? "-"
                       : sensor.cylinders.empty() ? "collector"

@@ -15,6 +15,7 @@
 #include "common/command/run_program.hpp"
 #include "common/command/threads_option.hpp"
 #include "common/session/read_session.hpp"
+#include "fettle/io/text.hpp"
 #include "trim_cylinders/files.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/report.hpp"
@@ -64,11 +65,12 @@ int main(int count, char** words) {
     if (out.empty()) throw CLI::RequiredError("--out or --plan");
     const session::session asked = session::read_session(session_path);
     program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
+    session::require_nameable(asked, out);
     return program::run_job(
         {out, trim_cylinders::result_names(asked.cylinders)},
         [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
         trim_cylinders::report_html, trim_cylinders::write_results,
-        [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
+        [&](const auto& result) { return trim_cylinders::summary(result, fettle::path_text(out / "")); });
   };
   return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
                               count, words, options, work);

@@ -11,6 +11,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "virtual_engine/plan_drive.hpp"
 
 namespace virtual_engine {
@@ -28,14 +29,14 @@ namespace virtual_engine {
     const auto at = [&](const char* name, double lowest, double highest) {
       const double value = (*log.find(name))[row];
       if (!(value >= lowest && value <= highest))
-        throw fettle::error(fmt::format("{}, line {}: {} is {:g}, expected {:g} to {:g}", path.string(), row + 2, name,
-                                        value, lowest, highest));
+        throw fettle::error(fmt::format("{}, line {}: {} is {:g}, expected {:g} to {:g}", fettle::path_text(path),
+                                        row + 2, name, value, lowest, highest));
       return value;
     };
     result.push_back({.from = {at("rpm", 500, 15000), at("throttle_pct", 0, 100)},
                       .to = {at("rpm_to", 500, 15000), at("throttle_pct_to", 0, 100)}});
   }
-  if (result.empty()) throw fettle::error(path.string() + ": has no line to drive, expected at least one");
+  if (result.empty()) throw fettle::error(fettle::path_text(path) + ": has no line to drive, expected at least one");
   return result;
 }
 

@@ -12,6 +12,7 @@
 #include "common/session/channels.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/json_reader.hpp"
+#include "common/session/judge_scatter.hpp"
 #include "common/session/next_session.hpp"
 #include "fettle/map/dynamic_table.hpp"
 #include "io/scratch.hpp"
@@ -61,6 +62,18 @@ TEST(PathSeenFrom, RefusesWhatASessionFileCannotHold) {
           << problem.what();
     }
   }
+}
+
+// A bad sensor among good ones: all readings together look sound, its own do not.
+TEST(JudgeScatter, LooksAtEverySensor) {
+  const session::session of{.sensors = {{.name = "pipe 1"}, {.name = "pipe 2"}, {.name = "pipe 3"}}};
+  fettle::identification found{.scatter = {{.noise = 0.006}, {.noise = 0.2, .misfits = 0.3}, {.noise = 0.03}}};
+  found.noise = 0.01;
+  const auto said = session::judge_scatter(of, found);
+  ASSERT_EQ(said.objections.size(), 1U);
+  EXPECT_EQ(said.objections[0].find("the readings of sensor pipe 2 scatter by 20.0 %"), 0U) << said.objections[0];
+  ASSERT_EQ(said.remarks.size(), 1U);
+  EXPECT_EQ(said.remarks[0].find("the readings of sensor pipe 3 scatter by 3.0 %"), 0U) << said.remarks[0];
 }
 
 // One glitch of the throttle in a log of 200 rows must not hide that it counts from 0 to 1.

@@ -14,6 +14,7 @@
 #include "common/session/cell_name.hpp"
 #include "common/session/cells_by.hpp"
 #include "common/session/check_units.hpp"
+#include "common/session/judge_scatter.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/require_axes.hpp"
@@ -277,18 +278,9 @@ inline void add_remarks(outcome& result) {
         fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
                     "identified, each alone is not",
                     pair.one, pair.other, pair.correlation));
-  constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
-  const double noise = result.identified.noise, misfits = result.identified.misfits;
-  if (noise > unusual || misfits > many) {
-    const std::string what = fmt::format(
-        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
-        "them lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor",
-        100 * noise, 100 * misfits);
-    if (noise > 2 * unusual || misfits > 2 * many)
-      result.objections.push_back(what + " is likely");
-    else
-      result.remarks.push_back(what + " is possible");
-  }
+  const auto scatter = session::judge_scatter(result.session, result.identified);
+  result.objections.insert(result.objections.end(), scatter.objections.begin(), scatter.objections.end());
+  result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
   if (!result.identified.settled)
     result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
                                          result.identified.rounds));

@@ -107,7 +107,9 @@ namespace detail {
   for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
                                   {"calibrated", result.session.sensors[s].is_calibrated},
-                                  {"separable", bool{result.trims.separable.gain[s]}}};
+                                  {"separable", bool{result.trims.separable.gain[s]}},
+                                  {"scatter_pct", 100 * result.map.scatter[s].noise},
+                                  {"misfits_pct", 100 * result.map.scatter[s].misfits}};
     if (result.trims.separable.gain[s]) {
       sensor["gain"] = result.map.gains[s].value;
       sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
@@ -142,6 +144,7 @@ namespace detail {
       {"safe", verdict.safe},
       {"next_step", verdict.next},
       {"is_safe", verdict.is_safe},
+      {"objections", result.objections},
       {"title", result.session.title},
       {"rows", result.rows},
       {"minutes", result.minutes},
@@ -176,7 +179,8 @@ namespace detail {
   return names;
 }
 
-/// Writes the results into a folder that exists; returns the files in the order written.
+/// Writes the results into a folder that exists; returns the files in the order written. Trims that must not be loaded
+/// are left out unless they were asked for.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
@@ -187,7 +191,7 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
       session::session_with_trims(result.session, folder, trims).dump(2) + "\n";
   const std::string summary = detail::summary_json(result).dump(2) + "\n";
   std::vector<std::filesystem::path> written;
-  for (std::size_t i = 0; i < result.cylinders(); ++i) {
+  for (std::size_t i = 0; i < result.cylinders() && result.writes_trims(); ++i) {
     written.push_back(folder / trims[i]);
     std::vector<double> values;
     for (std::size_t k = 0; k < result.shape.table.size(); ++k)
@@ -203,8 +207,10 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
     std::copy(values.begin(), values.end(), map.table.values().begin());
     fettle::write_map_csv(written.back(), map);
   }
-  written.push_back(folder / "session.json");
-  fettle::write_atomically(written.back(), next_session);
+  if (result.writes_trims()) {
+    written.push_back(folder / "session.json");
+    fettle::write_atomically(written.back(), next_session);
+  }
   written.push_back(folder / "cylinders.csv");
   fettle::write_log_csv(written.back(), detail::cell_rows(result));
   written.push_back(folder / "summary.json");

@@ -13,6 +13,7 @@
 
 #include "common/session/cell_name.hpp"
 #include "common/session/check_units.hpp"
+#include "common/session/judge_scatter.hpp"
 #include "common/session/read_log.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/trim_maps.hpp"
@@ -23,9 +24,17 @@
 
 namespace trim_cylinders {
 
+/// What a run may do beyond what its session says.
+struct run_options {
+  session::path_trust trust = session::path_trust::prior;
+  bool writes_anyway = false;  ///< trims that must not be loaded are written all the same
+  std::size_t threads = 1;     ///< that share the work
+};
+
 /// Everything that one run found; what terminal, files and report are made from.
 struct outcome {
   session::session session;
+  run_options options;
   fettle::map_file shape;  ///< names and axes of a trim map; rank 0: no axes
   bool by_collector = false;
   fettle::identification map;
@@ -35,6 +44,7 @@ struct outcome {
   std::vector<fettle::decision> loaded;            ///< per cylinder
   std::vector<std::vector<double>> loaded_before;  ///< of the trims to correct. Shape: [cylinder][cell]; 1: none
   std::vector<fettle::region> regions;
+  std::vector<std::string> objections;  ///< why the trims must not be loaded; empty: they may
   std::vector<std::string> alarms, remarks;
   std::vector<std::string> next;  ///< what to do once the trims are loaded
   std::size_t rows = 0;
@@ -66,6 +76,9 @@ struct outcome {
   [[nodiscard]] double new_trim(std::size_t cylinder, std::size_t cell) const {
     return loaded_before[cylinder][cell] * loaded[cylinder].applied[cell];
   }
+  [[nodiscard]] bool writes_trims() const { return objections.empty() || options.writes_anyway; }
+  /// 3: the trims must not be loaded.
+  [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
   [[nodiscard]] bool corrects_trims() const { return !session.trims.map_paths.empty(); }
   /// How much richer the collector will read, in percent: the largest of all cells. Below 0: leaner.
   [[nodiscard]] double collector_richer_pct() const {
@@ -233,11 +246,20 @@ inline void add_next_steps(outcome& result) {
   return sampled > 0 ? railed / sampled : 0;
 }
 
+/// The median of the sensors that have readings: one that never rails is as odd as one that often does.
+[[nodiscard]] inline double usual_railed_share(const std::vector<fettle::rejection_counts>& sensors) {
+  std::vector<double> shares;
+  for (const auto& counts : sensors)
+    if (counts[fettle::rejection::none] > 0) shares.push_back(railed_share(counts));
+  if (shares.empty()) return 1;
+  const auto middle = shares.begin() + static_cast<std::ptrdiff_t>(shares.size() / 2);
+  std::nth_element(shares.begin(), middle, shares.end());
+  return *middle;
+}
+
 inline void add_sensor_remarks(outcome& result) {
   for (std::size_t l = 0; l < result.trims.rejected.size(); ++l) {
-    double usual = 1;
-    for (const auto& counts : result.trims.rejected[l])
-      if (counts[fettle::rejection::none] > 0) usual = std::min(usual, railed_share(counts));
+    const double usual = usual_railed_share(result.trims.rejected[l]);
     for (std::size_t s = 0; s < result.session.sensors.size(); ++s) {
       const session::session during_log = result.session.during(l);
       if (!during_log.sensors[s].is_fitted) continue;
@@ -267,8 +289,7 @@ inline void add_sensor_remarks(outcome& result) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, std::size_t threads,
-                                 const stage_progress& progress) {
+[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
   if (asked.cylinders < 2)
     throw fettle::error(fettle::path_text(asked.path) + ": one cylinder alone cannot be trimmed against others");
   const fettle::map_file base = fettle::read_map_csv(asked.map_path);
@@ -277,7 +298,7 @@ inline void add_sensor_remarks(outcome& result) {
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
                                       fettle::path_text(asked.map_path), session::cell_name(base, k),
                                       base.table.values()[k]));
-  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = threads};
+  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = how.threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
   std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);
@@ -314,8 +335,9 @@ inline void add_sensor_remarks(outcome& result) {
   std::vector<fettle::recording> parts;
   for (auto& log : logs)
     for (auto& part : fettle::split_at_gaps(std::move(log))) parts.push_back(std::move(part));
-  fettle::identification identified = fettle::identify(parts, base.table, session::make_dynamics(asked, trust), options,
-                                                       [&](double fraction) { progress("fitting", fraction); });
+  fettle::identification identified =
+      fettle::identify(parts, base.table, session::make_dynamics(asked, how.trust), options,
+                       [&](double fraction) { progress("fitting", fraction); });
   fettle::cylinder_trims trims = identified.cylinders;
   const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
   const fettle::lean_alarm_limits alarm{.lean_alarm = asked.trims.lean_alarm_pct / 100};
@@ -326,7 +348,9 @@ inline void add_sensor_remarks(outcome& result) {
     applied.push_back(loaded.back().applied);
   }
   std::vector<fettle::region> regions = fettle::lean_regions(trims, applied, alarm);
+  session::scatter_verdict scatter = session::judge_scatter(asked, identified);
   outcome result{.session = std::move(asked),
+                 .options = how,
                  .shape = std::move(shape),
                  .by_collector = by_collector,
                  .map = std::move(identified),
@@ -336,12 +360,14 @@ inline void add_sensor_remarks(outcome& result) {
                  .loaded = std::move(loaded),
                  .loaded_before = std::move(loaded_before),
                  .regions = std::move(regions),
+                 .objections = std::move(scatter.objections),
                  .alarms = {},
                  .remarks = {},
                  .next = {},
                  .rows = rows,
                  .minutes = minutes};
   result.remarks = std::move(remarks);
+  result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
   result.remarks.insert(result.remarks.end(), result.trims.separable.remarks.begin(),
                         result.trims.separable.remarks.end());
   detail::add_trims_before(result, before);

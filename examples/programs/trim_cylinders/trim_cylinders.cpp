@@ -48,8 +48,7 @@ int print_plan(const std::filesystem::path& session_path) {
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  session::path_trust trust = session::path_trust::prior;
-  std::size_t threads = 1;
+  trim_cylinders::run_options how;
   bool plan_only = false;
   const auto options = [&](CLI::App& app) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
@@ -57,8 +56,9 @@ int main(int count, char** words) {
     auto* const plan =
         app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
     folder->excludes(plan);
-    program::add_path_option(app, trust);
-    program::add_threads_option(app, threads);
+    program::add_path_option(app, how.trust);
+    program::add_threads_option(app, how.threads);
+    app.add_flag("--write-anyway", how.writes_anyway, "write the trims even where they must not be loaded");
   };
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
@@ -68,10 +68,13 @@ int main(int count, char** words) {
     session::require_nameable(asked, out);
     return program::run_job(
         {out, trim_cylinders::result_names(asked.cylinders)},
-        [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
-        trim_cylinders::report_html, trim_cylinders::write_results,
+        [&](const auto& progress) { return trim_cylinders::run(asked, how, progress); }, trim_cylinders::report_html,
+        trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, fettle::path_text(out / "")); });
   };
-  return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
+  return program::run_program("trim_cylinders",
+                              "Finds a fuel trim per cylinder from lambda sensors in the pipes. Exit code 0: done, 3: "
+                              "the trims must not be loaded, "
+                              "2: it could not be done.",
                               count, words, options, work);
 }

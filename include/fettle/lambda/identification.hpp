@@ -27,6 +27,12 @@ struct correlated_pair {
   double correlation = 0;
 };
 
+/// How far the readings of one sensor lie from what map, film and path explain.
+struct sensor_scatter {
+  double noise = 0;    ///< robust standard deviation of phi about the model
+  double misfits = 0;  ///< share of the readings that were ignored as far outside the noise
+};
+
 /// What logs say of the map and of the way from injection to reading.
 struct identification {
   std::vector<double> correction;      ///< per cell of the map: its right value over its present one
@@ -47,6 +53,7 @@ struct identification {
   cylinder_trims cylinders;                    ///< empty where every sensor sees the mean of all cylinders
   std::vector<correlated_pair> correlated;     ///< beyond 0.95
   std::vector<rejection_counts> rejected;      ///< one per sensor, all logs together
+  std::vector<sensor_scatter> scatter;         ///< one per sensor, all logs together
   double misfits = 0;                          ///< share of the readings that were ignored as far outside the noise
   double noise = 0;                            ///< robust standard deviation of phi about the model
   int rounds = 0;

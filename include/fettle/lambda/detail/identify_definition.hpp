@@ -260,6 +260,26 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
     }
 }
 
+/// How far the readings of each sensor lie from the model.
+[[nodiscard]] inline std::vector<sensor_scatter> scatter_of_sensors(const gauss_newton& found) {
+  std::vector<sensor_scatter> result(found.now().with.sensors.size());
+  std::vector<std::vector<double>> sizes(result.size());
+  std::vector<double> counting(result.size(), 0.0);
+  for (const auto& one : found.channels())
+    for (std::size_t i = 0; i < one.kind.size(); ++i) {
+      if (one.kind[i] == evidence_kind::none) continue;
+      ++counting[one.sensor];
+      if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
+      if (one.kind[i] == evidence_kind::measured)
+        sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
+    }
+  for (std::size_t s = 0; s < result.size(); ++s) {
+    result[s].noise = median_scale(std::move(sizes[s]));
+    if (counting[s] > 0) result[s].misfits /= counting[s];
+  }
+  return result;
+}
+
 }  // namespace detail
 
 FETTLE_INLINE identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
@@ -285,6 +305,7 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
+  result.scatter = detail::scatter_of_sensors(whole);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
   const detail::posterior found = detail::conclusion(whole, all, options).combine();
   detail::describe_parameters(found, all, start, options.model_error, result);

@@ -16,6 +16,7 @@
 #include "fettle/lambda/identify.hpp"
 #include "fettle/lambda/identify_options.hpp"
 #include "fettle/lambda/largest_step.hpp"
+#include "fettle/lambda/lean_places.hpp"
 #include "fettle/lambda/lean_regions.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/lambda/reading_model.hpp"

@@ -97,7 +97,7 @@ TEST(CylindersOnVirtualEngine, ASensorThatDiesOrRailsForPartOfARunIsUsedForTheRe
   for (std::size_t i = 0; i < half; ++i) railed.lambda[i] = 1.6;
   const auto found = found_trims(runs);
   EXPECT_GT(found.rejected[0][1][fettle::rejection::stuck], half * 9 / 10);
-  EXPECT_GE(found.rejected[1][2][fettle::rejection::stuck], half * 9 / 10);
+  EXPECT_GE(found.rejected[1][2][fettle::rejection::stood_at_lean_end], half * 9 / 10);
   EXPECT_GT(found.rejected[0][1][fettle::rejection::none], half / 2);
   EXPECT_TRUE(found.separable.holds_for_every_trim());
   EXPECT_LT(rms_error(runs, found), 0.003);

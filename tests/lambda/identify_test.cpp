@@ -100,6 +100,29 @@ TEST(Identify, ABankThatDeliversMoreIsFoundFromLogsOfOtherShares) {
   EXPECT_NEAR(second.correction[drive.well_driven], 1 / 1.025, 0.003);
 }
 
+TEST(Identify, SensorsThatSeeTheSameVisitCountItOnce) {
+  const noisy_drive drive;
+  auto log = drive.log(1);
+  const auto one = fettle::identify({log}, drive.base, drive.known);
+  log.sensors.push_back(log.sensors[0]);
+  auto known = drive.known;
+  known.sensors.push_back(known.sensors[0]);
+  const auto two = fettle::identify({log}, drive.base, known);
+  EXPECT_EQ(two.passes, one.passes);
+}
+
+TEST(Identify, TellsHowFarEachLogLiesFromTheOthers) {
+  const noisy_drive drive;
+  std::vector<fettle::recording> logs{drive.log(1), drive.log(2)};
+  logs[1].name = "leaner";
+  for (double& lambda : logs[1].sensors[0].lambda) lambda *= 1.08;
+  const auto found = fettle::identify(logs, drive.base, drive.known);
+  ASSERT_EQ(found.log_levels.size(), 2U);
+  EXPECT_EQ(found.log_levels[1].name, "leaner");
+  EXPECT_NEAR(found.log_levels[0].level / found.log_levels[1].level, 1.08, 0.01);
+  EXPECT_GT(found.log_levels[1].deviations(), 3.5);
+}
+
 /// Four cylinders whose exhausts meet two by two: 1 and 4 get 3 % less fuel than they need, 2 and 3 get 3 % more.
 TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
   noisy_drive drive;

@@ -151,6 +151,21 @@ TEST(Screening, NoticesASensorClippedInsideItsRange) {
   EXPECT_EQ(why[30], rejection::none);
 }
 
+TEST(Screening, CallsALongStayAtTheLeanEndByItsName) {
+  const auto log = plain_log([](auto& l) {
+    for (std::size_t i = 0; i < l.rows(); ++i) {
+      l.time_s[i] = static_cast<double>(i);
+      if (i >= 10) l.sensors[0].lambda[i] = 1.6;
+      l.fuel_mg[0][i] = i < 50 ? 20 : 60;
+    }
+  });
+  const auto why = screened(log);
+  EXPECT_EQ(why[9], rejection::none);
+  EXPECT_EQ(why[10], rejection::stood_at_lean_end);
+  EXPECT_EQ(why[99], rejection::stood_at_lean_end);
+  EXPECT_EQ(fettle::detail::stood_at_lean_end_s(log, log.sensors[0]), 89);
+}
+
 TEST(SplitAtGaps, CutsALogWhereItsClockJumps) {
   auto log = plain_log([](auto& l) {
     for (std::size_t i = 40; i < 100; ++i) l.time_s[i] += 3;

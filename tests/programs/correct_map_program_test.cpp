@@ -229,6 +229,43 @@ TEST_F(CorrectMapProgram, NamesTheCellOfTheShareMapThatHoldsNoShare) {
   expect_refusal({"share_map.csv: cell rpm 1200, throttle_pct 0 holds 1.2", "a share from 0 to 1"});
 }
 
+TEST_F(CorrectMapProgram, RefusesTheSameReadingsUnderAnotherName) {
+  fs::copy_file(at("stage.csv"), at("again.csv"));
+  change_session([](json& s) { s["logs"].push_back({{"file", "again.csv"}}); });
+  expect_refusal({"stage.csv", "again.csv", "hold the same readings"});
+}
+
+TEST_F(CorrectMapProgram, WritesNoMapFromLogsThatContradictEachOther) {
+  fs::copy_file(at("stage.csv"), at("before.csv"));
+  change_log([](fettle::log_table& log) {
+    for (double& lambda : column(log, "lambda_collector"))
+      if (lambda < 1.4) lambda *= 1.1;
+  });
+  change_session([](json& s) { s["logs"].push_back({{"file", "before.csv"}}); });
+  EXPECT_EQ(run(), 3) << said();
+  EXPECT_NE(said().find("before.csv reads "), std::string::npos) << said();
+  EXPECT_NE(said().find("% richer than the rest, where 1 % is usual"), std::string::npos) << said();
+  EXPECT_FALSE(fs::exists(at("out/corrected_map.csv")));
+}
+
+TEST_F(CorrectMapProgram, IsNotSafeWhereASensorStoodAtItsLeanEnd) {
+  change_log([](fettle::log_table& log) {
+    auto& lambda = column(log, "lambda_collector");
+    std::fill(lambda.end() - 6000, lambda.end(), 1.55);
+  });
+  ASSERT_EQ(run(), 0) << said();
+  EXPECT_NE(said().find("Safe:  NO. sensor collector stood at its lean end for "), std::string::npos) << said();
+}
+
+TEST_F(CorrectMapProgram, IsNotSafeForCylindersThatNoSensorSees) {
+  change_session([](json& s) { s["sensors"][0]["cylinder"] = {2, 3, 5}; });
+  ASSERT_EQ(run(), 0) << said();
+  EXPECT_NE(said().find("Safe:  NO. no sensor sees cylinders 1, 4, which may be leaner than the others."),
+            std::string::npos)
+      << said();
+  EXPECT_NE(said().find("Next:  see all cylinders first"), std::string::npos);
+}
+
 TEST_F(CorrectMapProgram, RefusesAMissingSession) {
   fs::remove(at("session.json"));
   expect_refusal({"session.json", "cannot be opened"});

@@ -61,6 +61,7 @@ namespace detail {
                               {"next", verdict.next},
                               {"is_safe", verdict.is_safe},
                               {"objections", result.objections},
+                              {"dangers", dangers_in_words(result)},
                               {"title", result.session.title},
                               {"rows", result.rows},
                               {"minutes", result.minutes},

@@ -43,12 +43,15 @@ struct outcome {
   std::vector<fettle::cell_evidence> evidence;  ///< per cell of the map, as the decision saw it
   fettle::decision_limits limits;
   fettle::decision decided;
-  std::vector<double> corrected;            ///< per cell: the new value, as it is written
-  std::vector<fettle::forecast> forecasts;  ///< one per log, of the first sensor fitted in it
-  std::vector<double> usage;                ///< per cell: what the plan goes by
-  std::vector<fettle::drive_leg> plan;      ///< where to drive next
-  std::vector<std::string> objections;      ///< why the map must not be loaded; empty: it may
-  std::vector<std::string> remarks;         ///< what could not be identified, and what to do about it
+  std::vector<double> corrected;                ///< per cell: the new value, as it is written
+  std::vector<fettle::forecast> forecasts;      ///< one per log, of the first sensor fitted in it
+  std::vector<double> usage;                    ///< per cell: what the plan goes by
+  std::vector<fettle::drive_leg> plan;          ///< where to drive next
+  std::vector<fettle::lean_place> lean_places;  ///< where readings stay over 3 % lean between the breakpoints
+  std::vector<std::string> lean_stays;          ///< sensors that stood at their lean end
+  std::vector<std::size_t> unseen_cylinders;    ///< whose exhaust passes no sensor
+  std::vector<std::string> objections;          ///< why the map must not be loaded; empty: it may
+  std::vector<std::string> remarks;             ///< what could not be identified, and what to do about it
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -88,6 +91,22 @@ struct outcome {
     return session::cells_by(
         evidence.size(), [&](std::size_t k) { return stays_lean(k); }, [&](std::size_t k) { return left_pct(k); });
   }
+  /// How many driven cells may be expected to be left leaner than this, as a fraction, by the estimate and its errors.
+  [[nodiscard]] double expected_lean(double leaner_than) const {
+    double sum = 0;
+    for (std::size_t k = 0; k < evidence.size(); ++k)
+      if (evidence[k].passes > 0) sum += chance_of_lean(k, leaner_than);
+    return sum;
+  }
+  [[nodiscard]] double chance_of_lean(std::size_t cell, double leaner_than) const {
+    const auto& known = evidence[cell];
+    const double left = std::log(known.correction / decided.applied[cell]) - std::log1p(leaner_than);
+    return 0.5 * std::erfc(-left / (std::hypot(known.standard_error, known.common_error) * std::sqrt(2.0)));
+  }
+  [[nodiscard]] std::size_t driven_cells() const {
+    return static_cast<std::size_t>(
+        std::count_if(evidence.begin(), evidence.end(), [](const auto& cell) { return cell.passes > 0; }));
+  }
   [[nodiscard]] std::size_t changed_cells() const {
     return static_cast<std::size_t>(
         std::count_if(decided.applied.begin(), decided.applied.end(), [](double x) { return x != 1; }));
@@ -96,6 +115,9 @@ struct outcome {
   /// 3: the map must not be loaded.
   [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
 };
+
+/// Lambda over target, less 1, from which on a place where the readings stay lean is called out.
+inline constexpr double lean_place_error = 0.03;
 
 /// A corrected value with four decimals, rounded towards the one before: an untouched cell stays as it was to the last
 /// digit, and no rounding passes the limit that the decision kept.
@@ -146,7 +168,7 @@ inline void refuse_unusable(const outcome& result) {
   throw fettle::error(
       fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
                   "and operating points on the map",
-                  result.session.log_paths.front().string(), words));
+                  fettle::path_text(result.session.log_paths.front()), words));
 }
 
 /// What a log calls lambda is lambda, and it counts as the map's axes do; the latter may be wrong of an engine that only
@@ -168,7 +190,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 [[nodiscard]] inline std::vector<double> read_usage(const session::session& asked, const fettle::map_file& base) {
   const fettle::map_file usage = fettle::read_map_csv(asked.usage_map_path);
   const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{}: {}", asked.usage_map_path.string(), what));
+    throw fettle::error(fmt::format("{}: {}", fettle::path_text(asked.usage_map_path), what));
   };
   session::require_axes(asked.usage_map_path, usage, base, "the map");
   const auto values = usage.table.values();
@@ -254,6 +276,55 @@ inline void add_flow_remarks(outcome& result) {
     }
 }
 
+/// Calls out sensors and logs that say otherwise than the rest, by more than sensors and weather differ.
+inline void add_contradictions(outcome& result) {
+  constexpr double unusual = 2, contradicts = 3.5;  // prior standard deviations
+  const auto call_out = [&](const std::string& name, double level, double spread, double deviations) {
+    if (deviations < unusual) return;
+    (deviations < contradicts ? result.remarks : result.objections)
+        .push_back(
+            fmt::format("{} reads {:.1f} % {} than the rest, where {:g} % is usual: a sensor, fuel, air columns or "
+                        "loaded map that is not as described",
+                        name, 100 * std::abs(level - 1), level > 1 ? "richer" : "leaner", 100 * spread));
+  };
+  for (const auto& gain : result.identified.gains)
+    call_out(gain.prior.name.substr(gain.prior.name.find(", ") + 2).insert(0, "sensor "), gain.value / gain.prior.value,
+             gain.prior.spread, gain.deviations());
+  for (const auto& log : result.identified.log_levels)
+    call_out("log " + log.name, log.level, log.spread, log.deviations());
+}
+
+/// Cylinders, counted from 1, whose exhaust passes no sensor in any log.
+[[nodiscard]] inline std::vector<std::size_t> unseen_cylinders(const std::vector<fettle::recording>& logs) {
+  std::vector<bool> seen(static_cast<std::size_t>(logs.front().cylinders), false);
+  for (const auto& log : logs)
+    for (const auto& sensor : log.sensors) {
+      if (std::all_of(sensor.lambda.begin(), sensor.lambda.end(), [](double x) { return std::isnan(x); })) continue;
+      if (sensor.cylinders.empty()) return {};
+      for (const std::size_t cylinder : sensor.cylinders) seen[cylinder - 1] = true;
+    }
+  std::vector<std::size_t> result;
+  for (std::size_t i = 0; i < seen.size(); ++i)
+    if (!seen[i]) result.push_back(i + 1);
+  return result;
+}
+
+/// Errors: `fettle::error` naming two logs that hold the same readings: what was measured once counts once.
+inline void refuse_copies(const std::vector<fettle::recording>& logs) {
+  for (std::size_t i = 0; i < logs.size(); ++i)
+    for (std::size_t j = 0; j < i; ++j) {
+      bool same = logs[i].speed_rpm == logs[j].speed_rpm && logs[i].sensors.size() == logs[j].sensors.size();
+      for (std::size_t s = 0; same && s < logs[i].sensors.size(); ++s)
+        same =
+            std::equal(logs[i].sensors[s].lambda.begin(), logs[i].sensors[s].lambda.end(),
+                       logs[j].sensors[s].lambda.begin(), logs[j].sensors[s].lambda.end(),
+                       [](double one, double other) { return one == other || (std::isnan(one) && std::isnan(other)); });
+      if (same && logs[i].rows() > 1)
+        throw fettle::error(
+            fmt::format("{} and {} hold the same readings; name each log once", logs[j].name, logs[i].name));
+    }
+}
+
 inline void add_remarks(outcome& result) {
   for (const auto& parameter : result.identified.parameters) {
     if (parameter.identified_share < 0.5)
@@ -296,11 +367,12 @@ inline void add_remarks(outcome& result) {
   for (std::size_t k = 0; k < base.table.size(); ++k)
     if (!(base.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      asked.map_path.string(), session::cell_name(base, k), base.table.values()[k]));
+                                      fettle::path_text(asked.map_path), session::cell_name(base, k),
+                                      base.table.values()[k]));
   std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
   std::vector<fettle::recording> logs;
   std::vector<std::size_t> log_of_part;
-  std::vector<std::string> remarks;
+  std::vector<std::string> remarks, lean_stays;
   for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
@@ -308,10 +380,11 @@ inline void add_remarks(outcome& result) {
     const session::session during_log = asked.during(l);
     const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
     rows += log.rows();
-    detail::require_lambda_and_units(during_log, base, log, asked.log_paths[l].string(), how);
+    detail::require_lambda_and_units(during_log, base, log, fettle::path_text(asked.log_paths[l]), how);
     session::read_recording read =
         session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    lean_stays.insert(lean_stays.end(), read.dangers.begin(), read.dangers.end());
     for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
       minutes += (part.time_s.back() - part.time_s.front()) / 60;
       logs.push_back(std::move(part));
@@ -319,6 +392,7 @@ inline void add_remarks(outcome& result) {
     }
   }
 
+  detail::refuse_copies(logs);
   const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
   const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
@@ -340,6 +414,9 @@ inline void add_remarks(outcome& result) {
                  .forecasts = {},
                  .usage = std::move(usage),
                  .plan = {},
+                 .lean_places = {},
+                 .lean_stays = std::move(lean_stays),
+                 .unseen_cylinders = {},
                  .objections = {},
                  .remarks = std::move(remarks),
                  .rows = rows,
@@ -348,6 +425,7 @@ inline void add_remarks(outcome& result) {
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
   detail::add_remarks(result);
+  detail::add_contradictions(result);
   detail::add_flow_remarks(result);
   detail::add_low_flow_remark(result);
   result.forecasts.resize(result.session.log_paths.size());
@@ -356,6 +434,8 @@ inline void add_remarks(outcome& result) {
     result.forecasts[log_of_part[i]].append(
         fettle::predict_errors(logs[i], base.table, sensor, identified, result.decided.applied, options.screen));
   }
+  result.lean_places = fettle::lean_places(result.forecasts, base.table, lean_place_error);
+  result.unseen_cylinders = detail::unseen_cylinders(logs);
   result.plan = fettle::drive_plan(
       base.table, fettle::next_visits(base.table, identified.covariance, result.usage, {.count = how.visits}));
   return result;

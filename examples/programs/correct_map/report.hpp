@@ -50,6 +50,8 @@ class report_writer {
     using fettle::forecast;
     page_.section("Result");
     if (!result_.objections.empty()) page_.notice("Why this map must not be loaded", result_.objections);
+    if (const auto dangers = dangers_in_words(result_); !dangers.empty())
+      page_.notice("Why the engine may still run lean", dangers);
     cell_table("Stay lean, the worst first", result_.lean_cells());
     page_.facts(
         {{"Map error, engine steady, rms", change(&forecast::map_before, &forecast::map_after)},

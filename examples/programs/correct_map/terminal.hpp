@@ -70,6 +70,7 @@ class summary_writer {
 
   [[nodiscard]] std::string text() {
     for (const auto& objection : result_.objections) line("  " + objection);
+    for (const auto& danger : dangers_in_words(result_)) line("  " + danger);
     lean_cells();
     line("");
     line(result_.session.title);

@@ -46,7 +46,8 @@ struct outcome {
   std::vector<fettle::region> regions;
   std::vector<std::string> objections;  ///< why the trims must not be loaded; empty: they may
   std::vector<std::string> alarms, remarks;
-  std::vector<std::string> next;  ///< what to do once the trims are loaded
+  std::vector<std::string> lean_stays;  ///< sensors that stood at their lean end
+  std::vector<std::string> next;        ///< what to do once the trims are loaded
   std::size_t rows = 0;
   double minutes = 0;
 
@@ -306,7 +307,7 @@ inline void add_sensor_remarks(outcome& result) {
   options.trims.is_given = true;
 
   std::vector<fettle::recording> logs;
-  std::vector<std::string> remarks;
+  std::vector<std::string> remarks, lean_stays;
   for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
   std::size_t rows = 0;
   double minutes = 0;
@@ -319,6 +320,7 @@ inline void add_sensor_remarks(outcome& result) {
     session::read_recording read =
         session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
     remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
+    lean_stays.insert(lean_stays.end(), read.dangers.begin(), read.dangers.end());
     logs.push_back(std::move(read.log));
     minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
     for (const auto& sensor : during_log.sensors)
@@ -363,6 +365,7 @@ inline void add_sensor_remarks(outcome& result) {
                  .objections = std::move(scatter.objections),
                  .alarms = {},
                  .remarks = {},
+                 .lean_stays = std::move(lean_stays),
                  .next = {},
                  .rows = rows,
                  .minutes = minutes};

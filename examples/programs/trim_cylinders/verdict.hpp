@@ -61,6 +61,8 @@ namespace detail {
   if (!result.objections.empty())
     return fmt::format("NO. {}.{}", result.objections.front(),
                        result.objections.size() == 1 ? "" : fmt::format(" And {} more.", result.objections.size() - 1));
+  if (!result.lean_stays.empty())
+    return "NO. " + result.lean_stays.front() + ": find out which, before anything is loaded.";
   const auto* worst = leanest_after(result);
   if (worst && worst->leanest_after > worst->target_lambda * (1 + result.alarm.lean_alarm))
     return fmt::format("NO. With these trims a cylinder still runs at lambda {:.3f} {}, target {:.3f}.",

@@ -3,9 +3,11 @@
 
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <span>
 #include <vector>
 
+#include "fettle/lambda/detail/quarters.hpp"
 #include "fettle/lambda/identification.hpp"
 #include "fettle/lambda/reading_model.hpp"
 
@@ -20,12 +22,15 @@ namespace fettle {
 struct forecast {
   std::vector<double> map_before, map_after;
   std::vector<double> read_time_s, read_before, read_after;
+  std::vector<double> read_step_s;            ///< since the row before each of these
+  std::vector<std::uint32_t> read_quarter{};  ///< of a cell of the map, where their gas was made; see `lean_places`
 
   /// Adds what comes later in the same log.
   void append(const forecast& later) {
     for (const auto series : {&forecast::map_before, &forecast::map_after, &forecast::read_time_s,
-                              &forecast::read_before, &forecast::read_after})
+                              &forecast::read_before, &forecast::read_after, &forecast::read_step_s})
       (this->*series).insert((this->*series).end(), (later.*series).begin(), (later.*series).end());
+    read_quarter.insert(read_quarter.end(), later.read_quarter.begin(), later.read_quarter.end());
   }
 };
 
@@ -63,6 +68,7 @@ struct forecast {
   with_change = model.arrived(with_change, from, origin.lag_s);
   target = model.arrived(target, from, origin.lag_s);
 
+  const std::vector<std::uint32_t> quarter = detail::quarters(log, base);
   forecast result;
   for (std::size_t i = 0; i < now.size(); ++i) {
     if (rejected[i] != rejection::none) continue;
@@ -71,6 +77,8 @@ struct forecast {
     if (!(std::abs(uncorrected[i] / target[i] - 1) < near_rest)) continue;
     const double lambda = log.sensors[sensor].lambda[i] * origin.gain;
     result.read_time_s.push_back(log.time_s[i]);
+    result.read_step_s.push_back(i > 0 ? log.time_s[i] - log.time_s[i - 1] : 0);
+    result.read_quarter.push_back(quarter[from[i].row]);
     result.read_before.push_back(lambda * target[i] - 1);
     result.read_after.push_back(lambda * target[i] * now[i] / with_change[i] - 1);
   }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <cmath>
 #include <cstddef>
 #include <string>
 #include <vector>
@@ -19,6 +20,11 @@ struct parameter_estimate {
   double relative_error = 0;  ///< standard error of the natural logarithm, the model's own error included
   double reading_error = 0;   ///< the same without it: what noise, the length of the log and uncertain parameters leave
   double identified_share = 0;  ///< share of the prior's variance that the log removed, 0 .. 1
+
+  /// How many prior standard deviations of the logarithm the value lies from the prior's; 0 for what is held.
+  [[nodiscard]] double deviations() const noexcept {
+    return prior.spread > 0 ? std::abs(std::log(value / prior.value)) / prior.spread : 0;
+  }
 };
 
 /// Two quantities that the log moves together.
@@ -31,6 +37,16 @@ struct correlated_pair {
 struct sensor_scatter {
   double noise = 0;    ///< robust standard deviation of phi about the model
   double misfits = 0;  ///< share of the readings that were ignored as far outside the noise
+};
+
+/// How much richer one log reads than the others, as a factor on phi: fuel, weather.
+struct log_level {
+  std::string name{};
+  double level = 1;
+  double spread = 0;  ///< prior standard deviation of its natural logarithm
+
+  /// How many prior standard deviations it lies from 1.
+  [[nodiscard]] double deviations() const noexcept { return std::abs(std::log(level)) / spread; }
 };
 
 /// What logs say of the map and of the way from injection to reading.
@@ -50,6 +66,7 @@ struct identification {
   dynamics with;                  ///< parameters as found
   std::vector<parameter_estimate> parameters;  ///< the free ones
   std::vector<parameter_estimate> gains;       ///< of every sensor, on phi
+  std::vector<log_level> log_levels;           ///< one per log; empty: there is one log
   cylinder_trims cylinders;                    ///< empty where every sensor sees the mean of all cylinders
   std::vector<correlated_pair> correlated;     ///< beyond 0.95
   std::vector<rejection_counts> rejected;      ///< one per sensor, all logs together

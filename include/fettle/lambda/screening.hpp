@@ -29,9 +29,10 @@ enum class rejection : std::uint8_t {
   outside_the_map,
   transient,
   implausible,
-  stuck
+  stuck,
+  stood_at_lean_end  ///< for long: a mixture that is very lean, or a sensor that is unplugged
 };
-inline constexpr std::size_t rejection_kinds = 13;
+inline constexpr std::size_t rejection_kinds = 14;
 
 [[nodiscard]] constexpr std::string_view describe(rejection why) noexcept {
   constexpr std::array<std::string_view, rejection_kinds> words{"counts",
@@ -46,7 +47,8 @@ inline constexpr std::size_t rejection_kinds = 13;
                                                                 "outside the map",
                                                                 "fast throttle change",
                                                                 "implausible reading",
-                                                                "reading stuck"};
+                                                                "reading stuck",
+                                                                "stood at the lean end"};
   return words[static_cast<std::size_t>(why)];
 }
 
@@ -131,7 +133,7 @@ struct sensor_range {
 /// Rows at which a reading has stood still to the last digit for seconds while the fuel changed under it.
 ///
 /// A quiet sensor logged to 0.01 can do so on a steady target: log it to 0.001. At an end of its range a reading stands
-/// still by itself; there it counts as stuck only after half a minute in which the fuel has doubled or halved.
+/// still by itself; there it counts only after half a minute in which the fuel has doubled or halved.
 [[nodiscard]] inline std::vector<bool> stuck_rows(const recording& log, const sensor_trace& sensor,
                                                   const sensor_range& range) {
   constexpr double longest_s = 3, fuel_ratio = 1.3, longest_at_end_s = 30, fuel_ratio_at_end = 2;
@@ -162,6 +164,16 @@ struct sensor_range {
   return result;
 }
 
+/// How long, in seconds, a sensor stood at its lean end while the fuel changed: see `stuck_rows`.
+[[nodiscard]] inline double stood_at_lean_end_s(const recording& log, const sensor_trace& sensor) {
+  const sensor_range range = measuring_range(sensor);
+  const std::vector<bool> stuck = stuck_rows(log, sensor, range);
+  double result = 0;
+  for (std::size_t i = 1; i < log.rows(); ++i)
+    if (stuck[i] && stuck[i - 1] && sensor.lambda[i] >= range.highest) result += log.time_s[i] - log.time_s[i - 1];
+  return result;
+}
+
 /// What is wrong with a sensor's reading at each row, given when its gas was injected.
 [[nodiscard]] inline std::vector<rejection> screen_sensor(const recording& log, const sensor_trace& sensor,
                                                           const std::vector<rejection>& rows,
@@ -176,7 +188,7 @@ struct sensor_range {
     if (std::isnan(lambda))
       result[i] = rejection::not_sampled;
     else if (stuck[i])
-      result[i] = rejection::stuck;
+      result[i] = lambda >= range.highest ? rejection::stood_at_lean_end : rejection::stuck;
     else if (lambda <= range.lowest || lambda >= range.highest)
       result[i] = rejection::sensor_at_its_end;
     else if (!(lambda > limits.lowest_lambda && lambda < limits.highest_lambda))

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -21,6 +23,7 @@
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/lambda/recording.hpp"
+#include "fettle/lambda/screening.hpp"
 
 namespace session {
 
@@ -60,6 +63,7 @@ inline constexpr double latency_spread = 0.3;
 struct read_recording {
   fettle::recording log;
   std::vector<std::string> remarks;
+  std::vector<std::string> dangers{};  ///< why the engine may have run lean unseen
 };
 
 namespace detail {
@@ -74,6 +78,18 @@ namespace detail {
         "pulses or loop_pct, or, if the loop was off, say \"closed_loop\": false in the session");
   return {name + ": pulses are not logged; the map" + (loop_is_logged ? " with loop_pct" : "") +
           " is taken as the fuel that was injected"};
+}
+
+/// Sensors that stood at their lean end for long: what gas they had is not known.
+[[nodiscard]] inline std::vector<std::string> stays_at_the_lean_end(const fettle::recording& log) {
+  std::vector<std::string> result;
+  for (const auto& sensor : log.sensors)
+    if (const double stood_s = fettle::detail::stood_at_lean_end_s(log, sensor); stood_s > 0)
+      result.push_back(
+          fmt::format("sensor {} stood at its lean end for {:.0f} s of {}: a mixture that is very lean, or a "
+                      "sensor that is unplugged or broken",
+                      sensor.name, stood_s, log.name));
+  return result;
 }
 
 /// Non-zero where either series is: charges that left unburnt, by misfire or because their ignition was cut.
@@ -140,6 +156,7 @@ namespace detail {
          .lowest = sensor.lowest,
          .highest = sensor.highest,
          .lambda = sensor.is_fitted ? *log.find(sensor.column) : std::vector<double>(log.rows(), std::nan(""))});
+  result.dangers = detail::stays_at_the_lean_end(recording);
   if (setup.loaded_trim_paths != setup.trims.map_paths)
     refer_to_trims(maps, base, log, make_dynamics(setup, path_trust::given), recording);
   return result;

@@ -51,20 +51,19 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
   result.readings.assign(cylinders, std::vector<double>(cells, 0.0));
   result.agreement = result.lean_end_share = result.readings;
   std::vector<pass_counter> passes(cylinders, pass_counter(cells));
-  for (const auto& one : found.channels())
-    for (std::size_t i = 0; i < one.kind.size(); ++i) {
-      if (one.kind[i] == evidence_kind::none || one.cylinders.empty()) continue;
-      const std::array<double, 2> x{static_cast<double>(one.trim_at[i][0]), static_cast<double>(one.trim_at[i][1])};
-      const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
-      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
-      for (const std::size_t c : one.cylinders)
-        for (std::size_t k = 0; k < stencil.size; ++k) {
-          result.readings[c][stencil.cell[k]] += stencil.weight[k];
-          result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
-          if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
-          passes[c].add(stencil.cell[k], stencil.weight[k], one.part, one.model->log().time_s[i]);
-        }
-    }
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    if (one.cylinders.empty()) return;
+    const std::array<double, 2> x{static_cast<double>(one.trim_at[i][0]), static_cast<double>(one.trim_at[i][1])};
+    const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
+    const double weight = found.errors().weigh(one, i, loss::tukey).robust;
+    for (const std::size_t c : one.cylinders)
+      for (std::size_t k = 0; k < stencil.size; ++k) {
+        result.readings[c][stencil.cell[k]] += stencil.weight[k];
+        result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
+        if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
+        passes[c].add(stencil.cell[k], stencil.weight[k], one.part, one.model->log().time_s[i]);
+      }
+  });
   for (std::size_t c = 0; c < cylinders; ++c) {
     result.passes.push_back(passes[c].count());
     for (std::size_t k = 0; k < cells; ++k)

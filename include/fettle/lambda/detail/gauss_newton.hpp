@@ -80,6 +80,8 @@ class gauss_newton {
   [[nodiscard]] const std::vector<reading_model>& models() const noexcept { return models_; }
   /// What is wrong with each row as a moment of injection, per model.
   [[nodiscard]] const std::vector<std::vector<rejection>>& screened() const noexcept { return screened_; }
+  [[nodiscard]] const identify_options& options() const noexcept { return options_; }
+  [[nodiscard]] const std::vector<std::string>& log_names() const noexcept { return names_; }
   [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
   [[nodiscard]] const reading_errors& errors() const noexcept { return errors_; }
 
@@ -104,6 +106,15 @@ class gauss_newton {
                                 }
                                 use(row, columns, factors);
                               });
+  }
+
+  /// Calls use(channel, row) for every reading that counts, in the order of time within each part of a log.
+  template <class Use>
+  void for_each_reading(Use&& use) const {
+    for (std::size_t part = 0; part < models_.size(); ++part)
+      for (std::size_t row = 0; row < models_[part].log().rows(); ++row)
+        for (const channel& one : channels_)
+          if (one.part == part && one.kind[row] != evidence_kind::none) use(one, row);
   }
 
   /// The sum over all channels: add(sum, channel) for each. Everything that a round sums up passes here.

@@ -183,8 +183,9 @@ struct cell_covariance {
   return result;
 }
 
-inline void describe_parameters(const posterior& found, const unknowns& all, const dynamics& start, double model_error,
-                                identification& result) {
+inline void describe_parameters(const posterior& found, const gauss_newton& whole, const unknowns& all,
+                                const dynamics& start, identification& result) {
+  const double model_error = whole.options().model_error;
   std::vector<parameter> free;
   dynamics::for_each(start, [&](const parameter& one) {
     if (one.is_free()) free.push_back(one);
@@ -197,8 +198,12 @@ inline void describe_parameters(const posterior& found, const unknowns& all, con
   std::size_t next = 0;
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
     const auto what = all.scalars()[p].what;
-    if (what != scalar_unknown::kind::parameter && what != scalar_unknown::kind::gain) continue;
     const auto k = static_cast<Eigen::Index>(all.first_scalar() + p);
+    if (what == scalar_unknown::kind::log_level)
+      result.log_levels.push_back({.name = whole.log_names()[all.scalars()[p].index],
+                                   .level = std::exp(found.value[static_cast<std::size_t>(k)]),
+                                   .spread = all.scalars()[p].spread});
+    if (what != scalar_unknown::kind::parameter && what != scalar_unknown::kind::gain) continue;
     const parameter& prior = free[next++];
     const double own = found.covariance(k, k);
     const bool is_gain = what == scalar_unknown::kind::gain;
@@ -235,21 +240,26 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
   double counting = 0;
   std::vector<double> sizes;
   for (const auto& one : found.channels())
-    for (std::size_t i = 0; i < one.kind.size(); ++i) {
+    for (std::size_t i = 0; i < one.rejected.size(); ++i) {
       result.rejected[one.sensor].add(one.rejected[i]);
-      if (one.kind[i] == evidence_kind::none) continue;
       const moment from = one.origin.from[i];
-      if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
-      const double weight = found.errors().weigh(one, i, loss::tukey).robust;
-      ++counting;
-      if (weight == 0) ++result.misfits;
-      if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
+      if (one.rejected[i] != rejection::stood_at_lean_end || !(from.fraction >= 0)) continue;
+      one.model->add_residency(from, 1, result.lean_end_share);  // tells no mixture, but forbids leaning
       one.model->add_residency(from, 1, result.readings);
-      one.model->add_residency(from, weight, result.agreement);
-      one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
-        passes.add(cell, share, one.part, one.model->log().time_s[i]);
-      });
     }
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    const moment from = one.origin.from[i];
+    if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
+    const double weight = found.errors().weigh(one, i, loss::tukey).robust;
+    ++counting;
+    if (weight == 0) ++result.misfits;
+    if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
+    one.model->add_residency(from, 1, result.readings);
+    one.model->add_residency(from, weight, result.agreement);
+    one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
+      passes.add(cell, share, one.part, one.model->log().time_s[i]);
+    });
+  });
   result.passes = passes.count();
   result.noise = median_scale(std::move(sizes));
   if (counting > 0) result.misfits /= counting;
@@ -265,14 +275,12 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
   std::vector<sensor_scatter> result(found.now().with.sensors.size());
   std::vector<std::vector<double>> sizes(result.size());
   std::vector<double> counting(result.size(), 0.0);
-  for (const auto& one : found.channels())
-    for (std::size_t i = 0; i < one.kind.size(); ++i) {
-      if (one.kind[i] == evidence_kind::none) continue;
-      ++counting[one.sensor];
-      if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
-      if (one.kind[i] == evidence_kind::measured)
-        sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
-    }
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    ++counting[one.sensor];
+    if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
+    if (one.kind[i] == evidence_kind::measured)
+      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
+  });
   for (std::size_t s = 0; s < result.size(); ++s) {
     result[s].noise = median_scale(std::move(sizes[s]));
     if (counting[s] > 0) result[s].misfits /= counting[s];
@@ -308,7 +316,7 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.scatter = detail::scatter_of_sensors(whole);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
   const detail::posterior found = detail::conclusion(whole, all, options).combine();
-  detail::describe_parameters(found, all, start, options.model_error, result);
+  detail::describe_parameters(found, whole, all, start, result);
   whole.move_to(found.value);
   result.correction = whole.now().correction;
   result.with = whole.now().with;

@@ -11,7 +11,6 @@
 
 #include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
-#include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/detail/score_clusters.hpp"
 
 namespace fettle::detail {

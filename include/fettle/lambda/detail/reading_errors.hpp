@@ -12,6 +12,7 @@
 #include "fettle/lambda/detail/censored.hpp"
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/noise_profile.hpp"
+#include "fettle/lambda/detail/quarters.hpp"
 #include "fettle/lambda/detail/residual_scale.hpp"
 #include "fettle/lambda/detail/share_work.hpp"
 #include "fettle/lambda/identify_options.hpp"
@@ -131,20 +132,6 @@ class reading_errors {
     const double scale = (std::max)(noise, here.spread);
     return {noise, (std::max)(std::hypot(noise, all), here.scale),
             scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
-  }
-
-  [[nodiscard]] static std::vector<std::uint32_t> quarters(const recording& log, const dynamic_table<double>& base) {
-    std::vector<std::uint32_t> result(log.rows(), 0);
-    for (std::size_t i = 0; i < log.rows(); ++i) {
-      std::uint32_t quarter = 0;
-      for (std::size_t a = 0; a < base.rank(); ++a) {
-        const auto [index, fraction] = locate(base.axes()[a].view(), log.at[a][i]);
-        quarter = quarter * static_cast<std::uint32_t>(2 * base.axes()[a].size() - 2) +
-                  static_cast<std::uint32_t>(2 * index) + (fraction > 0.5 ? 1U : 0U);
-      }
-      result[i] = quarter;
-    }
-    return result;
   }
 
   void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss by) {

@@ -66,8 +66,12 @@ TEST(PathSeenFrom, RefusesWhatASessionFileCannotHold) {
 
 // A bad sensor among good ones: all readings together look sound, its own do not.
 TEST(JudgeScatter, LooksAtEverySensor) {
-  const session::session of{.sensors = {{.name = "pipe 1"}, {.name = "pipe 2"}, {.name = "pipe 3"}}};
-  fettle::identification found{.scatter = {{.noise = 0.006}, {.noise = 0.2, .misfits = 0.3}, {.noise = 0.03}}};
+  session::session of;
+  of.sensors.resize(3);
+  of.sensors[1].name = "pipe 2";
+  of.sensors[2].name = "pipe 3";
+  fettle::identification found;
+  found.scatter = {{0.006, 0}, {0.2, 0.3}, {0.03, 0}};
   found.noise = 0.01;
   const auto said = session::judge_scatter(of, found);
   ASSERT_EQ(said.objections.size(), 1U);

@@ -2,18 +2,18 @@
 #pragma once
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
 #include <span>
 #include <vector>
 
+#include "fettle/lambda/detail/lagged.hpp"
+#include "fettle/lambda/detail/row_cells.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/exhaust_path.hpp"
 #include "fettle/lambda/recording.hpp"
 #include "fettle/map/dynamic_table.hpp"
-#include "fettle/map/stencil.hpp"
 
 namespace fettle {
 
@@ -26,21 +26,10 @@ namespace fettle {
 class reading_model {
  public:
   /// The log and the base map must outlive the model. Coordinates outside an axis hold its end.
-  reading_model(const recording& log, const dynamic_table<double>& base)
-      : log_{log}, corners_{std::size_t{1} << base.rank()} {
+  reading_model(const recording& log, const dynamic_table<double>& base) : log_{log} {
     log.check();
     prepare_inputs();
-    switch (base.rank()) {
-      case 1:
-        prepare_stencils<1>(base);
-        break;
-      case 2:
-        prepare_stencils<2>(base);
-        break;
-      default:
-        prepare_stencils<3>(base);
-        break;
-    }
+    cells_ = detail::row_cells(log, base, source_);
   }
 
   [[nodiscard]] const recording& log() const noexcept { return log_; }
@@ -55,7 +44,7 @@ class reading_model {
     for (std::size_t b = 0; b < flow_.size(); ++b) {
       const double share = with.banks[b].film_share.value, time_s = with.banks[b].film_time_s.value;
       const double factor = now.empty() ? 1 : with.banks[b].flow.value;
-      lagged film(flow_[b].empty() ? 0.0 : flow_[b].front(), time_s);
+      detail::lagged film(flow_[b].empty() ? 0.0 : flow_[b].front(), time_s);
       for (std::size_t i = 0; i < result.size(); ++i) {
         const double from_wall = i == 0 ? film.value() : film.advance(log_.time_s[i] - log_.time_s[i - 1], flow_[b][i]);
         result[i] += factor * ((1 - share) * flow_[b][i] + share * from_wall);
@@ -82,7 +71,7 @@ class reading_model {
     std::vector<double> result(log_.rows());
     for (std::size_t i = 0; i < result.size(); ++i) {
       double sum = 0;
-      for (std::size_t k = i * corners_; k < (i + 1) * corners_; ++k) sum += share_[k] * correction[cell_[k]];
+      cells_.for_each(i, [&](std::size_t cell, double share) { sum += share * correction[cell]; });
       result[i] = sum;
     }
     return result;
@@ -109,7 +98,7 @@ class reading_model {
                                             double lag_s) const {
     std::vector<double> result(formed.size());
     if (formed.empty()) return result;
-    lagged element(at(formed, from[0]), lag_s);
+    detail::lagged element(at(formed, from[0]), lag_s);
     result[0] = element.value();
     for (std::size_t i = 1; i < formed.size(); ++i)
       result[i] = element.advance(log_.time_s[i] - log_.time_s[i - 1], at(formed, from[i]));
@@ -155,22 +144,21 @@ class reading_model {
     std::vector<std::uint32_t> active;
     const auto add_row = [&](std::size_t row, double weight) {
       const double slope = weight * at.uncorrected[row] / (at.correction[row] * at.correction[row]);
-      for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) {
-        if (share_[k] == 0) continue;
-        const std::uint32_t cell = cell_[k];
+      cells_.for_each(row, [&](std::uint32_t cell, double share) {
+        if (share == 0) return;
         if (!is_active[cell]) {
           is_active[cell] = true;
           active.insert(std::upper_bound(active.begin(), active.end(), cell), cell);
         }
-        factor[cell] += slope * share_[k] * correction[cell];
-      }
+        factor[cell] += slope * share * correction[cell];
+      });
     };
     const auto add = [&](moment when, double weight) {
       if (!(when.fraction > 0)) return add_row(when.row, weight);
       add_row(when.row, weight * (1 - when.fraction));
       add_row(when.row + 1, weight * when.fraction);
     };
-    lag_clock clock(at.lag_s);
+    detail::lag_clock clock(at.lag_s);
     for (std::size_t i = 0; i < log_.rows(); ++i) {
       if (i == 0) {
         add(at.from[0], 1);
@@ -198,57 +186,24 @@ class reading_model {
       double fuel = 0;
       for (const auto& bank : flow_) fuel += bank[i];
       if (!(fuel > 0)) continue;
-      for (std::size_t k = i * corners_; k < (i + 1) * corners_; ++k)
-        seconds[cell_[k]] += share_[k] * (log_.time_s[i] - log_.time_s[i - 1]);
+      cells_.for_each(
+          i, [&](std::size_t cell, double share) { seconds[cell] += share * (log_.time_s[i] - log_.time_s[i - 1]); });
     }
   }
 
   /// Calls use(cell, share) for the cells around one row.
   template <class Use>
   void for_each_cell(std::size_t row, Use&& use) const {
-    for (std::size_t k = row * corners_; k < (row + 1) * corners_; ++k) use(std::size_t{cell_[k]}, share_[k]);
+    cells_.for_each(row, [&](std::size_t cell, double share) { use(cell, share); });
   }
 
   /// Adds a reading to what each cell had to do with at the moment of injection.
   void add_residency(moment when, double weight, std::span<double> sum) const {
-    for (std::size_t k = when.row * corners_; k < (when.row + 1) * corners_; ++k) sum[cell_[k]] += weight * share_[k];
+    cells_.for_each(when.row, [&](std::size_t cell, double share) { sum[cell] += weight * share; });
   }
 
  private:
   static constexpr double forgotten = 1e-4;  // of phi: the last digit of a reading
-
-  // The same step comes again and again; its exponentials are worked out once.
-  class lag_clock {
-   public:
-    explicit lag_clock(double lag_s) : lag_s_{lag_s} {}
-    const lag_step& over(double step_s) {
-      if (!(std::abs(step_s - last_s_) <= 1e-9 * step_s)) {
-        last_s_ = step_s;
-        step_ = lag_step::over(step_s, lag_s_);
-      }
-      return step_;
-    }
-
-   private:
-    double lag_s_, last_s_ = -1;
-    lag_step step_;
-  };
-
-  class lagged {
-   public:
-    lagged(double start, double lag_s) : clock_{lag_s}, input_{start}, value_{start} {}
-    [[nodiscard]] double value() const noexcept { return value_; }
-    double advance(double step_s, double input) {
-      const lag_step& step = clock_.over(step_s);
-      value_ = step.keep * value_ + step.before * input_ + step.now * input;
-      input_ = input;
-      return value_;
-    }
-
-   private:
-    lag_clock clock_;
-    double input_, value_;
-  };
 
   [[nodiscard]] static exhaust_path path(std::size_t sensor, const dynamics& with) {
     const auto& of = with.sensors[sensor];
@@ -283,34 +238,11 @@ class reading_model {
     }
   }
 
-  template <std::size_t R>
-  void prepare_stencils(const dynamic_table<double>& base) {
-    const auto map = base.view<R>();
-    cell_.resize(log_.rows() * corners_);
-    share_.resize(log_.rows() * corners_);
-    for (std::size_t i = 0; i < log_.rows(); ++i) {
-      std::array<place<double>, R> places{};
-      for (std::size_t a = 0; a < R; ++a) {
-        const double x = log_.at[a][source_[i]];
-        places[a] = locate(map.axes[a], std::isfinite(x) ? x : map.axes[a].points[0]);
-      }
-      const auto weights = stencil_at(map.axes, places);
-      double value = 0;
-      for (std::size_t k = 0; k < corners_; ++k) value += weights.weight[k] * map.values[weights.cell[k]];
-      for (std::size_t k = 0; k < corners_; ++k) {
-        cell_[i * corners_ + k] = static_cast<std::uint32_t>(weights.cell[k]);
-        share_[i * corners_ + k] = weights.weight[k] * map.values[weights.cell[k]] / value;
-      }
-    }
-  }
-
   const recording& log_;
-  std::size_t corners_;
   std::vector<std::vector<double>> flow_;  // of each bank, mg * rpm
   std::vector<double> need_flow_, speed_rpm_;
   std::vector<std::size_t> source_;  // the row whose inputs stand for this row
-  std::vector<std::uint32_t> cell_;  // corners_ a row
-  std::vector<double> share_;        // omega
+  detail::row_cells cells_;
 };
 
 }  // namespace fettle

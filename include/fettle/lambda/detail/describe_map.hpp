@@ -1,0 +1,174 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/gauss_newton.hpp"
+#include "fettle/lambda/detail/pass_counter.hpp"
+#include "fettle/lambda/detail/posterior.hpp"
+#include "fettle/lambda/detail/unknowns.hpp"
+#include "fettle/lambda/dynamics.hpp"
+#include "fettle/lambda/identification.hpp"
+#include "fettle/lambda/screening.hpp"
+
+namespace fettle::detail {
+
+/// The covariance of the cells' logarithms, and of what all cells share.
+struct cell_covariance {
+  Eigen::MatrixXd between;
+  double common = 0;
+};
+[[nodiscard]] inline cell_covariance split_common(const posterior& found, const unknowns& all) {
+  const auto cells = static_cast<Eigen::Index>(all.cells()), n = static_cast<Eigen::Index>(all.size());
+  const auto first = static_cast<Eigen::Index>(all.first_scalar());
+  Eigen::MatrixXd to_cells = Eigen::MatrixXd::Zero(cells, n - first);  // from the scalars, beside each cell's own
+  Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
+  double gain_weight = 0, logs = 0;
+  const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(),
+                                  [](const auto& one) { return one.what == scalar_unknown::kind::shared_gain; });
+  for (std::size_t p = 0; p < all.scalars().size(); ++p) {
+    const auto& one = all.scalars()[p];
+    const auto k = first + static_cast<Eigen::Index>(p);
+    if (one.what == scalar_unknown::kind::level) to_cells.col(k - first).setOnes();
+    if (one.what == scalar_unknown::kind::tilt)
+      for (std::size_t c = 0; c < all.cells(); ++c)
+        to_cells(static_cast<Eigen::Index>(c), k - first) = all.place(one.index, c);
+    if (one.what == scalar_unknown::kind::gain) {
+      const bool counts = !shares || !(one.spread > all.spreads().calibrated_gain);
+      gains[k] = counts ? 1 / (one.spread * one.spread) : 0;
+      gain_weight += gains[k];
+    }
+    if (one.what == scalar_unknown::kind::log_level) levels[k] = 1, ++logs;
+  }
+  cell_covariance result;
+  Eigen::MatrixXd covariance = found.covariance;
+  for (auto* shared : {&gains, &levels}) {
+    const double all_of_them = shared == &gains ? gain_weight : logs;
+    if (!(all_of_them > 0)) continue;
+    *shared /= all_of_them;
+    const Eigen::VectorXd reach = covariance * *shared;
+    const double variance = shared->dot(reach);
+    if (!(variance > 0)) continue;
+    covariance -= reach * (reach.transpose() / variance);
+    result.common = std::hypot(result.common, std::sqrt(variance));
+  }
+  const Eigen::MatrixXd crossed =
+      to_cells * (covariance.block(first, 0, n - first, cells) +
+                  0.5 * covariance.bottomRightCorner(n - first, n - first) * to_cells.transpose());
+  result.between = covariance.topLeftCorner(cells, cells) + crossed + crossed.transpose();
+  return result;
+}
+
+inline void describe_parameters(const posterior& found, const gauss_newton& whole, const unknowns& all,
+                                const dynamics& start, identification& result) {
+  const double model_error = whole.options().model_error;
+  std::vector<parameter> free;
+  dynamics::for_each(start, [&](const parameter& one) {
+    if (one.is_free()) free.push_back(one);
+  });
+  std::vector<Eigen::Index> where;
+  std::vector<std::string> names;
+  result.gains.resize(start.sensors.size());
+  for (std::size_t s = 0; s < start.sensors.size(); ++s)
+    result.gains[s] = {.prior = start.sensors[s].gain, .value = start.sensors[s].gain.value};
+  std::size_t next = 0;
+  for (std::size_t p = 0; p < all.scalars().size(); ++p) {
+    const auto what = all.scalars()[p].what;
+    const auto k = static_cast<Eigen::Index>(all.first_scalar() + p);
+    if (what == scalar_unknown::kind::log_level)
+      result.log_levels.push_back({.name = whole.log_names()[all.scalars()[p].index],
+                                   .level = std::exp(found.value[static_cast<std::size_t>(k)]),
+                                   .spread = all.scalars()[p].spread});
+    if (what != scalar_unknown::kind::parameter && what != scalar_unknown::kind::gain) continue;
+    const parameter& prior = free[next++];
+    const double own = found.covariance(k, k);
+    const bool is_gain = what == scalar_unknown::kind::gain;
+    const bool is_flow = !is_gain && parameter_place(all.scalars()[p].index, start.banks.size()).is_flow;
+    const parameter_estimate made{
+        .prior = prior,
+        .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
+        .relative_error = std::sqrt(own + (is_gain || is_flow ? 0 : model_error * model_error)),
+        .reading_error = std::sqrt(own),
+        .identified_share = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
+    if (is_gain) {
+      result.gains[all.scalars()[p].index] = made;
+      continue;
+    }
+    result.parameters.push_back(made);
+    for (std::size_t q = 0; q < where.size(); ++q) {
+      const double correlation = found.covariance(k, where[q]) / std::sqrt(own * found.covariance(where[q], where[q]));
+      if (std::abs(correlation) > 0.95) result.correlated.push_back({names[q], prior.name, correlation});
+    }
+    where.push_back(k);
+    names.push_back(prior.name);
+  }
+}
+
+/// What the readings had to do with each cell.
+inline void count_readings(const gauss_newton& found, std::size_t cells, identification& result) {
+  result.seconds.assign(cells, 0.0);
+  for (const auto& model : found.models()) model.add_usage(result.seconds);
+  result.readings.assign(cells, 0.0);
+  result.agreement.assign(cells, 0.0);
+  result.lean_end_share.assign(cells, 0.0);
+  result.rejected.resize(found.now().with.sensors.size());
+  pass_counter passes(cells);
+  double counting = 0;
+  std::vector<double> sizes;
+  for (const auto& one : found.channels())
+    for (std::size_t i = 0; i < one.rejected.size(); ++i) {
+      result.rejected[one.sensor].add(one.rejected[i]);
+      const moment from = one.origin.from[i];
+      if (one.rejected[i] != rejection::stood_at_lean_end || !(from.fraction >= 0)) continue;
+      one.model->add_residency(from, 1, result.lean_end_share);  // tells no mixture, but forbids leaning
+      one.model->add_residency(from, 1, result.readings);
+    }
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    const moment from = one.origin.from[i];
+    if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
+    const double weight = found.errors().weigh(one, i, loss::tukey).robust;
+    ++counting;
+    if (weight == 0) ++result.misfits;
+    if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
+    one.model->add_residency(from, 1, result.readings);
+    one.model->add_residency(from, weight, result.agreement);
+    one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
+      passes.add(cell, share, one.part, one.model->log().time_s[i]);
+    });
+  });
+  result.passes = passes.count();
+  result.noise = median_scale(std::move(sizes));
+  if (counting > 0) result.misfits /= counting;
+  for (std::size_t k = 0; k < cells; ++k)
+    if (result.readings[k] > 0) {
+      result.agreement[k] /= result.readings[k];
+      result.lean_end_share[k] /= result.readings[k];
+    }
+}
+
+/// How far the readings of each sensor lie from the model.
+[[nodiscard]] inline std::vector<sensor_scatter> scatter_of_sensors(const gauss_newton& found) {
+  std::vector<sensor_scatter> result(found.now().with.sensors.size());
+  std::vector<std::vector<double>> sizes(result.size());
+  std::vector<double> counting(result.size(), 0.0);
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    ++counting[one.sensor];
+    if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
+    if (one.kind[i] == evidence_kind::measured)
+      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
+  });
+  for (std::size_t s = 0; s < result.size(); ++s) {
+    result[s].noise = median_scale(std::move(sizes[s]));
+    if (counting[s] > 0) result[s].misfits /= counting[s];
+  }
+  return result;
+}
+
+}  // namespace fettle::detail

@@ -190,7 +190,7 @@ TEST(RunCycle, AGuardThatCannotBeJudgedKeepsTheSecondBankShutAndSaysSo) {
   static constexpr fettle::table efficiency{speed_rpm, pressure_kpa, {0.9, 0.9, 0.9, 0.9, 0.9, 0.9}};
   static constexpr fettle::table share{speed_rpm, pressure_kpa, {0.5, 0.5, 0.5, 0.5, 0.5, 0.5}};
   constexpr float nan = std::numeric_limits<float>::quiet_NaN();
-  const auto run = [&](float throttle_pct, float guard_pct) {
+  const auto run = [&](float open_pct, float guard_pct) {
     const std::array guard{guard_pct, guard_pct, guard_pct};
     fettle::mixture_maps<float> maps{.axes = efficiency.view().axes,
                                      .volumetric_efficiency = efficiency.values().data(),
@@ -199,9 +199,8 @@ TEST(RunCycle, AGuardThatCannotBeJudgedKeepsTheSecondBankShutAndSaysSo) {
                                      .swept_cm3 = 500,
                                      .stoichiometric_afr = 14.6F};
     fettle::bank_state<float> state;
-    return fettle::deliver(
-        fettle::request_of(maps, {.speed_rpm = 6000, .throttle_pct = throttle_pct, .air = {100, 25}}),
-        calibration.delivery, lines, state);
+    return fettle::deliver(fettle::request_of(maps, {.speed_rpm = 6000, .throttle_pct = open_pct, .air = {100, 25}}),
+                           calibration.delivery, lines, state);
   };
   EXPECT_GT(run(50, 30).banks.secondary_ms, 0);
   EXPECT_FALSE(has(run(50, 30).banks.faults, fuel_fault::not_a_number));

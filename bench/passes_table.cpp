@@ -21,6 +21,7 @@
 
 #include "best_map.hpp"
 #include "correction_trial.hpp"
+#include "passes_limits.hpp"
 #include "passes_trial.hpp"
 
 namespace {
@@ -54,14 +55,19 @@ class scratch_folder {
 /// One way of driving, summed over engines. First entry of a list: before the first pass.
 struct result {
   std::vector<double> rms{}, over_2{}, over_3{}, known{};  ///< %, after each pass
+  std::array<std::vector<double>, 3> exact{};              ///< % rms after each pass, see `exactness`
   std::vector<double> compared{}, as_predicted{};          ///< cells, of each pass
   double floor = 0;                                        ///< % rms
+  double worsened = 0, most_worsened = 0;                  ///< engines that a pass made worse; by most, % rms
   std::array<double, 2> minutes{};     ///< driven until 95 % of the cells, and all, are known; else all that was driven
   std::array<double, 2> unfinished{};  ///< engines that never came so far
   double cells = 0, seeds = 0;
 };
 
+constexpr std::array exactness{"known exactly from the start", "estimated exactly, no margin in leaning",
+                               "estimated exactly, with the margin"};
 constexpr std::array enough{0.95, 1.0};  // of the cells
+constexpr double no_rise_pct = 0.02;     // of the rms error: less is no difference
 
 void add_up(std::vector<double>& sum, const std::vector<double>& more) {
   sum.resize((std::max)(sum.size(), more.size()), 0.0);
@@ -72,7 +78,9 @@ void add(result& sum, const result& one) {
   for (const auto list :
        {&result::rms, &result::over_2, &result::over_3, &result::known, &result::compared, &result::as_predicted})
     add_up(sum.*list, one.*list);
-  for (const auto value : {&result::floor, &result::cells, &result::seeds}) sum.*value += one.*value;
+  for (std::size_t i = 0; i < exactness.size(); ++i) add_up(sum.exact[i], one.exact[i]);
+  for (const auto value : {&result::floor, &result::worsened, &result::cells, &result::seeds}) sum.*value += one.*value;
+  sum.most_worsened = (std::max)(sum.most_worsened, one.most_worsened);
   for (const auto value : {&result::minutes, &result::unfinished})
     for (std::size_t i = 0; i < enough.size(); ++i) (sum.*value)[i] += (one.*value)[i];
 }
@@ -103,15 +111,13 @@ correction_table::trial judge_of(std::uint64_t seed, const request& asked, const
 result measure(const request& asked, const correction_table::trial& judge, const std::vector<pass>& driven,
                const std::vector<bool>& cells) {
   result sum{.cells = static_cast<double>(std::count(cells.begin(), cells.end(), true)), .seeds = 1};
-  const auto judge_map = [&](const std::vector<double>& map) {
-    std::vector<double> correction;
-    for (std::size_t k = 0; k < map.size(); ++k) correction.push_back(map[k] / judge.base.values()[k]);
+  const auto judge_map = [&](const std::vector<double>& correction) {
     const auto errors = errors_of(judge, correction);
     sum.rms.push_back(errors.rms_pct);
     sum.over_2.push_back(errors.over_2_pct);
     sum.over_3.push_back(errors.lean_pct);
   };
-  judge_map({judge.base.values().begin(), judge.base.values().end()});
+  judge_map(std::vector<double>(judge.base.size(), 1.0));
   std::array<bool, enough.size()> is_finished{};
   for (std::size_t p = 0; p < driven.size(); ++p) {
     double known = 0;
@@ -121,13 +127,30 @@ result measure(const request& asked, const correction_table::trial& judge, const
       is_finished[i] = is_finished[i] || known >= enough[i] * sum.cells;
     }
     if (p >= asked.passes) continue;
-    judge_map(driven[p].map);
+    std::vector<double> correction = driven[p].map;
+    for (std::size_t k = 0; k < correction.size(); ++k) correction[k] /= judge.base.values()[k];
+    judge_map(correction);
     sum.known.push_back(100 * known / sum.cells);
     sum.compared.push_back(static_cast<double>(driven[p].compared));
     sum.as_predicted.push_back(static_cast<double>(driven[p].as_predicted));
   }
   for (std::size_t i = 0; i < enough.size(); ++i) sum.unfinished[i] = is_finished[i] ? 0 : 1;
+  for (std::size_t p = 1; p < sum.rms.size(); ++p)
+    sum.most_worsened = (std::max)(sum.most_worsened, sum.rms[p] - sum.rms[p - 1]);
+  sum.worsened = sum.most_worsened > no_rise_pct ? 1 : 0;
   return sum;
+}
+
+/// Adds what the loop would leave if the best map were known from the start.
+void add_limits(result& sum, const request& asked, const correction_table::trial& judge,
+                const std::vector<pass>& driven) {
+  const auto best = fit_best_map(judge).correction;
+  const auto rms_pct = [&](const std::vector<double>& correction) { return errors_of(judge, correction).rms_pct; };
+  sum.floor = rms_pct(best);
+  const std::array after{known_exactly(best, asked.passes), estimated_exactly(best, driven, asked.passes, 0),
+                         estimated_exactly(best, driven, asked.passes, fettle::decision_limits{}.margin_errors)};
+  for (std::size_t i = 0; i < exactness.size(); ++i)
+    for (const auto& correction : after[i]) sum.exact[i].push_back(rms_pct(correction));
 }
 
 void print_result(const std::string& label, const result& of) {
@@ -140,6 +163,14 @@ void print_result(const std::string& label, const result& of) {
     fmt::print("\n");
   }
   fmt::print("  floor {:12.2f}\n", of.floor / of.seeds);
+  fmt::print("  rms after each pass if every cell were\n");
+  for (std::size_t i = 0; i < exactness.size(); ++i) {
+    fmt::print("    {:46}", exactness[i]);
+    for (const double rms : of.exact[i]) fmt::print("{:6.2f}", rms / of.seeds);
+    fmt::print("\n");
+  }
+  fmt::print("  a pass raised the rms by more than {:g} % on {:.0f} of {:.0f} engines, by {:.2f} % at most\n",
+             no_rise_pct, of.worsened, of.seeds, of.most_worsened);
   for (std::size_t i = 0; i < enough.size(); ++i)
     fmt::print("  minutes until {:.0f} % of the cells are known to 1 %: {}{:.0f}{}\n", 100 * enough[i],
                of.unfinished[i] > 0 ? "more than " : "", of.minutes[i] / of.seeds,
@@ -167,11 +198,10 @@ void run(const request& asked) {
       const auto by_plan = drive_passes(scratch.path() / "plan", seed, under);
       const auto judge = judge_of(seed, asked, physics, by_habit);
       const auto cells = drivable(by_habit);
-      const double floor_pct = errors_of(judge, fit_best_map(judge).correction).rms_pct;
       for (auto [driven, sum, name] : {std::tuple{&by_habit, &ordinary, "ordinary drives"},
                                        std::tuple{&by_plan, &planned, "drives by the plan"}}) {
         result one = measure(asked, judge, *driven, cells);
-        one.floor = floor_pct;
+        add_limits(one, asked, judge, *driven);
         if (asked.every_seed) print_result(fmt::format("physics {}, {}, seed {}", words, name, seed), one);
         add(*sum, one);
       }
@@ -180,12 +210,12 @@ void run(const request& asked) {
     print_result(fmt::format("physics {}, first drive ordinary, then by the plan of correct_map", words), planned);
   }
   fmt::print(
-      "Points: those of the ordinary drives of these passes, with fuel, for both ways of driving. Known to 1 %: cells "
-      "in\n"
-      "which ordinary drives run for a second or more in {} passes, whose standard error is 1 % or less. Next log as\n"
-      "predicted: cells of the next log that lie within the 95 % interval of the prediction. Floor: the best that "
-      "this\n"
-      "grid can do.\n",
+      "Points: those of the ordinary drives of these passes, with fuel, for both ways of driving. Known to 1 %: cells\n"
+      "in which ordinary drives run for a second or more in {} passes, whose standard error is 1 % or less. Next log\n"
+      "as predicted: cells of the next log that lie within the 95 % interval of the prediction. Floor: the best that\n"
+      "this grid can do. Known from the start: the map of the floor, approached by no more than one pass may change.\n"
+      "Estimated exactly: the same, but cells that were not driven are not leaned, nor are those with too little\n"
+      "evidence in these logs; with the margin, leaning stops short by the stated standard error, as in correct_map.\n",
       asked.most_passes);
 }
 

@@ -103,12 +103,13 @@ inline void silent(const std::string& /*stage*/, double /*fraction*/) {}
     const std::uint64_t day = seed + 1000 * number;
     const session::session session = detail::begin(here, loaded, e, seed);
     pass now;
-    detail::drive_into(
-        now, session, e,
-        under.follows_plan && number > 1
-            ? plan_drive(read_plan(last.parent_path() / "corrected" / "drive_next.csv"), day, under.minutes)
-            : stage_drive(day, under.minutes),
-        day);
+    detail::drive_into(now, session, e,
+                       under.follows_plan && number > 1
+                           ? plan_drive(read_plan(last.parent_path() / "corrected" / "drive_next.csv",
+                                                  controller_of(session).fuel_mg()),
+                                        day, under.minutes)
+                           : stage_drive(day, under.minutes),
+                       day);
     if (number > 1) {
       const auto step = compare_passes::run({session::read_session(last), session}, detail::silent).last().compared;
       now.compared = step.compared();

@@ -333,14 +333,18 @@ TEST(Split, BadInputIsNamedAndSafe) {
     EXPECT_EQ(out.primary_mg, 10);
     EXPECT_EQ(out.secondary_ms, 0);
   }
-  // What nobody described injects nothing.
+}
+
+TEST(Split, WhatNobodyDescribedInjectsNothing) {
+  const fettle::flow_line<double> bank{2, 1, 0.5};
   for (const fettle::pulse_limits<double>& left_out :
        {fettle::pulse_limits<double>{.cycle_ms = 20}, {.largest_duty = 0.8}, {}}) {
-    out = fettle::split(0.25, 0.5, {bank, bank}, left_out, bank_mode::both);
+    const auto out = fettle::split(0.25, 0.5, {bank, bank}, left_out, bank_mode::both);
     EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
     EXPECT_NE(out.faults, fuel_fault::none);
   }
-  out = fettle::split(10.0, 0.5, {{}, {}}, limits, bank_mode::both);
+  const fettle::pulse_limits<double> limits{.cycle_ms = 20, .largest_duty = 0.8};
+  const fettle::bank_split<double> out = fettle::split(10.0, 0.5, {{}, {}}, limits, bank_mode::both);
   EXPECT_EQ(out.primary_ms + out.secondary_ms, 0);
   EXPECT_EQ(out.shortfall_mg, 10);
 }

@@ -37,6 +37,37 @@ export async function open(id) {
   await page.waitForFunction((wanted) => document.body.dataset.ready === wanted, id);
 }
 
+/**
+ * A page that has just been opened and whose programs are not unpacked until the test says so, or fail once. The page
+ * notes in `been_ready` which parts of it were opened from then on.
+ */
+export async function hold_programs() {
+  await page.addInitScript(() => {
+    if (location.search !== "?held" || window.is_held) return;
+    window.is_held = true;
+    const compile = WebAssembly.compileStreaming.bind(WebAssembly);
+    let modules = 0;
+    WebAssembly.compileStreaming = async (source) => {
+      const held = ++modules === 2 && new Promise((go, failed) => Object.assign(window, { go, failed }));
+      window.unpacked = (async () => (await held, compile(source)))();
+      return window.unpacked;
+    };
+  });
+  await page.goto("about:blank");
+  await page.goto(`${page_url}?held#wall-film`);
+  await page.waitForFunction(() => document.body.dataset.ready === "wall-film");
+  await page.evaluate(() => {
+    window.been_ready = [];
+    new MutationObserver(() => document.body.dataset.ready && window.been_ready.push(document.body.dataset.ready))
+      .observe(document.body, { attributes: true, attributeFilter: ["data-ready"] });
+  });
+  return {
+    release: () => page.evaluate(() => window.go()),
+    fail: (words) => page.evaluate((why) => window.failed(new Error(why)), words),
+    unpacked: () => page.evaluate(() => window.unpacked.then(() => true)),
+  };
+}
+
 /** When all that the page has changed so far is drawn. */
 export const drawn = () => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
 

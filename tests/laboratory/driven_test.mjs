@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { test } from "node:test";
-import { complaints, drag, judge_access, judge_width, number, open, page, shows, value } from "./browser.mjs";
+import { complaints, drag, hold_programs, judge_access, judge_width, number, open, page, shows, value } from "./browser.mjs";
 
 const native = (picture, question) =>
   JSON.parse(execFileSync(process.env.LABORATORY_DRIVEN, [picture, JSON.stringify(question)], { maxBuffer: 1e8 }));
@@ -42,6 +42,29 @@ test("passes: authority is dragged, three passes are driven", { timeout: 180000 
   // a pass drives with the map of the one before it: rounding that differs between two libraries of elementary functions
   // has grown to 1.2e-5 of the standard error after three
   for (const name of ["rms_pct", "lean_pct", "error_pct"]) await shows(name, answer.passes[3][name], 1e-4);
+});
+
+test("a picture that is left while the programs are unpacked stays away", { timeout: 120000 }, async () => {
+  const { release, unpacked } = await hold_programs();
+  await page.evaluate(() => (location.hash = "evidence"));
+  await page.locator('a[href="#evidence"][aria-current]').waitFor();
+  await page.evaluate(() => (location.hash = "look-up"));
+  await page.waitForFunction(() => document.body.dataset.ready === "look-up");
+  await release();
+  await unpacked();
+  await page.evaluate(() => (location.hash = "three-ways")); // is answered after all that was waiting for the programs
+  await page.waitForFunction(() => document.body.dataset.ready === "three-ways", undefined, { timeout: 60000 });
+  assert.deepEqual(await page.evaluate(() => window.been_ready), ["look-up", "three-ways"]);
+});
+
+test("programs that could not be unpacked are unpacked again when they are needed again", { timeout: 120000 }, async () => {
+  const { fail } = await hold_programs();
+  await page.evaluate(() => (location.hash = "evidence"));
+  await page.locator('a[href="#evidence"][aria-current]').waitFor();
+  await fail("no memory left");
+  await page.getByRole("alert").getByText("This cannot be shown: no memory left.").waitFor();
+  await page.evaluate(() => (location.hash = "three-ways"));
+  await page.locator('svg[data-drawing="estimate"]').waitFor({ timeout: 60000 });
 });
 
 test("the rules of WCAG 2.1 AA that a machine can check hold, and nothing is wider than the window", { timeout: 180000 }, async () => {

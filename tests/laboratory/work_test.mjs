@@ -7,7 +7,8 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, writeFileSync
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { complaints, folder, judge_access, judge_width, open, page } from "./browser.mjs";
+import { complaints, drawn, folder, hold_programs, judge_access, judge_width, open, page } from "./browser.mjs";
+import { differences } from "./summaries.mjs";
 
 let scratch;
 before(() => (scratch = mkdtempSync(join(tmpdir(), "laboratory-"))));
@@ -56,25 +57,12 @@ function assert_same(in_page, native, name) {
   });
 }
 
-/** All numbers of a JSON value with their places, and its texts. */
-function leaves(value, place = "") {
-  if (value === null || typeof value !== "object") return [[place, value]];
-  return Object.entries(value).flatMap(([key, part]) => leaves(part, `${place}/${key}`));
-}
-
-/** The same of a summary, which has all digits. What stands in percent is compared as the fuel or lambda that it is a
- * percentage of. Another library of elementary functions and sums in another order end up to 3.1e-7 apart in the standard
- * errors of the demo, 1.6e-7 in fuel; the maps as they are written are equal. */
+/** The same of a summary, which has all digits. Standard errors, and what follows from them, amplify the last digit, in the
+ * native program as here: examples/laboratory/README.md shows it. */
+const hangs_on_errors = /standard_error|gets_pct|left_pct|_after$/;
 function assert_same_summary(in_page, native) {
-  const closeness = 1e-6, other = new Map(leaves(JSON.parse(native)));
-  const one = leaves(JSON.parse(in_page));
-  assert.deepEqual(one.map(([place]) => place), [...other.keys()]);
-  for (const [place, value] of one) {
-    const expected = other.get(place);
-    if (typeof value !== "number") assert.equal(value, expected, place);
-    else assert.ok(Math.abs(value - expected) <= closeness * Math.max(Math.abs(expected), place.includes("_pct") ? 100 : 0),
-      `${place}: ${value}, the native program's is ${expected}`);
-  }
+  const beyond = differences(in_page, native).filter(({ place, apart }) => apart > (hangs_on_errors.test(place) ? 1e-6 : 1e-9));
+  assert.deepEqual(beyond, []);
 }
 
 const assert_same_file = (in_page, native, path) => path.endsWith("summary.json") ? assert_same_summary(in_page, native) :
@@ -147,6 +135,30 @@ test("a run is cancelled, and a tab that works asks before it closes", { timeout
   assert.equal(await asked, "beforeunload");
   await page.getByRole("button", { name: "Cancel" }).click();
   await page.getByText("Cancelled. Nothing was written.").waitFor();
+});
+
+test("a run that is cancelled while the programs are unpacked does not begin", { timeout: 60000 }, async () => {
+  const { release, unpacked } = await hold_programs();
+  await page.evaluate(() => (location.hash = "work"));
+  await page.getByRole("button", { name: "Take the demo" }).click();
+  await page.getByRole("button", { name: "Cancel" }).click();
+  await page.getByRole("button", { name: "Take the demo", disabled: false }).waitFor();
+  let begun = 0;
+  page.on("worker", () => ++begun);
+  await release();
+  await unpacked();
+  await drawn();
+  assert.equal(begun, 0);
+});
+
+test("programs that could not be unpacked are unpacked again when a run needs them", { timeout: 120000 }, async () => {
+  const { fail } = await hold_programs();
+  await page.evaluate(() => (location.hash = "work"));
+  await page.getByRole("button", { name: "Take the demo" }).click();
+  await fail("no memory left");
+  await page.getByRole("alert").getByText("virtual_engine: no memory left").waitFor();
+  await page.getByRole("button", { name: "Take the demo", disabled: false }).click();
+  await page.getByRole("button", { name: "Run", exact: true, disabled: false }).waitFor({ timeout: 100000 });
 });
 
 test("what a log of a gigabyte takes is said before it is read", async () => {

@@ -8,6 +8,8 @@
 #include <iterator>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <tuple>
+#include <utility>
 
 #include "fettle/io/map_csv.hpp"
 #include "io/scratch.hpp"
@@ -93,36 +95,55 @@ TEST_F(Passes, EachCorrectionIsDrivenComparedAndNoWorse) {
   EXPECT_LT(error("again/corrected_map.csv"), error("corrected/corrected_map.csv"));
 }
 
-TEST_F(Passes, SessionsOfTwoEnginesAreNotCompared) {
-  ASSERT_EQ(drive("--minutes 0.5 --out " + at("first").string()), 0);
-  ASSERT_EQ(drive("--seed 2 --minutes 0.5 --out " + at("other").string()), 0);
-  EXPECT_EQ(run(COMPARE_PASSES_PROGRAM, at("first/session.json").string() + " " + at("other/session.json").string() +
-                                            " --out " + at("compared").string()),
-            2);
-  EXPECT_NE(bytes(at("complained")).find("are about two virtual engines"), std::string::npos)
-      << bytes(at("complained"));
-  EXPECT_FALSE(fs::exists(at("compared")));
+TEST_F(Passes, SessionsOfTwoEnginesOrTwoGridsAreNotCompared) {
+  ASSERT_EQ(drive("--minutes 0.2 --out " + at("first").string()), 0);
+  const auto session = nlohmann::json::parse(bytes(at("first/session.json")));
+  std::ofstream(at("first/small.csv")) << "rpm/throttle_pct,0,100\n1000,10,20\n9000,10,20\n";
+  for (const auto& [place, value, says] :
+       {std::tuple{"/virtual_engine/seed", nlohmann::json(2), "are about two virtual engines"},
+        {"/engine/displacement_l", 2.2, "are about two engines, of 5 cylinders and 2.5 l and of 5 cylinders and 2.2 l"},
+        {"/map/file", "small.csv", "small.csv have other axes"}}) {
+    auto other = session;
+    other[nlohmann::json::json_pointer(place)] = value;
+    std::ofstream(at("first/other.json")) << other.dump();
+    EXPECT_EQ(run(COMPARE_PASSES_PROGRAM, at("first/session.json").string() + " " + at("first/other.json").string() +
+                                              " --out " + at("compared").string()),
+              2);
+    EXPECT_NE(bytes(at("complained")).find(says), std::string::npos) << bytes(at("complained"));
+    EXPECT_FALSE(fs::exists(at("compared"))) << says;
+  }
 }
 
 TEST_F(Passes, TruthOfAnotherEngineIsNotReplaced) {
   ASSERT_EQ(drive("--minutes 0.2 --out " + at("first").string()), 0);
   ASSERT_EQ(drive("--seed 2 --minutes 0.2 --out " + at("other").string()), 0);
-  const std::string truth = bytes(at("other/truth/truth.json"));
-  EXPECT_EQ(drive("--session " + at("first/session.json").string() + " --minutes 0.2 --out " + at("other").string()),
-            2);
-  EXPECT_NE(bytes(at("complained")).find("is not the truth of the session's engine, seed 1"), std::string::npos);
-  EXPECT_EQ(bytes(at("other/truth/truth.json")), truth);
+  for (const std::string& truth :
+       {bytes(at("other/truth/truth.json")), std::string("{\"seed\": \"one\"}"), std::string("{}")}) {
+    std::ofstream(at("other/truth/truth.json")) << truth;
+    EXPECT_EQ(drive("--session " + at("first/session.json").string() + " --minutes 0.2 --out " + at("other").string()),
+              2);
+    EXPECT_NE(bytes(at("complained")).find("is not the truth of the session's engine, seed 1"), std::string::npos)
+        << bytes(at("complained"));
+    EXPECT_EQ(bytes(at("other/truth/truth.json")), truth);
+  }
 }
 
-TEST_F(Passes, PlanWithoutAPointIsRefusedWithItsLine) {
+TEST_F(Passes, PlanThatIsNoPlanOfThisMapIsRefusedWithItsLine) {
   ASSERT_EQ(drive("--minutes 0.2 --out " + at("first").string()), 0);
-  std::ofstream(at("plan.csv")) << "rpm,throttle_pct,rpm_to,throttle_pct_to\n3000,20,3000,120\n";
-  EXPECT_EQ(drive("--session " + at("first/session.json").string() + " --drive plan --plan " + at("plan.csv").string() +
-                  " --out " + at("next").string()),
-            2);
-  EXPECT_NE(bytes(at("complained")).find("plan.csv, line 2: throttle_pct_to is 120"), std::string::npos)
-      << bytes(at("complained"));
-  EXPECT_FALSE(fs::exists(at("next")));
+  const std::string head = "rpm,throttle_pct,rpm_to,throttle_pct_to\n3000,20,3000,20\n";
+  for (const auto& [plan, says] :
+       {std::pair{head + "3000,20,3000,120\n", "plan.csv, line 3: throttle_pct_to is 120, expected 0 to 100"},
+        {head + "12000,20,12000,20\n",
+         "plan.csv, line 3: rpm is 12000, expected 800 to 9000 as on the map that is driven"},
+        {std::string("rpm,manifold_kPa,rpm_to,manifold_kPa_to\n3000,60,3000,60\n"),
+         "plan.csv, line 1: found no column \"throttle_pct\""}}) {
+    std::ofstream(at("plan.csv")) << plan;
+    EXPECT_EQ(drive("--session " + at("first/session.json").string() + " --drive plan --plan " +
+                    at("plan.csv").string() + " --out " + at("next").string()),
+              2);
+    EXPECT_NE(bytes(at("complained")).find(says), std::string::npos) << bytes(at("complained"));
+    EXPECT_FALSE(fs::exists(at("next"))) << says;
+  }
 }
 
 TEST_F(Passes, LoadedTrimsReachTheirCylinders) {

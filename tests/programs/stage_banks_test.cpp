@@ -3,6 +3,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
@@ -15,9 +16,12 @@
 #include <string>
 #include <vector>
 
+#include "common/session/read_session.hpp"
 #include "fettle/io.hpp"
+#include "stage_banks/files.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/verdict.hpp"
+#include "virtual_engine/loaded_maps.hpp"
 #include "virtual_engine/maps.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
@@ -318,6 +322,39 @@ class StageBanksProgram : public testing::Test {
   }
   [[nodiscard]] fs::path at(const std::string& name) const { return folder_ / name; }
 
+  /// The session in folder out has its share map loaded; all else is the demo's, and drive and correction go on from it.
+  void expect_next_session() const {
+    const auto next = session::read_session(at("out/session.json"));
+    EXPECT_TRUE(fs::equivalent(next.share_map_path, at("out/share_map.csv")));
+    EXPECT_TRUE(fs::equivalent(next.map_path, at("demo/fuel_map.csv")));
+    const auto films = [](const fs::path& path) { return nlohmann::json::parse(bytes(path)).at("banks"); };
+    EXPECT_EQ(films(at("out/session.json")), films(at("demo/session.json")));
+    const auto share = fettle::read_map_csv(next.share_map_path).table;
+    auto controller = virtual_engine::controller_of(next);
+    for (std::size_t k = 0; k < share.size(); ++k) {
+      if (share.values()[k] < 0.2) continue;
+      const auto cell = fettle::cell_coordinates(share.axes(), k);
+      const auto made = controller({.rpm = cell[0],
+                                    .throttle_pct = cell[1],
+                                    .battery_v = 13.7,
+                                    .air_kpa = 100,
+                                    .air_degc = 25,
+                                    .coolant_degc = 85});
+      EXPECT_GT(made.pulse_ms[1][0], 0) << cell[0] << " rpm, " << cell[1] << " %";
+    }
+    ASSERT_EQ(run(VIRTUAL_ENGINE_PROGRAM, "--session " + at("out/session.json").string() +
+                                              " --drive stage --minutes 0.2 --out " + at("next").string()),
+              0)
+        << bytes(at("said"));
+    ASSERT_EQ(run(CORRECT_MAP_PROGRAM, at("next/session.json").string() + " --out " + at("corrected").string()), 0)
+        << bytes(at("said"));
+    const auto after = session::read_session(at("corrected/session.json"));
+    EXPECT_TRUE(fs::equivalent(after.share_map_path, at("out/share_map.csv")));
+    ASSERT_EQ(after.log_paths.size(), 2U);
+    EXPECT_TRUE(fs::equivalent(after.log_paths[0], at("demo/pull.csv")));
+    EXPECT_TRUE(fs::equivalent(after.facts[0].loaded_map_path, at("demo/fuel_map.csv")));
+  }
+
   /// The demo session with one value put in place, beside the demo's files.
   [[nodiscard]] std::string changed(const std::string& place, const nlohmann::json& value) const {
     auto session = nlohmann::json::parse(bytes(at("demo") / "session.json"));
@@ -376,6 +413,13 @@ TEST_F(StageBanksProgram, DemoSessionGivesMapsTablesAndAReport) {
                             "Staging excursion", "Staging, worst combination", "25 % at 1000 rpm, 35 % at 9000 rpm",
                             "raise steepest_per_throttle_pct", ", into the reserve", "Did the second bank make power?"})
     EXPECT_NE(report.find(words), std::string::npos) << words;
+
+  std::vector<std::string> written, names = result_names();
+  for (const auto& file : fs::directory_iterator(at("out"))) written.push_back(file.path().filename().string());
+  std::sort(written.begin(), written.end());
+  std::sort(names.begin(), names.end());
+  EXPECT_EQ(written, names);
+  expect_next_session();
 }
 
 // The way out of film values that are only guessed: an engine whose second bank leaves half of its fuel on the wall for
@@ -467,6 +511,9 @@ TEST_F(StageBanksProgram, BadInputIsExplainedAndNothingIsWritten) {
     EXPECT_NE(bytes(at("said")).find(says), std::string::npos) << says << "\n" << bytes(at("said"));
     EXPECT_FALSE(fs::exists(at("none"))) << place;
   }
+}
+
+TEST_F(StageBanksProgram, BadCellsAndArgumentsAreExplainedAndNothingIsWritten) {
   // What is no number, and what is no usable amount, in a cell of the map: first of the second row.
   const std::string map = bytes(at("demo") / "fuel_map.csv");
   const std::size_t row = map.find('\n', map.find('\n') + 1) + 1, cell = map.find(',', row) + 1;
@@ -495,22 +542,21 @@ TEST_F(StageBanksProgram, WritesNoShareMapForInjectorsThatAreTooSmall) {
   EXPECT_EQ(bytes(at("said")).find("Load:  NOTHING. This plan must not be loaded, and no share map was written"), 0U)
       << bytes(at("said"));
   EXPECT_FALSE(fs::exists(at("out/share_map.csv")));
+  EXPECT_FALSE(fs::exists(at("out/session.json")));         // nothing to drive next
   EXPECT_TRUE(fs::exists(at("out/primary_duty_pct.csv")));  // what is wrong can be seen
   EXPECT_NE(bytes(at("out/report.html")).find("class=\"answers unsafe\""), std::string::npos);
   EXPECT_EQ(nlohmann::json::parse(bytes(at("out/summary.json"))).at("objections").size(), 2U);
 }
 
 TEST_F(StageBanksProgram, DoesNotWriteOverWhatItReads) {
-  ASSERT_EQ(stage((at("demo") / "session.json").string() + " --pulls 2 --out " + at("out").string()), 0);
-  std::size_t results = 0;
-  for (const auto& result : fs::directory_iterator(at("out"))) {
-    const std::string before = bytes(result.path());
-    EXPECT_EQ(stage(changed("/share_map/file", result.path().string()) + " --out " + at("out").string()), 2);
-    EXPECT_NE(bytes(at("said")).find(result.path().string() + ": is read here"), std::string::npos);
-    EXPECT_EQ(bytes(result.path()), before);
-    ++results;
+  fs::create_directories(at("out"));
+  for (const std::string& name : result_names()) {
+    const fs::path result = at("out") / name;
+    std::ofstream(result) << "of the user";
+    EXPECT_EQ(stage(changed("/share_map/file", result.string()) + " --out " + at("out").string()), 2);
+    EXPECT_NE(bytes(at("said")).find(result.string() + ": is read here"), std::string::npos);
+    EXPECT_EQ(bytes(result), "of the user");
   }
-  EXPECT_EQ(results, 12U);
   EXPECT_EQ(stage((at("demo") / "session.json").string() + " --films " + (at("out") / "summary.json").string() +
                   " --out " + at("out").string()),
             2);

@@ -10,10 +10,17 @@ export async function compiled_module(id) {
   return WebAssembly.compileStreaming(new Response(stream, { headers: { "content-type": "application/wasm" } }));
 }
 
-let programs = null; // unpacked when it is first needed
+/** What makes something when it is first needed and keeps it; what failed is tried again the next time. */
+export function made_once(make) {
+  let made = null;
+  return () => (made ??= make().catch((failed) => {
+    made = null;
+    throw failed;
+  }));
+}
 
 /** The module with the programs. */
-export const compiled_programs = () => (programs ??= compiled_module("programs-wasm"));
+export const compiled_programs = made_once(() => compiled_module("programs-wasm"));
 
 /** A worker with code of the page, not started yet. */
 export function new_worker(id) {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Which picture is open, and what every picture has around it.
-import { compiled_module, compiled_programs, Library } from "./library.js";
+import { compiled_module, compiled_programs, Library, made_once } from "./library.js";
 import { html, with_words } from "./parts/element.js";
 import { look_up } from "./pictures/look_up.js";
 import { smoothing } from "./pictures/smoothing.js";
@@ -20,10 +20,8 @@ const pictures = [look_up, smoothing, tip_in, wall_film, evidence, three_ways, t
 const main = document.getElementById("main");
 const inert = (id) => JSON.parse(document.getElementById(id).textContent);
 
-let driving = null;
-
 /** What pictures ask that drive the invented car; opened with the first of them. */
-const driving_library = () => (driving ??= compiled_programs().then((compiled) => Library.open(compiled, "programs-worker")));
+const driving_library = made_once(async () => Library.open(await compiled_programs(), "programs-worker"));
 
 /** The C++ that a picture runs, as it stands in the repository. */
 function code(picture) {
@@ -52,17 +50,22 @@ async function open_picture(index, library) {
     html("ol", { class: "ask" }, ...picture.questions.map((question) => html("li", {}, ...with_words(question)))),
     code(picture),
     onward(index));
-  return picture.open(stage, picture.drives ? await driving_library() : library);
+  if (!picture.drives) return picture.open(stage, library);
+  const unpacking = html("p", { role: "status" }, "Unpacking the programs.");
+  stage.append(unpacking);
+  const driving = await driving_library().finally(() => unpacking.remove());
+  return stage.isConnected ? picture.open(stage, driving) : null; // null: left meanwhile
 }
 
-function open_work() {
+async function open_work() {
   const stage = html("div", { class: "stage" });
   main.replaceChildren(html("h2", {}, work.title), ...work.says.map((sentence) => html("p", {}, sentence)), stage);
   return work.open(stage);
 }
 
-async function open_words(library, word) {
+async function open_words(library, word, is_current) {
   const { words } = await library.ask("glossary", {});
+  if (!is_current()) return null;
   main.replaceChildren(
     html("h2", {}, "Words"),
     html("dl", { class: "words" }, ...words.flatMap(({ term, meaning }) =>
@@ -78,22 +81,34 @@ function contents(current) {
 
 /** What an address stands for: its id, its title and what opens it. */
 function place_of(id, word) {
-  if (id === "words") return { id, title: "Words", open: (library) => open_words(library, word) };
+  if (id === "words") return { id, title: "Words", open: (library, is_current) => open_words(library, word, is_current) };
   if (id === work.id && has_programs) return { id, title: work.title, open: open_work };
   const index = Math.max(0, pictures.findIndex((picture) => picture.id === id));
   return { id: pictures[index].id, title: pictures[index].title, open: (library) => open_picture(index, library) };
 }
 
+/** Says on the page why a part of it cannot be shown; opened again it is tried again. */
+const show_failure = (failed) => main.append(html("p", { class: "failure", role: "alert" },
+  `This cannot be shown: ${failed.message}. Leave it and come back to try again.`));
+
 let opened = null; // what is on the page
+let turn = 0; // how often somebody went somewhere: what opens slowly may have been left by then
 async function route(library, is_first) {
   const [id, word] = location.hash.slice(1).split("/");
   if (id === "main") return;
-  const place = place_of(id, word);
+  const place = place_of(id, word), mine = ++turn, is_current = () => mine === turn;
   contents(place.id);
   document.title = `${place.title} · fettle laboratory`;
   document.body.dataset.ready = "";
   opened?.close?.();
-  opened = await place.open(library);
+  opened = null;
+  const now_open = await place.open(library, is_current)
+    .catch((failed) => is_current() && show_failure(failed));
+  if (!is_current()) {
+    now_open?.close?.();
+    return;
+  }
+  opened = now_open;
   document.body.dataset.ready = place.id;
   if (!is_first && !word) main.focus();
 }

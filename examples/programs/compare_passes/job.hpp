@@ -16,6 +16,7 @@
 #include "common/session/trim_maps.hpp"
 #include "correct_map/job.hpp"
 #include "fettle/error.hpp"
+#include "fettle/io/map_csv.hpp"
 #include "fettle/lambda/compare_passes.hpp"
 
 namespace compare_passes {
@@ -82,22 +83,29 @@ namespace detail {
   return whole;
 }
 
-/// Two sessions that are about one engine and one grid.
-inline void require_one_engine(const correct_map::outcome& earlier, const correct_map::outcome& later) {
-  const auto &a = earlier.session, &b = later.session;
-  const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{} and {}: {}", a.path.string(), b.path.string(), what));
-  };
+[[noreturn]] inline void refuse_pair(const session::session& a, const session::session& b, const std::string& what) {
+  throw fettle::error(fmt::format("{} and {}: {}", a.path.string(), b.path.string(), what));
+}
+
+/// Two sessions that are about one engine.
+inline void require_one_engine(const session::session& a, const session::session& b) {
   if (a.cylinders != b.cylinders || a.displacement_l != b.displacement_l)
-    refuse(
-        fmt::format("are about two engines, of {} cylinders and {:g} l and of {} cylinders and {:g} l; expected two "
-                    "passes of one",
+    refuse_pair(
+        a, b,
+        fmt::format("are about two engines, of {} cylinders and {:g} l and of {} cylinders and {:g} l; expected "
+                    "two passes of one",
                     a.cylinders, a.displacement_l, b.cylinders, b.displacement_l));
   if (a.virtual_engine_seed != b.virtual_engine_seed)
-    refuse("are about two virtual engines: /virtual_engine/seed differs; expected two passes of one");
-  if (earlier.base.axis_names != later.base.axis_names || earlier.base.table.axes() != later.base.table.axes())
-    refuse(fmt::format("their maps {} and {} have other axes; expected a map and its correction", a.map_path.string(),
-                       b.map_path.string()));
+    refuse_pair(a, b, "are about two virtual engines: /virtual_engine/seed differs; expected two passes of one");
+}
+
+/// Two sessions whose maps are on one grid.
+inline void require_one_grid(const session::session& a, const session::session& b) {
+  const fettle::map_file one = fettle::read_map_csv(a.map_path), other = fettle::read_map_csv(b.map_path);
+  if (one.axis_names != other.axis_names || one.table.axes() != other.table.axes())
+    refuse_pair(a, b,
+                fmt::format("their maps {} and {} have other axes; expected a map and its correction",
+                            a.map_path.string(), b.map_path.string()));
 }
 
 /// What the trims of a session make of the fuel of a cell of its map, mean of the cylinders.
@@ -121,7 +129,6 @@ inline void require_one_engine(const correct_map::outcome& earlier, const correc
               .later = correct_map::run(driven_on_its_map(std::move(later)), {}, part("later pass", 0.5)),
               .applied = {},
               .compared = {}};
-  require_one_engine(result.earlier, result.later);
   const auto before = result.earlier.base.table.values(), after = result.later.base.table.values();
   const auto trims_before = session::read_trims(result.earlier.session.trims.map_paths),
              trims_after = session::read_trims(result.later.session.trims.map_paths);
@@ -141,6 +148,10 @@ inline void require_one_engine(const correct_map::outcome& earlier, const correc
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
 [[nodiscard]] inline outcome run(const std::vector<session::session>& sessions,
                                  const correct_map::stage_progress& progress) {
+  for (std::size_t i = 0; i + 1 < sessions.size(); ++i) {  // before the work, not after it
+    detail::require_one_engine(sessions[i], sessions[i + 1]);
+    detail::require_one_grid(sessions[i], sessions[i + 1]);
+  }
   outcome result;
   const double steps = static_cast<double>(sessions.size()) - 1;
   for (std::size_t i = 0; i + 1 < sessions.size(); ++i)

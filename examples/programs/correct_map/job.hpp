@@ -6,7 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <functional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -15,12 +15,14 @@
 #include "common/session/cells_by.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/judge_scatter.hpp"
-#include "common/session/read_log.hpp"
+#include "common/session/read_all_logs.hpp"
+#include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/require_axes.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/text.hpp"
 #include "fettle/lambda.hpp"
+#include "fettle/map/dynamic_stencil.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
@@ -128,8 +130,7 @@ inline constexpr double lean_place_error = 0.03;
   return std::clamp(rounded, least, most);
 }
 
-/// Told of each stage and how far it is.
-using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+using session::stage_progress;
 
 namespace detail {
 
@@ -309,6 +310,14 @@ inline void add_contradictions(outcome& result) {
   return result;
 }
 
+/// Whether a cell around a place is called lean already, or had so little exhaust flow that it need not be.
+[[nodiscard]] inline bool is_explained(const outcome& result, const fettle::lean_place& place) {
+  const auto around = fettle::stencil_at(result.base.table.axes(), std::span<const double>(place.at));
+  for (std::size_t k = 0; k < around.size; ++k)
+    if (result.stays_lean(around.cell[k]) || result.evidence[around.cell[k]].false_lean > 0) return true;
+  return false;
+}
+
 /// Errors: `fettle::error` naming two logs that hold the same readings: what was measured once counts once.
 inline void refuse_copies(const std::vector<fettle::recording>& logs) {
   for (std::size_t i = 0; i < logs.size(); ++i)
@@ -327,14 +336,14 @@ inline void refuse_copies(const std::vector<fettle::recording>& logs) {
 
 inline void add_remarks(outcome& result) {
   for (const auto& parameter : result.identified.parameters) {
-    if (parameter.identified_share < 0.5)
+    const bool is_flow =
+        parameter.prior.name.starts_with("flow");  // else its description stands, as without these logs
+    if (parameter.identified_share < 0.5 && !is_flow)
       result.remarks.push_back(fmt::format(
           "{} could not be identified from these logs and stays near the session's {}; {}", parameter.prior.name,
           with_unit(parameter.prior.name, parameter.prior.value),
           parameter.prior.name.starts_with("film")
               ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
-          : parameter.prior.name.starts_with("flow")
-              ? "to identify it, drive the same speeds and throttles with more of the fuel from the other bank"
               : "to identify it, drive quick throttle changes at low and at high speed"));
     const bool at_bound =
         parameter.value <= parameter.prior.lowest * 1.001 || parameter.value >= parameter.prior.highest * 0.999;
@@ -363,35 +372,13 @@ inline void add_remarks(outcome& result) {
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
 [[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = fettle::read_map_csv(asked.map_path);
-  for (std::size_t k = 0; k < base.table.size(); ++k)
-    if (!(base.table.values()[k] > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      fettle::path_text(asked.map_path), session::cell_name(base, k),
-                                      base.table.values()[k]));
+  fettle::map_file base = session::read_fuel_map(asked);
   std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
-  std::vector<fettle::recording> logs;
-  std::vector<std::size_t> log_of_part;
-  std::vector<std::string> remarks, lean_stays;
-  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
-  std::size_t rows = 0;
-  double minutes = 0;
-  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
-    const session::session during_log = asked.during(l);
-    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
-    rows += log.rows();
-    detail::require_lambda_and_units(during_log, base, log, fettle::path_text(asked.log_paths[l]), how);
-    session::read_recording read =
-        session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
-    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
-    lean_stays.insert(lean_stays.end(), read.dangers.begin(), read.dangers.end());
-    for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
-      minutes += (part.time_s.back() - part.time_s.front()) / 60;
-      logs.push_back(std::move(part));
-      log_of_part.push_back(l);
-    }
-  }
-
+  session::all_logs read =
+      session::read_all_logs(asked, base, progress, [&](const auto& during_log, const auto& log, const auto& name) {
+        detail::require_lambda_and_units(during_log, base, log, name, how);
+      });
+  const auto& logs = read.parts;
   detail::refuse_copies(logs);
   const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
@@ -415,12 +402,12 @@ inline void add_remarks(outcome& result) {
                  .usage = std::move(usage),
                  .plan = {},
                  .lean_places = {},
-                 .lean_stays = std::move(lean_stays),
+                 .lean_stays = std::move(read.dangers),
                  .unseen_cylinders = {},
                  .objections = {},
-                 .remarks = std::move(remarks),
-                 .rows = rows,
-                 .minutes = minutes};
+                 .remarks = std::move(read.remarks),
+                 .rows = read.rows,
+                 .minutes = read.minutes};
   for (std::size_t k = 0; k < base.table.size(); ++k)
     result.corrected.push_back(rounded_towards(base.table.values()[k], base.table.values()[k] * decided.applied[k]));
   detail::refuse_unusable(result);
@@ -430,11 +417,13 @@ inline void add_remarks(outcome& result) {
   detail::add_low_flow_remark(result);
   result.forecasts.resize(result.session.log_paths.size());
   for (std::size_t i = 0; i < logs.size(); ++i) {
-    const std::size_t sensor = detail::first_fitted(result.session.during(log_of_part[i]));
-    result.forecasts[log_of_part[i]].append(
+    const std::size_t log = read.log_of_part[i];
+    const std::size_t sensor = detail::first_fitted(result.session.during(log));
+    result.forecasts[log].append(
         fettle::predict_errors(logs[i], base.table, sensor, identified, result.decided.applied, options.screen));
   }
   result.lean_places = fettle::lean_places(result.forecasts, base.table, lean_place_error);
+  std::erase_if(result.lean_places, [&](const auto& place) { return detail::is_explained(result, place); });
   result.unseen_cylinders = detail::unseen_cylinders(logs);
   result.plan = fettle::drive_plan(
       base.table, fettle::next_visits(base.table, identified.covariance, result.usage, {.count = how.visits}));

@@ -15,6 +15,7 @@
 
 #include "common/report/rounded.hpp"
 #include "common/session/cell_name.hpp"
+#include "common/session/next_session.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -189,13 +190,13 @@ namespace detail {
 [[nodiscard]] inline std::vector<std::string> result_names() {
   std::vector<std::string> names{share_map_name,        "primary_duty_pct.csv", "secondary_duty_pct.csv",
                                  "pulse_margin_ms.csv", "excursions.csv",       "torque.csv",
-                                 "summary.json",        "report.html"};
+                                 "session.json",        "summary.json",         "report.html"};
   for (const char* passage : passage_names) names.push_back(detail::passage_file(passage));
   return names;
 }
 
 /// Writes the results into a folder that exists; returns the files in the order written. A share map that must not be
-/// loaded is left out unless it was asked for.
+/// loaded is left out unless it was asked for, and so is the session that loads it.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& results, const std::string& report,
@@ -224,6 +225,8 @@ inline std::vector<std::filesystem::path> write_results(const outcome& results, 
   for (const auto& passage : results.passages)
     write_log(detail::passage_file(passage.through.name), detail::trace_table(passage));
   write_log("torque.csv", detail::torque_table(results.power));
+  if (results.writes_map())
+    write_text("session.json", session::session_with_share(results.session, folder, share_map_name).dump(2) + "\n");
   write_text("summary.json", detail::summary_json(results).dump(2) + "\n");
   write_text("report.html", report);
   return written;

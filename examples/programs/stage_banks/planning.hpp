@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
-#include "common/session/cell_name.hpp"
 #include "common/session/map_basis.hpp"
+#include "common/session/read_fuel_map.hpp"
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/fuel/film_uncertainty.hpp"
@@ -101,20 +101,15 @@ struct staging_maps {
 ///
 /// Errors: `fettle::error` unless the map is one over rpm and throttle_pct with values above zero.
 [[nodiscard]] inline fettle::map_file demand_of(const session::session& session) {
-  fettle::map_file map = fettle::read_map_csv(session.map_path);
+  fettle::map_file map = session::read_fuel_map(session);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
     throw fettle::error(
         fmt::format("{}: the second bank is planned over rpm and throttle_pct; its first cell must be "
                     "rpm/throttle_pct",
                     session.map_path.string()));
   const auto basis = session::basis_of(session);
-  for (std::size_t k = 0; k < map.table.size(); ++k) {
-    double& value = map.table.values()[k];
-    if (!(value > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", session.map_path.string(),
-                                      session::cell_name(map, k), value));
+  for (double& value : map.table.values())
     value = fettle::need_mg(basis, value, basis.air.reference, 1.0) / session.staging.richest_lambda;
-  }
   return map;
 }
 

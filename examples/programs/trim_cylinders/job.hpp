@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <functional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,7 +13,8 @@
 #include "common/session/cell_name.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/judge_scatter.hpp"
-#include "common/session/read_log.hpp"
+#include "common/session/read_all_logs.hpp"
+#include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
@@ -98,8 +98,7 @@ struct outcome {
   }
 };
 
-/// Told of each stage and how far it is.
-using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+using session::stage_progress;
 
 namespace detail {
 
@@ -285,6 +284,26 @@ inline void add_sensor_remarks(outcome& result) {
   }
 }
 
+inline void add_search_remarks(outcome& result) {
+  if (!result.by_collector)
+    result.remarks.push_back(
+        "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
+        "pipes");
+  if (!result.map.settled)
+    result.remarks.push_back(
+        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.map.rounds));
+}
+
+/// A session without a sensor in a pipe says nothing of single cylinders.
+inline void require_sensor_in_a_pipe(const session::session& asked) {
+  for (std::size_t l = 0; l < asked.log_paths.size(); ++l)
+    for (const auto& sensor : asked.during(l).sensors)
+      if (sensor.is_fitted && !sensor.cylinders.empty()) return;
+  throw fettle::error(fettle::path_text(asked.path) +
+                      ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
+                      "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
+}
+
 }  // namespace detail
 
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
@@ -293,12 +312,8 @@ inline void add_sensor_remarks(outcome& result) {
 [[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
   if (asked.cylinders < 2)
     throw fettle::error(fettle::path_text(asked.path) + ": one cylinder alone cannot be trimmed against others");
-  const fettle::map_file base = fettle::read_map_csv(asked.map_path);
-  for (std::size_t k = 0; k < base.table.size(); ++k)
-    if (!(base.table.values()[k] > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      fettle::path_text(asked.map_path), session::cell_name(base, k),
-                                      base.table.values()[k]));
+  detail::require_sensor_in_a_pipe(asked);
+  const fettle::map_file base = session::read_fuel_map(asked);
   fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = how.threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
@@ -306,39 +321,15 @@ inline void add_sensor_remarks(outcome& result) {
   options.trims.axes = shape.table.axes();
   options.trims.is_given = true;
 
-  std::vector<fettle::recording> logs;
-  std::vector<std::string> remarks, lean_stays;
-  for (const auto& guess : asked.guesses) remarks.push_back("rests on a guess of the session: " + guess);
-  std::size_t rows = 0;
-  double minutes = 0;
-  bool any_in_a_pipe = false;
-  for (std::size_t l = 0; l < asked.log_paths.size(); ++l) {
-    const session::session during_log = asked.during(l);
-    const fettle::log_table log = session::read_log(during_log, asked.log_paths[l], base.axis_names, progress);
-    rows += log.rows();
-    session::refuse_air_fuel_ratio(during_log, log, fettle::path_text(asked.log_paths[l]));
-    session::read_recording read =
-        session::make_recording(during_log, base, log, fettle::path_text(asked.log_paths[l]));
-    remarks.insert(remarks.end(), read.remarks.begin(), read.remarks.end());
-    lean_stays.insert(lean_stays.end(), read.dangers.begin(), read.dangers.end());
-    logs.push_back(std::move(read.log));
-    minutes += (logs.back().time_s.back() - logs.back().time_s.front()) / 60;
-    for (const auto& sensor : during_log.sensors)
-      any_in_a_pipe = any_in_a_pipe || (sensor.is_fitted && !sensor.cylinders.empty());
-  }
-  if (!any_in_a_pipe)
-    throw fettle::error(fettle::path_text(asked.path) +
-                        ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
-                        "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
-
+  session::all_logs logs =
+      session::read_all_logs(asked, base, progress, [](const auto& during_log, const auto& log, const auto& name) {
+        session::refuse_air_fuel_ratio(during_log, log, name);
+      });
   bool by_collector = false;
   for (std::size_t s = 0; s < asked.sensors.size(); ++s)
     by_collector = by_collector || detail::stays_as_reference(asked, s);
-  std::vector<fettle::recording> parts;
-  for (auto& log : logs)
-    for (auto& part : fettle::split_at_gaps(std::move(log))) parts.push_back(std::move(part));
   fettle::identification identified =
-      fettle::identify(parts, base.table, session::make_dynamics(asked, how.trust), options,
+      fettle::identify(logs.parts, base.table, session::make_dynamics(asked, how.trust), options,
                        [&](double fraction) { progress("fitting", fraction); });
   fettle::cylinder_trims trims = identified.cylinders;
   const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
@@ -364,12 +355,11 @@ inline void add_sensor_remarks(outcome& result) {
                  .regions = std::move(regions),
                  .objections = std::move(scatter.objections),
                  .alarms = {},
-                 .remarks = {},
-                 .lean_stays = std::move(lean_stays),
+                 .remarks = std::move(logs.remarks),
+                 .lean_stays = std::move(logs.dangers),
                  .next = {},
-                 .rows = rows,
-                 .minutes = minutes};
-  result.remarks = std::move(remarks);
+                 .rows = logs.rows,
+                 .minutes = logs.minutes};
   result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
   result.remarks.insert(result.remarks.end(), result.trims.separable.remarks.begin(),
                         result.trims.separable.remarks.end());
@@ -378,13 +368,7 @@ inline void add_sensor_remarks(outcome& result) {
   detail::add_limits_met(result);
   detail::add_next_steps(result);
   detail::add_sensor_remarks(result);
-  if (!by_collector)
-    result.remarks.push_back(
-        "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
-        "pipes");
-  if (!result.map.settled)
-    result.remarks.push_back(
-        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.map.rounds));
+  detail::add_search_remarks(result);
   return result;
 }
 

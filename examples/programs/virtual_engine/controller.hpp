@@ -67,6 +67,8 @@ class alpha_n_controller {
   double warm_up_per_k = 0.003;           ///< enrichment below 70 degC
   double acceleration = 0;                ///< enrichment per full throttle step; dies away in 0.15 s
 
+  [[nodiscard]] const map& fuel_mg() const noexcept { return fuel_; }
+
   [[nodiscard]] injection operator()(const controller_input& in) {
     injection out{.lambda_target = lambda_target(in.rpm, in.throttle_pct)};
     const double enrichment = 1 + warm_up_per_k * std::max(0.0, 70 - in.coolant_degc) + step_enrichment(in);

@@ -47,10 +47,10 @@ struct request {
   std::size_t rotated_runs = 0;
 };
 
-drive named_drive(const request& asked, const std::string& name, std::uint64_t seed) {
+drive named_drive(const request& asked, const std::string& name, const map& loaded, std::uint64_t seed) {
   if (name == "stage") return stage_drive(seed, asked.minutes);
   if (name == "dyno") return dyno_drive(seed, asked.minutes);
-  if (name == "plan") return plan_drive(read_plan(asked.plan), seed, asked.minutes);
+  if (name == "plan") return plan_drive(read_plan(asked.plan, loaded), seed, asked.minutes);
   return pull_drive(seed);
 }
 
@@ -92,7 +92,7 @@ void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
   std::ifstream file(folder / "truth.json");
   if (!file) return;
   const auto content = nlohmann::json::parse(file, nullptr, false);
-  if (content.is_object() && content.value("seed", engine_seed) == engine_seed) return;
+  if (content.is_object() && content.contains("seed") && content["seed"] == engine_seed) return;
   throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
                                   fettle::path_text(folder / "truth.json"), engine_seed));
 }
@@ -122,7 +122,8 @@ named_logs drive_all(const request& asked, engine e, const alpha_n_controller& c
     const std::string kind = is_rotation ? asked.drives[0] : fs::path(driven.names[run]).stem().string();
     for (std::size_t i = 1; is_rotation && i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
     driven.logs.push_back(  // nobody drives the same twice
-        simulate(e, alpha_n_controller{controller}, named_drive(asked, kind, seed + (is_rotation ? run : 0)),
+        simulate(e, alpha_n_controller{controller},
+                 named_drive(asked, kind, controller.fuel_mg(), seed + (is_rotation ? run : 0)),
                  {.rate_hz = asked.rate_hz,
                   .cylinder_sensors = cylinder_sensors || is_rotation,
                   .noise = !asked.no_noise,

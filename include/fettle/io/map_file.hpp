@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -18,6 +19,12 @@ struct map_file {
   std::string value_name = "value";  ///< rank 1: heads the second column
   char separator = ',';              ///< or ';' or a tab, between cells of the file
   char decimal = '.';                ///< or ',', in its numbers
+};
+
+/// What an empty cell of a map file means.
+enum class empty_cells : std::uint8_t {
+  refused,    ///< a mistake: every value is needed
+  are_holes,  ///< a value not known, NaN in the table
 };
 
 }  // namespace fettle

@@ -50,10 +50,8 @@ function scene_of(gl, shape) {
   return { scene, marker };
 }
 
-/** A map that one can turn, with a pointer or by its buttons; a sentence where the browser draws no surfaces. */
-export function surface({ name, title, map, part }) {
-  const place = html("div", { class: "turn", "data-surface": name });
-  const node = html("figure", {}, html("figcaption", {}, title), place);
+/** What turns, in its place; a sentence where the browser draws no surfaces. */
+function turning(place, { title, map, part }) {
   let renderer;
   try {
     renderer = new Renderer({ dpr: Math.min(2, devicePixelRatio), alpha: true, antialias: true });
@@ -62,7 +60,7 @@ export function surface({ name, title, map, part }) {
   }
   if (!renderer?.gl) {
     place.append(html("p", {}, "This browser draws no surfaces here (no WebGL). The picture above shows the same numbers."));
-    return { node, point() {}, close() {} };
+    return { point() {}, close() {} };
   }
   const { gl } = renderer, shape = points_of(map, part), { scene, marker } = scene_of(gl, shape);
   gl.canvas.setAttribute("role", "img");
@@ -102,7 +100,6 @@ export function surface({ name, title, map, part }) {
   place.append(gl.canvas, html("div", { class: "row" }, button("Turn left", () => turn(0.3)), button("Turn right", () => turn(-0.3))));
   size.observe(place);
   return {
-    node,
     point(speed, throttle, fuel) {
       marker.visible = fuel !== null;
       if (fuel !== null) marker.position.set(...shape.spot(speed, throttle, fuel));
@@ -113,6 +110,31 @@ export function surface({ name, title, map, part }) {
       size.disconnect();
       orbit.remove();
       gl.getExtension("WEBGL_lose_context")?.loseContext();
+    },
+  };
+}
+
+/**
+ * A map that one can turn, with a pointer or by its buttons. It is made when the rest of the picture stands: some browsers
+ * take half a second to begin.
+ */
+export function surface(what) {
+  const place = html("div", { class: "turn", "data-surface": what.name });
+  let made = null, last = null, open = true;
+  requestAnimationFrame(() => setTimeout(() => {
+    if (!open) return;
+    made = turning(place, what);
+    if (last) made.point(...last);
+  }));
+  return {
+    node: html("figure", {}, html("figcaption", {}, what.title), place),
+    point(...at) {
+      last = at;
+      made?.point(...at);
+    },
+    close() {
+      open = false;
+      made?.close();
     },
   };
 }

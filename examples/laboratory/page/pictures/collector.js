@@ -61,11 +61,11 @@ export const collector = {
   title: "One sensor, five cylinders",
   source: "collector.hpp",
   teaches: [
-    "After the collector the five cylinders pass one behind the other, so a fast sensor read once per exhaust event can tell them apart; gas mixes and the sensor lags, so with rising speed their pattern fades.",
-    "Where the pattern drowns in noise, or the delay is known no better than a quarter of an event, the estimate is refused instead of given to the wrong cylinder.",
+    "After the collector the five cylinders pass one behind the other, so a fast sensor read once per exhaust event can distinguish them; gas mixes and the sensor lags, so the differences that it shows shrink as speed rises.",
+    "Where these differences are smaller than the noise, or the delay is known no better than a quarter of an event, the estimate is refused instead of given to the wrong cylinder.",
   ],
   questions: [
-    "Raise the speed until the estimate is refused. Which of the two reasons is it, and which would a faster sensor cure?",
+    "Raise the speed until the estimate is refused. Which of the two reasons is it, and which would a faster sensor remove?",
     "Make one cylinder lean and another rich so that the mean is 1. What would a slow sensor after the collector say?",
   ],
   async open(stage, library) {
@@ -77,10 +77,10 @@ export const collector = {
     const lambdas = [0.97, 1.02, 0.96, 1.01, 1.042].map((value, i) => slider({ name: `lambda_${i + 1}`, label: `Cylinder ${i + 1}, lambda`, from: 0.9, to: 1.1, step: 0.005, digits: 3, value, moved }));
     const state = { answer: null, lambda: () => lambdas.map((one) => one.value) };
     const picture = bars(state);
-    const gain = trace({ name: "gain", title: "How much of the faintest pattern between cylinders the sensor still shows", x: "speed, rpm", y: "gain", height: 200, range: (_, low, high) => [0, Math.max(high, 0.05)], series: [{ colour: slate }] });
+    const gain = trace({ name: "gain", title: "How much of a difference between cylinders the sensor shows, where it shows least", x: "speed, rpm", y: "gain", height: 200, range: (_, low, high) => [0, Math.max(high, 0.05)], series: [{ colour: slate }] });
     const samples = trace({ name: "samples", title: "What it reads at 40 exhaust events", x: "exhaust event", y: "lambda", height: 180, series: [{ colour: teal }] });
     const numbers = readings([
-      { name: "collector_lambda", label: "Mean after the collector", digits: 4 }, { name: "weakest_gain", label: "Gain of the faintest pattern", digits: 3 },
+      { name: "collector_lambda", label: "Mean after the collector", digits: 4 }, { name: "weakest_gain", label: "Least gain of a difference", digits: 3 },
       { name: "cylinder_error", label: "Error of a cylinder", unit: "%" }, { name: "delay_events", label: "Delay known to", unit: "events" },
       { name: "highest_rpm", label: "Refused above", unit: "rpm", digits: 0 }]);
     const says = summary(), refusal = html("p", { class: "warning", hidden: true });

@@ -6,16 +6,16 @@ import { html, legend, shown } from "../parts/element.js";
 
 export const evidence = {
   id: "evidence",
-  title: "A drive becomes evidence",
+  title: "What a drive tells of each cell",
   source: "evidence.hpp",
   drives: true,
   teaches: [
-    "Each reading of the sensor says something of the four cells around the operating point at which its gas was burnt; a drive paints evidence onto the map, and where it has been often enough, cells are corrected.",
+    "Each reading of the sensor says something of the four cells around the operating point at which its gas was burnt; the longer a cell is driven, the better is what it needs known, and once that is known well enough, the cell is corrected.",
     "A cell that needs fuel gets what the estimate says; fuel is taken away only as far as is sure, so leaning follows later and stops short by a margin of [[standard error]]s.",
   ],
   questions: [
     "Let the time pass. Which cells are enriched after half a minute, and which are leaned only after five?",
-    "Set the margin to 0 and to 3. What does each buy, and what does it cost, and why does enrichment not change?",
+    "Set the margin to 0 and to 3. What does each gain, and what does it cost, and why does enrichment not change?",
   ],
   async open(stage, library) {
     const moved = () => update();

@@ -18,7 +18,7 @@ function charts() {
     bands: [{ series: [3, 4], fill: "rgb(31 111 120 / 0.15)" }],
   });
   const score = trace({
-    name: "score", title: "What REML minimises: unlikeliness of the data over smoothing", x: "smoothing, powers of ten", y: "score", height: 180,
+    name: "score", title: "What REML minimises, over smoothing", x: "smoothing, powers of ten", y: "score", height: 180,
     range: () => [-1, 30], series: [{ label: "minus the restricted log-likelihood, above its minimum", colour: slate }],
   });
   return { curve, score };
@@ -46,7 +46,7 @@ export const smoothing = {
   title: "Smoothing",
   source: "smoothing.hpp",
   teaches: [
-    "Measurements scatter, so a fitted map pays a price for curvature; how high that price should be is chosen from the data themselves, by [[REML]].",
+    "Measurements scatter, so a fit puts a penalty on curvature; how large that penalty should be is chosen from the data themselves, by [[REML]].",
     "Every breakpoint comes with a [[standard error]]: the band says where the truth should lie 95 times of 100, and it widens where little was measured.",
   ],
   questions: [

@@ -12,12 +12,12 @@ export const three_ways = {
   source: "three_ways.hpp",
   drives: true,
   teaches: [
-    "The same six minutes make three corrections: every reading averaged into the cell where the engine is now; calm readings booked a fixed [[transport delay]] late; and map, path and [[wall film]]s identified together.",
-    "The gas that the sensor smells was burnt some time ago, and how long ago changes with flow; what is booked to the wrong cell looks like a measurement and is none.",
+    "The same six minutes make three corrections: every reading averaged into the cell where the engine is now; steady readings averaged into the cell where the engine was a fixed [[transport delay]] before; and map, path and [[wall film]]s identified together.",
+    "The gas at the sensor was burnt some time before, and how long before changes with flow; a reading averaged into the wrong cell looks like a measurement of that cell and is none.",
   ],
   questions: [
     "Decide which of the three you would load, then show the truth. Which delay is the best fixed one, and how far does it get?",
-    "Set the tuner's assumptions to 0.6 and to 1.5 of the truth. Why does the identified map hardly mind?",
+    "Set the tuner's assumptions to 0.6 and to 1.5 of the truth. Why does the identified map hardly change?",
   ],
   async open(stage, library) {
     const moved = () => update();
@@ -43,7 +43,7 @@ export const three_ways = {
         ...Object.fromEntries(names.flatMap((name) => [[name, hidden(answer[name].rms_pct)], [`${name}_lean`, hidden(answer[name].lean_pct)]])) });
       const left = (name) => `${shown(answer[name].rms_pct, 2)} %`;
       const words = truth.value ?
-        `Steady lambda is ${left("nothing")} off now; it would be ${left("at_once")} off with readings booked at once, ${left("delayed")} with the fixed delay, ${left("identified")} identified.` :
+        `Steady lambda is ${left("nothing")} off now; it would be ${left("at_once")} off with readings used at once, ${left("delayed")} with the fixed delay, ${left("identified")} identified.` :
         `Three corrections from the same readings. The truth is hidden: here it is known, on a car it is not.`;
       says.set(words);
       map.describe(words);

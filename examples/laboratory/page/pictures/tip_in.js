@@ -31,7 +31,7 @@ export const tip_in = {
   source: "tip_in.hpp",
   teaches: [
     "What the sensor reads now was injected earlier: some revolutions until the exhaust valve opens, then as long as it takes to push the gas out of the pipe, then the sensor's own lag.",
-    "The gas moves by mass, so the delay is long at little flow and shrinks the moment the throttle opens; a fixed delay puts the blame on the wrong cell.",
+    "The gas moves by mass, so the delay is long at little flow and shrinks the moment the throttle opens; with a fixed delay the reading is assigned to the wrong cell.",
   ],
   questions: [
     "Lower the speed to 1000 rpm and note when the lean gas arrives. In which cell would a fixed delay of 0.1 s look for the fault?",

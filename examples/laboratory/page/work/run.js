@@ -27,18 +27,21 @@ export function hold_page() {
  */
 export function run_program(program, words, files, progress) {
   const release = hold_page();
-  let worker = null, cancel;
+  let worker = null, cancel, has_ended = false;
   const cancelled = new Promise((resolve) => (cancel = () => resolve(null)));
+  const failure = ({ message }) => ({ code: 2, printed: "", failures: `${program}: ${message}`, written: [] });
   const work = async () => {
     const compiled = await compiled_programs();
+    if (has_ended) return null; // cancelled while the programs were unpacked
     worker = new_worker("programs-worker");
     return new Promise((resolve) => {
       worker.onmessage = ({ data }) => ("code" in data ? resolve(data) : progress(data));
-      worker.onerror = (event) => resolve({ code: 2, printed: "", failures: `${program}: ${event.message}`, written: [] });
+      worker.onerror = (event) => resolve(failure(event));
       worker.postMessage({ compiled, program, words, files });
     });
   };
-  const ended = Promise.race([work(), cancelled]).finally(() => {
+  const ended = Promise.race([work().catch(failure), cancelled]).finally(() => {
+    has_ended = true;
     worker?.terminate();
     release();
   });

@@ -74,6 +74,20 @@ inline void require_nameable(const session& read, const std::filesystem::path& f
   return next;
 }
 
+/// The session after a new plan for the second bank: its share map is the new one.
+///
+/// Logs, the map and the films stay as they are: what each bank injected stands in the logs' pulses, and the films of the
+/// session are a prior of what the same logs say of them.
+///
+/// @param folder     where the new session file will stand.
+/// @param new_share  name of the share map in that folder.
+[[nodiscard]] inline nlohmann::ordered_json session_with_share(const session& read, const std::filesystem::path& folder,
+                                                               const std::string& new_share) {
+  auto next = session_seen_from(read, folder);
+  next["share_map"] = {{"file", new_share}};
+  return next;
+}
+
 /// The session after new trims: logs keep the trims that they were driven on, the trims to correct are the new ones.
 ///
 /// @param folder     where the new session file will stand.

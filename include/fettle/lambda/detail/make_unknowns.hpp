@@ -36,7 +36,7 @@ namespace fettle::detail {
 /// Whether a bank was driven with another share of the fuel than the share map gives it now: without, its flow and the
 /// cells cannot be told apart.
 [[nodiscard]] inline bool shares_differ(const std::vector<recording>& logs, std::size_t bank) {
-  constexpr double least_difference = 0.05, least_s = 5;
+  constexpr double least_difference = 0.1, least_s = 20;
   double seconds = 0;
   for (const auto& log : logs)
     for (std::size_t i = 1; !log.bank_share.empty() && i < log.rows(); ++i) {

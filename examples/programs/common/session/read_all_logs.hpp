@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "common/session/read_log.hpp"
+#include "common/session/recording.hpp"
+#include "common/session/session.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
+#include "fettle/lambda/recording.hpp"
+
+namespace session {
+
+/// All logs of a session as they are identified from.
+struct all_logs {
+  std::vector<fettle::recording> parts{};  ///< without gaps in time
+  std::vector<std::size_t> log_of_part{};
+  std::vector<std::string> remarks{};  ///< guesses of the session, and what was assumed of the logs
+  std::vector<std::string> dangers{};  ///< why the engine may have run lean unseen
+  std::size_t rows = 0;
+  double minutes = 0;  ///< without the gaps
+};
+
+/// Told of each stage and how far it is.
+using stage_progress = std::function<void(const std::string& stage, double fraction)>;
+
+/// Refuses a log: called with the session as it was during the log, the log and the name of its file.
+using log_check = std::function<void(const session&, const fettle::log_table&, const std::string& name)>;
+
+/// Reads all logs of a session.
+///
+/// Errors: as `read_log`, `make_recording` and `check`.
+[[nodiscard]] inline all_logs read_all_logs(const session& setup, const fettle::map_file& base,
+                                            const stage_progress& progress, const log_check& check) {
+  all_logs result;
+  for (const auto& guess : setup.guesses) result.remarks.push_back("rests on a guess of the session: " + guess);
+  for (std::size_t l = 0; l < setup.log_paths.size(); ++l) {
+    const session during_log = setup.during(l);
+    const std::string name = fettle::path_text(setup.log_paths[l]);
+    const fettle::log_table log = read_log(during_log, setup.log_paths[l], base.axis_names, progress);
+    result.rows += log.rows();
+    check(during_log, log, name);
+    read_recording read = make_recording(during_log, base, log, name);
+    result.remarks.insert(result.remarks.end(), read.remarks.begin(), read.remarks.end());
+    result.dangers.insert(result.dangers.end(), read.dangers.begin(), read.dangers.end());
+    for (auto& part : fettle::split_at_gaps(std::move(read.log))) {
+      result.minutes += (part.time_s.back() - part.time_s.front()) / 60;
+      result.parts.push_back(std::move(part));
+      result.log_of_part.push_back(l);
+    }
+  }
+  return result;
+}
+
+}  // namespace session

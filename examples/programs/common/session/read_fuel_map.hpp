@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <cstddef>
+
+#include "common/session/cell_name.hpp"
+#include "common/session/session.hpp"
+#include "fettle/error.hpp"
+#include "fettle/io/map_csv.hpp"
+#include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
+
+namespace session {
+
+/// The map that a session is about.
+///
+/// Errors: `fettle::error` as `read_map_csv`, and naming the cell that is not above 0.
+[[nodiscard]] inline fettle::map_file read_fuel_map(const session& setup) {
+  fettle::map_file map = fettle::read_map_csv(setup.map_path);
+  for (std::size_t k = 0; k < map.table.size(); ++k)
+    if (!(map.table.values()[k] > 0))
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
+                                      fettle::path_text(setup.map_path), cell_name(map, k), map.table.values()[k]));
+  return map;
+}
+
+}  // namespace session

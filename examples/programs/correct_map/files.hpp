@@ -14,6 +14,7 @@
 #include "common/report/rounded.hpp"
 #include "common/session/next_session.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 #include "correct_map/verdict.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"

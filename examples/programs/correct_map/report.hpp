@@ -20,6 +20,7 @@
 #include "common/report/surface_chart.hpp"
 #include "correct_map/files.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 #include "correct_map/terminal.hpp"
 #include "fettle/io/text.hpp"
 

@@ -21,6 +21,7 @@
 #include <vector>
 
 #include "compare_pulls/comparison.hpp"
+#include "fettle/fuel/power_correction.hpp"
 #include "inertia_bound.hpp"
 #include "programs/blip_trial.hpp"
 #include "virtual_engine/car.hpp"

@@ -17,6 +17,7 @@
 
 #include "common/command/run_program.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "plugin_host/loaded_plugin.hpp"
 #include "plugin_host/settings.hpp"
 
@@ -66,8 +67,9 @@ int for_each_plugin(const std::vector<fs::path>& given, Work&& work) {
 int list(const request& asked) {
   return for_each_plugin(asked.plugins, [](const auto& plugin) {
     const auto& table = plugin->table();
-    fmt::print("{} {} ({}, interface {}.{}): {}\n{}", table.name, table.version, plugin->path().filename().string(),
-               table.abi_major, table.abi_minor, table.purpose, table.usage);
+    fmt::print("{} {} ({}, interface {}.{}): {}\n{}", table.name, table.version,
+               fettle::path_text(plugin->path().filename()), table.abi_major, table.abi_minor, table.purpose,
+               table.usage);
   });
 }
 
@@ -127,7 +129,7 @@ int run(const request& asked) {
     }
   }
   fettle::write_log_csv(asked.out, result);
-  fmt::print("{}\n", asked.out.string());
+  fmt::print("{}\n", fettle::path_text(asked.out));
   return status;
 }
 

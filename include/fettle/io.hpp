@@ -10,3 +10,4 @@
 #include "fettle/io/log_table.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"

@@ -183,6 +183,34 @@ TEST(RunCycle, NothingOpensTheSecondBankBelowTheGuard) {
   }
 }
 
+// A broken throttle sensor, or a guard that nobody filled in: the bank that cannot be trusted stays shut. Speed-density,
+// so that the charge itself does not need the throttle.
+TEST(RunCycle, AGuardThatCannotBeJudgedKeepsTheSecondBankShutAndSaysSo) {
+  static constexpr fettle::axis<float, 2> pressure_kpa{{40, 110}};
+  static constexpr fettle::table efficiency{speed_rpm, pressure_kpa, {0.9, 0.9, 0.9, 0.9, 0.9, 0.9}};
+  static constexpr fettle::table share{speed_rpm, pressure_kpa, {0.5, 0.5, 0.5, 0.5, 0.5, 0.5}};
+  constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+  const auto run = [&](float open_pct, float guard_pct) {
+    const std::array guard{guard_pct, guard_pct, guard_pct};
+    fettle::mixture_maps<float> maps{.axes = efficiency.view().axes,
+                                     .volumetric_efficiency = efficiency.values().data(),
+                                     .secondary_share = share.values().data(),
+                                     .throttle_guard_pct = guard.data(),
+                                     .swept_cm3 = 500,
+                                     .stoichiometric_afr = 14.6F};
+    fettle::bank_state<float> state;
+    return fettle::deliver(fettle::request_of(maps, {.speed_rpm = 6000, .throttle_pct = open_pct, .air = {100, 25}}),
+                           calibration.delivery, lines, state);
+  };
+  EXPECT_GT(run(50, 30).banks.secondary_ms, 0);
+  EXPECT_FALSE(has(run(50, 30).banks.faults, fuel_fault::not_a_number));
+  for (const auto& out : {run(nan, 30), run(50, nan)}) {
+    EXPECT_EQ(out.banks.secondary_ms, 0);
+    EXPECT_GT(out.banks.primary_ms, 0);
+    EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));
+  }
+}
+
 TEST(RunCycle, UnusableFilmIsNoFilm) {
   auto broken = calibration;
   broken.delivery.primary_film = fettle::wall_film<float>{1.5F, 300};

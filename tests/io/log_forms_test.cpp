@@ -3,10 +3,12 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <filesystem>
 #include <string>
 #include <vector>
 
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "scratch.hpp"
 
 namespace {
@@ -154,6 +156,34 @@ TEST(LogForms, OfSeveralRatesInOneFileNeedNoWord) {
   EXPECT_EQ(log.rows(), 3U);
   EXPECT_EQ(log.columns[1][1], 0.9);
   EXPECT_TRUE(log.notes.empty());
+}
+
+// What could move the cursor over a warning, ring, or turn the direction of writing is shown as a question mark.
+TEST(Text, IsShownWithoutWhatRulesTheTerminal) {
+  EXPECT_EQ(fettle::printable("\x1B[2A\rSafe:\a yes\n\x7F"), "?[2A?Safe:? yes??");
+  EXPECT_EQ(fettle::printable("a\xC2\x9Bz \xE2\x80\xAE \xE2\x81\xA6"), "a?z ? ?");
+  EXPECT_EQ(fettle::printable(std::string("a\0b", 3)), "a?b");
+  for (const char* plain : {"",
+                            "Run 3, 20 \xC2\xB0"
+                            "C",
+                            "\xC3\xA9t\xC3\xA9", "\xE8\xB5\xB0", "\xF0\x9F\x8F\x81"}) {
+    EXPECT_TRUE(fettle::is_printable(plain)) << plain;
+    EXPECT_EQ(fettle::printable(plain), plain);
+  }
+  EXPECT_EQ(fettle::character_count("20 \xC2\xB0"
+                                    "C"),
+            5U);
+}
+
+// The Unicode Standard 15.0, table 3-7 and section 3.9: a lone byte, a tail cut off, an overlong slash, a surrogate, and
+// more than U+10FFFF are not UTF-8.
+TEST(Text, ThatIsNotUtf8IsShownByteByByte) {
+  for (const char* bad : {"\xB0", "\xE2\x82", "\xC0\xAF", "\xE0\x80\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xFF"}) {
+    EXPECT_FALSE(fettle::detail::is_utf_8(bad));
+    EXPECT_EQ(fettle::printable(bad), std::string(std::string(bad).size(), '?'));
+  }
+  EXPECT_EQ(fettle::path_text(std::string("logs/\xFF run\x1B.csv")), "logs/? run?.csv");
+  EXPECT_EQ(fettle::path_named("logs/\xC3\xA9.csv"), std::filesystem::path(u8"logs/\u00E9.csv"));
 }
 
 }  // namespace

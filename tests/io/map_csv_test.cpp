@@ -141,24 +141,31 @@ TEST(ReadMapCsvRefuses, AWrongHeader) {
   EXPECT_EQ(refusal_of("rpm/,0,50\n1000,1,2\n6000,4,5\n"),
             "fuel.csv, line 1, column 1: found \"rpm/\", expected two axis names and one slash: rpm/throttle_pct");
   EXPECT_EQ(refusal_of("rpm,10\n1000,1\n6000,4\n"),
-            "fuel.csv, line 1, column 2: found the value name \"10\", expected a name without blanks around it, not a "
-            "number");
+            "fuel.csv, line 1, column 2: found the value name \"10\", expected plain text in UTF-8 without blanks "
+            "around it, not a number");
   EXPECT_EQ(refusal_of("rpm/throttle_pct,0,wide\n1000,1,2\n6000,4,5\n"),
             "fuel.csv, line 1, column 3: found \"wide\", expected a number (a breakpoint of throttle_pct)");
 }
 
 TEST(ReadMapCsvRefuses, NamesThatTheWriterWouldRefuse) {
   const auto refused = [](const std::string& found) {
-    return "found the axis name \"" + found + "\", expected a name without blanks around it or a slash, not a number";
+    return "found the axis name \"" + found +
+           "\", expected plain text in UTF-8 without blanks around it or a slash, not a number";
   };
-  EXPECT_EQ(refusal_of("\xBF\"&/0,5,14,22\n4800,6,18,34\n8001,4,16,41\n"),
-            "fuel.csv, line 1, column 1: " + refused("0"));
+  EXPECT_EQ(refusal_of("q\"&/0,5,14,22\n4800,6,18,34\n8001,4,16,41\n"), "fuel.csv, line 1, column 1: " + refused("0"));
   EXPECT_EQ(refusal_of("1e3/load,0,50\n1000,1,2\n6000,4,5\n"), "fuel.csv, line 1, column 1: " + refused("1e3"));
   EXPECT_EQ(refusal_of("rpm / load,0,50\n1000,1,2\n6000,4,5\n"), "fuel.csv, line 1, column 1: " + refused("rpm "));
   EXPECT_EQ(refusal_of("\" rpm\",ms\n1000,1\n6000,4\n"), "fuel.csv, line 1, column 1: " + refused(" rpm"));
   EXPECT_EQ(refusal_of("rpm,\"ms \"\n1000,1\n6000,4\n"),
-            "fuel.csv, line 1, column 2: found the value name \"ms \", expected a name without blanks around it, not a "
-            "number");
+            "fuel.csv, line 1, column 2: found the value name \"ms \", expected plain text in UTF-8 without blanks "
+            "around it, not a number");
+  // Escape, bell, delete, a control character of Latin-1, a mark that turns the direction of writing, bytes of no UTF-8.
+  for (const std::string hidden : {"\x1B", "\a", "\x7F", "\xC2\x9B", "\xE2\x80\xAE", "\xB0"}) {
+    EXPECT_EQ(refusal_of("rpm" + hidden + "x/load,0,50\n1000,1,2\n6000,4,5\n"),
+              "fuel.csv, line 1, column 1: " + refused("rpm?x"));
+    EXPECT_EQ(refusal_of("rpm,m" + hidden + "s\n1000,1\n6000,4\n").find("fuel.csv, line 1, column 2: found the value "),
+              0U);
+  }
 }
 
 TEST(ReadMapCsvRefuses, TooFewBreakpoints) {
@@ -241,12 +248,10 @@ TEST(WriteMapCsv, WritesShortNumbersWithoutExponents) {
 
 TEST(WriteMapCsv, QuotesAFirstNameThatBeginsLikeAByteOrderMark) {
   const scratch::folder here;
-  for (const std::string name : {"\xFE\xFFrpm", "\xFF\xFErpm", "\xEF\xBB\xBFrpm"}) {
-    auto map = read("rpm,ms\n1000,1\n2000,2\n");
-    map.axis_names = {name};
-    fettle::write_map_csv(here.file("map.csv"), map);
-    EXPECT_EQ(fettle::read_map_csv(here.file("map.csv")).axis_names, std::vector<std::string>{name});
-  }
+  auto map = read("rpm,ms\n1000,1\n2000,2\n");
+  map.axis_names = {"\xEF\xBB\xBFrpm"};
+  fettle::write_map_csv(here.file("map.csv"), map);
+  EXPECT_EQ(fettle::read_map_csv(here.file("map.csv")).axis_names, map.axis_names);
 }
 
 TEST(WriteMapCsv, RefusesWhatWouldNotReadBackAndTouchesNothing) {
@@ -260,10 +265,9 @@ TEST(WriteMapCsv, RefusesWhatWouldNotReadBackAndTouchesNothing) {
   };
   EXPECT_EQ(refused([](auto& map) { map.table.values()[0] = std::numeric_limits<double>::infinity(); }),
             "cannot write out.csv: a value of the map is infinite, expected finite values");
-  EXPECT_EQ(
-      refused([](auto& map) { map.axis_names[1] = "mg/cycle"; }),
-      "cannot write out.csv: found the axis name \"mg/cycle\", expected a name without blanks around it or a slash, "
-      "not a number");
+  EXPECT_EQ(refused([](auto& map) { map.axis_names[1] = "mg/cycle"; }),
+            "cannot write out.csv: found the axis name \"mg/cycle\", expected plain text in UTF-8 without blanks "
+            "around it or a slash, not a number");
   EXPECT_EQ(refused([](auto& map) { map.axis_names.pop_back(); }),
             "cannot write out.csv: expected one axis name and one direction for each of the 2 axes");
   EXPECT_EQ(refused([](auto& map) { map.table = *fettle::dynamic_table<double>::from({}, {1}); }),
@@ -291,7 +295,7 @@ points any_axis() {
 }
 
 std::string any_name() {
-  return *rc::gen::nonEmpty(rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab_,;\"\n\t .%1"))));
+  return *rc::gen::nonEmpty(rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab_,;\" .%1"))));
 }
 
 RC_GTEST_PROP(MapCsv, ReadsBackWhatItWroteBitForBit, ()) {

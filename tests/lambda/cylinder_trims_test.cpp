@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <random>
 #include <string>
 #include <vector>
 
@@ -112,6 +113,20 @@ TEST(CylindersOnVirtualEngine, ASensorDeadForAWholeRunIsListedAndWhatItLeavesOpe
   EXPECT_EQ(found.unused[1].run, 1u);
   EXPECT_FALSE(found.separable.trim[0] && found.separable.trim[1] && found.separable.trim[2]);
   EXPECT_FALSE(found.separable.remarks.empty());
+}
+
+// A sensor that reads anything at all scatters by itself; its neighbours do not.
+TEST(CylindersOnVirtualEngine, ASensorOfNoiseIsKnownByItsScatter) {
+  auto runs = rotated_runs(2, {{1, 2, 3, 4, 5}}, 0.7);
+  std::mt19937 dice(1);
+  for (double& lambda : runs.logs[0].sensors[1].lambda) lambda = std::uniform_real_distribution(0.7, 1.5)(dice);
+  const auto found = virtual_cylinders::identified(runs);
+  ASSERT_EQ(found.scatter.size(), runs.logs[0].sensors.size());
+  for (std::size_t s = 0; s < found.scatter.size(); ++s)
+    if (s == 1)
+      EXPECT_GT(found.scatter[s].noise, 0.1);
+    else
+      EXPECT_LT(found.scatter[s].noise, 0.02) << s;
 }
 
 template <class Change>

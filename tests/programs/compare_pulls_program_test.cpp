@@ -15,6 +15,10 @@
 #include <utility>
 #include <vector>
 
+#include "compare_pulls/air.hpp"
+#include "compare_pulls/pull.hpp"
+#include "fettle/error.hpp"
+#include "fettle/fuel/power_correction.hpp"
 #include "fettle/io/map_csv.hpp"
 
 namespace {
@@ -206,6 +210,60 @@ TEST_F(ComparePulls, FillsGapsOfTheEngineSpeed) {
   EXPECT_TRUE(holds(found["gain_pct"], session("truth/car.json")["gain_pct"])) << found["gain_pct"];
 }
 
+/// Two pulls before and two after, in the air given.
+std::vector<compare_pulls::pull> pulls_in(const compare_pulls::pull_air& before, const compare_pulls::pull_air& after) {
+  std::vector<compare_pulls::pull> pulls(4);
+  for (std::size_t i = 0; i < pulls.size(); ++i) {
+    pulls[i].file = "pull " + std::to_string(i);
+    pulls[i].air = i < 2 ? before : after;
+  }
+  return pulls;
+}
+
+// Humidity or air in some pulls only: a correction of those alone would be taken for a gain, or a loss, of 2 to 4 %.
+TEST(CorrectForAir, TreatsAllPullsAlike) {
+  const compare_pulls::settings asked;
+  const compare_pulls::pull_air dry{.kpa = 98, .degc = 20}, humid{98, 20, 95}, none;
+  auto half = pulls_in(humid, dry);
+  const auto cautions = correct_for_air(asked, half);
+  ASSERT_EQ(cautions.size(), 1U);
+  EXPECT_EQ(cautions[0].find("Only 2 of 4 pulls have humidity_pct, so humidity is left out"), 0U) << cautions[0];
+  for (const auto& p : half) EXPECT_DOUBLE_EQ(p.air_factor, fettle::iso_1585_factor<double>({98, 20}));
+  auto all = pulls_in(humid, humid);
+  EXPECT_TRUE(correct_for_air(asked, all).empty());
+  EXPECT_GT(all[0].air_factor, half[0].air_factor * 1.02);
+  auto bare = pulls_in(none, none);
+  EXPECT_EQ(correct_for_air(asked, bare).size(), 1U);
+  EXPECT_EQ(bare[0].air_factor, 1);
+  auto mixed = pulls_in(dry, none);
+  try {
+    (void)correct_for_air(asked, mixed);
+    FAIL() << "mixed";
+  } catch (const fettle::error& problem) {
+    EXPECT_EQ(std::string(problem.what()).find("pull 2: has no air_kPa, but pull 0 has; expected it in all"), 0U);
+  }
+}
+
+TEST(CorrectForAir, SaysWhereTheRuleDoesNotHold) {
+  auto outside = pulls_in({.kpa = 88, .degc = 25}, {.kpa = 97, .degc = 25});  // (99/88)^1.2 = 1.152
+  const auto cautions = correct_for_air({}, outside);
+  ASSERT_EQ(cautions.size(), 1U);
+  EXPECT_NE(cautions[0].find("run from 1.025 to 1.152, and 2 of 4 lie outside 0.93 to 1.07"), std::string::npos)
+      << cautions[0];
+}
+
+TEST(RequireHumidity, IsRelative) {
+  fettle::log_table log{.names = {"time_s", "humidity_pct"}, .columns = {{0, 1.5}, {40, -300}}};
+  try {
+    compare_pulls::detail::require_humidity(log, "a.csv");
+    FAIL() << "-300";
+  } catch (const fettle::error& problem) {
+    EXPECT_STREQ(problem.what(), "a.csv: humidity_pct is -300 at 1.5 s, expected relative humidity from 0 to 100");
+  }
+  log.columns[1] = {std::nan(""), 100};
+  EXPECT_NO_THROW(compare_pulls::detail::require_humidity(log, "a.csv"));
+}
+
 TEST_F(PlanShifts, WritesMapsThatReadBackAndKeepsTheGuard) {
   const fs::path out = made_ / "shifts";
   const auto [code, errors] =
@@ -243,6 +301,14 @@ TEST_F(PlanShifts, SaysWhatIsWrongWithASession) {
   says("longest_s below wanted_s", [](json& s) { s["blip"]["longest_s"] = 0.05; });
   says("/blip/throttle_guard/throttle_pct is 37 at 1000 rpm, which leaves a blip no throttle",
        [](json& s) { s["throttle"]["closed_pct"] = 40; });
+  const auto with_map = [&](const char* part, const char* rows) {
+    std::ofstream(made_ / "other_torque.csv") << rows;
+    says(part, [](json& s) { s["torque_map"] = "other_torque.csv"; });
+  };
+  with_map("throttle_pct ends at 1, expected percent", "rpm/throttle_pct,0,1\n1000,-20,200\n9000,-40,200\n");
+  with_map("torque at 8800 rpm and full throttle is -7.5 N m, expected more than 0",
+           "rpm/throttle_pct,0,100\n1000,-20,90\n9000,-20,-10\n");
+  with_map("holds a torque of 1e+09, expected N m", "rpm/throttle_pct,0,100\n1000,-20,1e9\n9000,-20,1e9\n");
 }
 
 }  // namespace

@@ -6,6 +6,7 @@
 
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "draws.hpp"
 
@@ -79,6 +80,24 @@ TEST(PlanBlip, RefusesWhatMakesNoSense) {
   EXPECT_EQ(status(engine, {5400, 4000, 0.15, 1, 100}), fettle::blip_status::unusable);
   EXPECT_EQ(status(engine, {4000, 5400, 0, 1, 100}), fettle::blip_status::unusable);
   EXPECT_EQ(status(engine, {4000, std::nan(""), 0.15, 1, 100}), fettle::blip_status::unusable);
+}
+
+// Without an end to its time a plan would never be ready: neither by what is asked, nor where the torque comes ever later
+// because the engine hardly turns.
+TEST(PlanBlip, EndsWhateverItIsAsked) {
+  constexpr double endless = std::numeric_limits<double>::infinity();
+  for (const double longest_s : {endless, 1e30, std::nan("")}) {
+    EXPECT_EQ(fettle::plan_blip<double>(engine, {4000, 20000, 0.15, longest_s, 5}).status,
+              fettle::blip_status::unusable);
+    EXPECT_TRUE(std::isnan(fettle::rpm_after_pulse(engine, 4000.0, {1, longest_s})));
+  }
+  EXPECT_EQ(fettle::plan_blip<double>(engine, {4000, 20000, endless, endless, 5}).status,
+            fettle::blip_status::unusable);
+  auto late = engine;
+  late.delay_rev = 1e12;
+  EXPECT_TRUE(std::isnan(fettle::rpm_after_pulse(late, 4000.0, {50, 0.2})));
+  late.delay_rev = std::nan("");
+  EXPECT_TRUE(std::isnan(fettle::rpm_after_pulse(late, 4000.0, {50, 0.2})));
 }
 
 constexpr std::array<float, 2> line{0, 10000}, whole{0, 100};

@@ -15,6 +15,7 @@
 #include "compare_maps/map_errors.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 
 namespace {
 
@@ -26,7 +27,7 @@ fettle::map_file read_fuel(const fs::path& path) {
   const auto values = map.table.values();
   for (std::size_t k = 0; k < values.size(); ++k)
     if (!(values[k] > 0 && std::isfinite(values[k])))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected fuel above 0", path.string(),
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected fuel above 0", fettle::path_text(path),
                                       session::cell_name(map, k), values[k]));
   return map;
 }
@@ -45,7 +46,7 @@ std::vector<std::size_t> driven_cells(const fs::path& path, double least_s, cons
     if (seconds.table.values()[k] >= least_s) cells.push_back(k);
   if (cells.empty())
     throw fettle::error(
-        fmt::format("{}: no cell was driven for {:g} s; give fewer --least-seconds", path.string(), least_s));
+        fmt::format("{}: no cell was driven for {:g} s; give fewer --least-seconds", fettle::path_text(path), least_s));
   return cells;
 }
 
@@ -53,8 +54,8 @@ void print(const fs::path& path, const fettle::map_file& truth, const compare_ma
   const auto place = [&](std::size_t k) {
     return fmt::format("{:+.2f} % at {}", errors.error_pct[k], session::cell_name(truth, errors.cells[k]));
   };
-  fmt::print("{}\n  rms {:.2f} %; over 2 % lean {:.1f} % of the cells, over 3 % lean {:.1f} %\n", path.string(),
-             errors.rms_pct(), errors.lean_share_pct(2), errors.lean_share_pct(3));
+  fmt::print("{}\n  rms {:.2f} %; over 2 % lean {:.1f} % of the cells, over 3 % lean {:.1f} %\n",
+             fettle::path_text(path), errors.rms_pct(), errors.lean_share_pct(2), errors.lean_share_pct(3));
   fmt::print("  leanest {}; richest {}\n", place(errors.leanest()), place(errors.richest()));
 }
 
@@ -74,7 +75,7 @@ int main(int count, char** words) {
   };
   return program::run_program("compare_maps", "Compares maps of fuel with the truth, where it is known.", count, words,
                               options, [&] {
-                                const std::string whose = "the truth in " + truth_path.string();
+                                const std::string whose = "the truth in " + fettle::path_text(truth_path);
                                 const auto truth = read_fuel(truth_path);
                                 const auto cells = driven_cells(seconds_path, least_s, truth, whose);
                                 std::vector<fettle::map_file> maps;  // all are read before anything is said of one

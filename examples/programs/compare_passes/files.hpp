@@ -13,14 +13,15 @@
 #include "compare_passes/words.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_passes {
 namespace detail {
 
 [[nodiscard]] inline nlohmann::ordered_json step_json(const step& result) {
   const auto& compared = result.compared;
-  nlohmann::ordered_json json{{"earlier", result.earlier.session.path.string()},
-                              {"later", result.later.session.path.string()},
+  nlohmann::ordered_json json{{"earlier", fettle::path_text(result.earlier.session.path)},
+                              {"later", fettle::path_text(result.later.session.path)},
                               {"cells_compared", compared.compared()},
                               {"as_predicted", compared.count(fettle::pass_verdict::as_predicted)},
                               {"better", compared.count(fettle::pass_verdict::better)},

@@ -10,6 +10,7 @@
 #include "common/report/verdict.hpp"
 #include "common/session/cell_name.hpp"
 #include "compare_passes/job.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_passes {
 
@@ -48,14 +49,14 @@ inline constexpr const char* coverage_in_words =
 /// What to load, whether it is safe, what to do next.
 [[nodiscard]] inline report::verdict verdict_of(const step& result) {
   report::verdict verdict{.load = fmt::format("nothing: this compares {} with the map before it.",
-                                              result.later.session.map_path.lexically_normal().string()),
+                                              fettle::path_text(result.later.session.map_path.lexically_normal())),
                           .safe = {},
                           .next = {}};
   const auto lean = result.lean_cells();
   verdict.is_safe = lean.empty();
   if (lean.empty()) {
     verdict.safe = fmt::format("as far as the new logs tell: no driven cell is surely more than 2 % lean on {}.",
-                               result.later.session.map_path.filename().string());
+                               fettle::path_text(result.later.session.map_path.filename()));
   } else {
     const std::size_t worst = lean.front();
     verdict.safe = fmt::format("NO. {} driven cell{} more than 2 % lean; the worst, {}, needs {:.0f} % more fuel.",

@@ -10,6 +10,7 @@
 
 #include "compare_pulls/pull_rows.hpp"
 #include "fettle/error.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_pulls {
 namespace {
@@ -52,7 +53,7 @@ Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mas
 coast_fit::coast_fit(const settings& asked, const std::vector<coast_down>& runs) {
   if (runs.size() < 3)
     throw fettle::error(fmt::format("{}: names {} coast-down{}; expected three or more, in both directions",
-                                    asked.path.string(), runs.size(), runs.size() == 1 ? "" : "s"));
+                                    fettle::path_text(asked.path), runs.size(), runs.size() == 1 ? "" : "s"));
   const double mass = fettle::driven_mass_kg(asked.car, asked.gears.front());  // out of gear: without the engine
   std::vector<Eigen::MatrixXd> parts;
   Eigen::Index rows = 0;

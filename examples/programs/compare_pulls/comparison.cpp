@@ -17,6 +17,7 @@
 #include "fettle/error.hpp"
 #include "fettle/fit/fit_rows.hpp"
 #include "fettle/fit/map_model.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_pulls {
 namespace {
@@ -88,13 +89,13 @@ class torque_model {
         throw fettle::error(
             fmt::format("{}: all pulls of \"{}\" revved freely; expected pulls in gear of both states, or of "
                         "neither",
-                        asked_.path.string(), asked_.state[s].name));
+                        fettle::path_text(asked_.path), asked_.state[s].name));
     const double from = std::max(low[0], low[1]), to = std::min(high[0], high[1]);
     if (!(to - from >= 500))
       throw fettle::error(
           fmt::format("{}: the pulls before cover {:.0f} to {:.0f} rpm, those after {:.0f} to {:.0f} rpm; "
                       "expected an overlap of at least 500 rpm",
-                      asked_.path.string(), low[0], high[0], low[1], high[1]));
+                      fettle::path_text(asked_.path), low[0], high[0], low[1], high[1]));
     return {from, to};
   }
 
@@ -108,7 +109,7 @@ class torque_model {
         throw fettle::error(
             fmt::format("{}: all pulls of \"{}\" went the same way, so wind and slope cannot be distinguished from the "
                         "change; expected as many out as back, or no direction for any",
-                        asked_.path.string(), asked_.state[s].name));
+                        fettle::path_text(asked_.path), asked_.state[s].name));
     }
   }
 
@@ -135,7 +136,7 @@ class torque_model {
     if (units < 2)
       throw fettle::error(fmt::format(
           "{}: \"{}\" has {} pull; expected two or more, since a single pull says nothing about the scatter",
-          asked_.path.string(), asked_.state[state].name, units));
+          fettle::path_text(asked_.path), asked_.state[state].name, units));
     if (gears.size() >= 2 && !asked_.state[state].engine_kgm2) {
       column_[state] = 2 * cells() + extra_++;
       return;
@@ -144,7 +145,7 @@ class torque_model {
       throw fettle::error(fmt::format(
           "{}: the pulls of \"{}\" are all in one gear, so the inertia of the engine cannot be separated from its "
           "torque; add pulls in a second gear, or give engine_kgm2",
-          asked_.path.string(), asked_.state[state].name));
+          fettle::path_text(asked_.path), asked_.state[state].name));
   }
 
   void fit() {

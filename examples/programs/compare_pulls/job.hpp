@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "compare_pulls/air.hpp"
 #include "compare_pulls/comparison.hpp"
 #include "compare_pulls/settings.hpp"
 #include "fettle/map/interpolate.hpp"
@@ -166,6 +167,7 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
       pulls.push_back(read_pull(asked, file, s));
     }
   all.pulls = pulls.size();
+  all.cautions = correct_for_air(asked, pulls);
   progress("comparing", 0);
   all.result = compare(asked, pulls, all.load, coasts ? &*coasts : nullptr);
   detail::add_gears(all);

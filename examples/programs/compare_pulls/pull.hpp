@@ -14,10 +14,15 @@
 
 #include "compare_pulls/settings.hpp"
 #include "fettle/error.hpp"
-#include "fettle/fuel/power_correction.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 
 namespace compare_pulls {
+
+/// The air that an engine breathed, means over a log; NaN where it was not logged.
+struct pull_air {
+  double kpa = std::nan(""), degc = std::nan(""), humidity_pct = std::nan("");
+};
 
 /// One full-throttle pull, row by row.
 struct pull {
@@ -28,7 +33,8 @@ struct pull {
   direction way = direction::unknown;
   bool is_free = false;
   std::vector<double> time_s{}, rpm{}, speed_mps{}, rise{},
-      torque_nm{};        ///< speed of the road; rise and torque where there
+      torque_nm{};  ///< speed of the road; rise and torque where there
+  pull_air air{};
   double air_factor = 1;  ///< brings torque to standard air
   double coolant_degc = std::nan("");
 };
@@ -73,30 +79,22 @@ inline void fill_gaps(std::vector<double>& x, const std::vector<double>& time_s)
   for (std::size_t k = last + 1; last < x.size() && k < x.size(); ++k) x[k] = x[last];
 }
 
-/// Pressure of water vapour in saturated air.
-/// Source: O. A. Alduchov, R. E. Eskridge, J. Appl. Meteorol. 35 (1996) 601-609 (from memory).
-[[nodiscard]] inline double saturation_kpa(double degc) {
-  return 0.61094 * std::exp(17.625 * degc / (degc + 243.04));
+/// Mean of a column over a log; NaN where it has no sample.
+[[nodiscard]] inline double mean_of(const std::vector<double>* column) {
+  if (!has_samples(column)) return std::nan("");
+  std::vector<double> x = *column;
+  std::erase_if(x, [](double v) { return std::isnan(v); });
+  return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
 }
 
-[[nodiscard]] inline double air_factor(const settings& asked, const fettle::log_table& log, const std::string& file) {
-  const auto *kpa = log.find("air_kPa"), *degc = log.find("air_degC"), *humidity = log.find("humidity_pct");
-  if (asked.air_correction == air_rule::none || !has_samples(kpa) || !has_samples(degc)) return 1;
-  const auto mean_of = [](std::vector<double> x) {
-    std::erase_if(x, [](double v) { return std::isnan(v); });
-    return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
-  };
-  const double warm = mean_of(*degc);
-  const double vapour = has_samples(humidity) ? mean_of(*humidity) / 100 * saturation_kpa(warm) : 0;
-  const fettle::test_air<double> air{mean_of(*kpa) - vapour, warm};
-  const double factor =
-      asked.air_correction == air_rule::iso_1585 ? fettle::iso_1585_factor(air) : fettle::sae_j1349_factor(air);
-  if (!(factor > 0.8 && factor < 1.3))
-    throw fettle::error(fmt::format(
-        "{}: dry air of {:g} kPa at {:g} degC gives a correction factor of {:g}; expected absolute pressure in kPa "
-        "and degrees Celsius. If the log has other units, give the columns a factor under /columns",
-        file, air.dry_pressure_kpa, warm, factor));
-  return factor;
+/// Refuses a relative humidity that does not exist.
+inline void require_humidity(const fettle::log_table& log, const std::string& file) {
+  const auto* humidity = log.find("humidity_pct");
+  if (humidity == nullptr) return;
+  const auto bad = std::find_if(humidity->begin(), humidity->end(), [](double x) { return x < 0 || x > 100; });
+  if (bad == humidity->end()) return;
+  throw fettle::error(fmt::format("{}: humidity_pct is {:g} at {:g} s, expected relative humidity from 0 to 100", file,
+                                  *bad, (*log.find("time_s"))[static_cast<std::size_t>(bad - humidity->begin())]));
 }
 
 /// Rows first .. last of the longest stretch at full throttle, from its slowest to its fastest engine speed.
@@ -189,7 +187,8 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 
 /// Reads one pull: the full-throttle part of its log.
 ///
-/// Errors: `fettle::error` naming the file for what cannot be read, too few rows, more than one gear, or lost grip.
+/// Errors: `fettle::error` naming the file for what cannot be read, too few rows, more than one gear, lost grip, or a
+///         humidity outside 0 to 100 %.
 [[nodiscard]] inline pull read_pull(const settings& asked, const pull_file& file, std::size_t state) {
   const bool is_dyno = asked.source == torque_source::dyno && !file.is_free;
   const auto log = detail::read_columns(asked, file.path,
@@ -203,13 +202,15 @@ inline void require_one_gear(const settings& asked, const pull& p) {
                                          {"air_degC", false},
                                          {"humidity_pct", false},
                                          {"coolant_degC", false}});
-  pull result{.file = file.path.string(),
+  pull result{.file = fettle::path_text(file.path),
               .state = state,
               .set = file.set,
               .gear = file.gear,
               .way = file.way,
               .is_free = file.is_free};
-  result.air_factor = detail::air_factor(asked, log, result.file);
+  detail::require_humidity(log, result.file);
+  result.air = {detail::mean_of(log.find("air_kPa")), detail::mean_of(log.find("air_degC")),
+                detail::mean_of(log.find("humidity_pct"))};
   const auto [first, last] = detail::full_throttle_rows(asked, log);
   const auto take = [&, first = first, last = last](const char* name) {
     const auto* column = log.find(name);
@@ -245,8 +246,10 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 [[nodiscard]] inline coast_down read_coast_down(const settings& asked, const coast_file& file) {
   const auto log =
       detail::read_columns(asked, file.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
-  coast_down result{
-      .file = file.path.string(), .way = file.way, .time_s = *log.find("time_s"), .speed_mps = *log.find("speed_kmh")};
+  coast_down result{.file = fettle::path_text(file.path),
+                    .way = file.way,
+                    .time_s = *log.find("time_s"),
+                    .speed_mps = *log.find("speed_kmh")};
   auto grade = log.find("grade_pct") != nullptr ? *log.find("grade_pct") : std::vector<double>(log.rows());
   detail::fill_gaps(result.speed_mps, result.time_s);
   for (double& speed : result.speed_mps) speed /= 3.6;

@@ -23,7 +23,7 @@ namespace detail {
 
 [[nodiscard]] inline pull_file read_pull(const session::json_value& from, const settings& so_far, std::size_t set) {
   from.only({"file", "gear", "free", "direction"});
-  pull_file result{.path = so_far.path.parent_path() / from["file"].text(), .set = set, .way = read_direction(from)};
+  pull_file result{.path = so_far.path.parent_path() / from["file"].path(), .set = set, .way = read_direction(from)};
   if (from.has("free")) result.is_free = from["free"].yes_or_no();
   if (from.has("gear")) result.gear = from["gear"].whole(1, std::max<std::size_t>(so_far.gears.size(), 1));
   if (result.is_free && result.gear != 0)
@@ -48,7 +48,7 @@ inline void refuse_second_use(const session::json_value& at, const settings& so_
 inline void read_state(const session::json_value& from, settings& result, std::size_t which) {
   from.only({"name", "sets", "engine_kgm2"});
   auto& state = result.state[which];
-  state.name = from["name"].text();
+  state.name = from["name"].name();
   if (from.has("engine_kgm2")) state.engine_kgm2 = from["engine_kgm2"].positive();
   for (const auto& set : from["sets"].list()) {
     const auto entries = set.list();
@@ -78,7 +78,7 @@ inline void read_coast_downs(const session::json_value& from, settings& result) 
   if (result.gears.empty()) from.refuse("needs \"car\" in the session: without its mass a deceleration gives no force");
   for (const auto& run : from.list()) {
     run.only({"file", "direction"});
-    const coast_file file{result.path.parent_path() / run["file"].text(), read_direction(run)};
+    const coast_file file{result.path.parent_path() / run["file"].path(), read_direction(run)};
     refuse_second_use(run["file"], result, file.path);
     result.coast_downs.push_back(file);
   }
@@ -102,7 +102,7 @@ inline void read_stretch(const session::json_value& from, settings& result) {
              "full_throttle_pct", "between_sets_pct", "efficiency_spread_pct", "gain_pct", "seconds"});
   settings result;
   result.path = path;
-  result.title = from["title"].text();
+  result.title = from["title"].name();
   result.source =
       session::one_of<torque_source>(from["method"], {{"dyno", torque_source::dyno}, {"road", torque_source::road}});
   if (from.has("air_correction"))

@@ -122,7 +122,7 @@ inline void add_method(report::page& page, const outcome& all) {
       "engine.");
   page.paragraph(fmt::format(
       "Torque is corrected to dry air of 99 kPa at 25 \u00b0C by {}; the mean factors are {:.4f} before and {:.4f} "
-      "after. Logs without pressure and temperature of the air are left uncorrected.",
+      "after.",
       all.settings.air_correction == air_rule::iso_1585
           ? "ISO 1585 (formula as public texts state it; the standard was not read)"
       : all.settings.air_correction == air_rule::sae_j1349

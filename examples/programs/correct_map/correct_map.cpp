@@ -14,6 +14,7 @@
 #include "correct_map/job.hpp"
 #include "correct_map/report.hpp"
 #include "correct_map/terminal.hpp"
+#include "fettle/io/text.hpp"
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
@@ -34,13 +35,14 @@ int main(int count, char** words) {
   const auto work = [&] {
     const session::session asked = session::read_session(session_path);
     program::require_inputs_kept(out, correct_map::result_names(), asked.files());
+    session::require_nameable(asked, out);
     if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
         {out, correct_map::result_names()},
         [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
         correct_map::write_results,
         [&](const auto& result) {
-          return correct_map::summary(result, (out / correct_map::corrected_map_name).string());
+          return correct_map::summary(result, fettle::path_text(out / correct_map::corrected_map_name));
         });
   };
   return program::run_program(

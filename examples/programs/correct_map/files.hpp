@@ -14,6 +14,7 @@
 #include "common/report/rounded.hpp"
 #include "common/session/next_session.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 #include "correct_map/verdict.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
@@ -130,6 +131,13 @@ namespace detail {
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
+  std::string next_session;  // texts first: what fails, fails before the first file
+  if (result.writes_map()) {
+    auto next = session::session_with_map(result.session, folder, corrected_map_name);
+    if (result.session.usage_map_path.empty()) next["usage_map"] = {{"file", usage_name}};
+    next_session = next.dump(2) + "\n";
+  }
+  const std::string summary = detail::summary_json(result).dump(2) + "\n";
   std::vector<std::filesystem::path> written;
   const auto write_map = [&](const char* name, std::vector<double> values, int decimals) {
     for (double& value : values) value = report::rounded(value, decimals);
@@ -156,12 +164,10 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
   fettle::write_log_csv(written.back(), detail::plan_table(result));
   if (result.writes_map()) {
     written.push_back(folder / "session.json");
-    auto next = session::session_with_map(result.session, folder, corrected_map_name);
-    if (result.session.usage_map_path.empty()) next["usage_map"] = {{"file", usage_name}};
-    fettle::write_atomically(written.back(), next.dump(2) + "\n");
+    fettle::write_atomically(written.back(), next_session);
   }
   written.push_back(folder / "summary.json");
-  fettle::write_atomically(written.back(), detail::summary_json(result).dump(2) + "\n");
+  fettle::write_atomically(written.back(), summary);
   written.push_back(folder / "report.html");
   fettle::write_atomically(written.back(), report);
   return written;

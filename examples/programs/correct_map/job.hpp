@@ -12,109 +12,20 @@
 #include <vector>
 
 #include "common/session/cell_name.hpp"
-#include "common/session/cells_by.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/read_all_logs.hpp"
 #include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/require_axes.hpp"
+#include "correct_map/outcome.hpp"
+#include "correct_map/remarks.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/dynamic_stencil.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
-
-/// What a run may do beyond what its session says.
-struct run_options {
-  session::path_trust trust = session::path_trust::prior;
-  fettle::undriven_cells undriven = fettle::undriven_cells::follow_if_surely_lean;
-  bool writes_anyway = false;  ///< a map that must not be loaded is written all the same
-  std::size_t threads = 1;     ///< that share the work
-  std::size_t visits = 60;     ///< points of the plan of the next drive; some ten minutes
-};
-
-/// Everything that one run found; what terminal, files and report are made from.
-struct outcome {
-  session::session session;
-  run_options options;
-  fettle::map_file base;
-  fettle::identification identified;
-  std::vector<fettle::cell_evidence> evidence;  ///< per cell of the map, as the decision saw it
-  fettle::decision_limits limits;
-  fettle::decision decided;
-  std::vector<double> corrected;                ///< per cell: the new value, as it is written
-  std::vector<fettle::forecast> forecasts;      ///< one per log, of the first sensor fitted in it
-  std::vector<double> usage;                    ///< per cell: what the plan goes by
-  std::vector<fettle::drive_leg> plan;          ///< where to drive next
-  std::vector<fettle::lean_place> lean_places;  ///< where readings stay over 3 % lean between the breakpoints
-  std::vector<std::string> lean_stays;          ///< sensors that stood at their lean end
-  std::vector<std::size_t> unseen_cylinders;    ///< whose exhaust passes no sensor
-  std::vector<std::string> objections;          ///< why the map must not be loaded; empty: it may
-  std::vector<std::string> remarks;             ///< what could not be identified, and what to do about it
-  std::size_t rows = 0;
-  double minutes = 0;
-
-  /// Root mean square over all logs of one series of the forecasts.
-  [[nodiscard]] double rms_of(std::vector<double> fettle::forecast::*series) const {
-    double squares = 0, count = 0;
-    for (const auto& log : forecasts) {
-      const double size = static_cast<double>((log.*series).size()), root = fettle::rms(log.*series);
-      squares += size * root * root;
-      count += size;
-    }
-    return count > 0 ? std::sqrt(squares / count) : 0;
-  }
-  [[nodiscard]] std::size_t count(fettle::cell_state which) const { return decided.cells(which).size(); }
-  /// Fuel that a cell needs over what it has, in percent.
-  [[nodiscard]] double needs_pct(std::size_t cell) const { return 100 * (evidence[cell].correction - 1); }
-  /// Fuel that it gets, in percent of what it has.
-  [[nodiscard]] double gets_pct(std::size_t cell) const { return 100 * (decided.applied[cell] - 1); }
-  /// Fuel that it still needs with the new map, in percent of that; above 0 it is lean.
-  [[nodiscard]] double left_pct(std::size_t cell) const {
-    return 100 * (evidence[cell].correction / decided.applied[cell] - 1);
-  }
-  [[nodiscard]] double error_pct(std::size_t cell) const { return 100 * evidence[cell].standard_error; }
-  /// Whether a driven cell reads lean with the new map, but had so little exhaust flow that it need not be.
-  [[nodiscard]] bool reads_lean_at_little_flow() const {
-    for (std::size_t k = 0; k < evidence.size(); ++k)
-      if (evidence[k].passes > 0 && evidence[k].false_lean > 0 && !stays_lean(k) &&
-          evidence[k].correction > decided.applied[k] * (1 + limits.lean_tolerance))
-        return true;
-    return false;
-  }
-  [[nodiscard]] bool stays_lean(std::size_t cell) const {
-    return decided.state[cell] == fettle::cell_state::still_lean;
-  }
-  /// Cells that need more than they got, the leanest first.
-  [[nodiscard]] std::vector<std::size_t> lean_cells() const {
-    return session::cells_by(
-        evidence.size(), [&](std::size_t k) { return stays_lean(k); }, [&](std::size_t k) { return left_pct(k); });
-  }
-  /// How many driven cells may be expected to be left leaner than this, as a fraction, by the estimate and its errors.
-  [[nodiscard]] double expected_lean(double leaner_than) const {
-    double sum = 0;
-    for (std::size_t k = 0; k < evidence.size(); ++k)
-      if (evidence[k].passes > 0) sum += chance_of_lean(k, leaner_than);
-    return sum;
-  }
-  [[nodiscard]] double chance_of_lean(std::size_t cell, double leaner_than) const {
-    const auto& known = evidence[cell];
-    const double left = std::log(known.correction / decided.applied[cell]) - std::log1p(leaner_than);
-    return 0.5 * std::erfc(-left / (std::hypot(known.standard_error, known.common_error) * std::sqrt(2.0)));
-  }
-  [[nodiscard]] std::size_t driven_cells() const {
-    return static_cast<std::size_t>(
-        std::count_if(evidence.begin(), evidence.end(), [](const auto& cell) { return cell.passes > 0; }));
-  }
-  [[nodiscard]] std::size_t changed_cells() const {
-    return static_cast<std::size_t>(
-        std::count_if(decided.applied.begin(), decided.applied.end(), [](double x) { return x != 1; }));
-  }
-  [[nodiscard]] bool writes_map() const { return objections.empty() || options.writes_anyway; }
-  /// 3: the map must not be loaded.
-  [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
-};
 
 /// Lambda over target, less 1, from which on a place where the readings stay lean is called out.
 inline constexpr double lean_place_error = 0.03;
@@ -167,7 +78,7 @@ inline void refuse_unusable(const outcome& result) {
   throw fettle::error(
       fmt::format("{}: no reading counts{}. A usable log has a warm engine, fuel, a sensor within its range "
                   "and operating points on the map",
-                  result.session.log_paths.front().string(), words));
+                  fettle::path_text(result.session.log_paths.front()), words));
 }
 
 /// What a log calls lambda is lambda, and it counts as the map's axes do; the latter may be wrong of an engine that only
@@ -189,7 +100,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 [[nodiscard]] inline std::vector<double> read_usage(const session::session& asked, const fettle::map_file& base) {
   const fettle::map_file usage = fettle::read_map_csv(asked.usage_map_path);
   const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{}: {}", asked.usage_map_path.string(), what));
+    throw fettle::error(fmt::format("{}: {}", fettle::path_text(asked.usage_map_path), what));
   };
   session::require_axes(asked.usage_map_path, usage, base, "the map");
   const auto values = usage.table.values();
@@ -200,97 +111,6 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   if (std::all_of(values.begin(), values.end(), [](double x) { return x == 0; }))
     refuse("every cell holds 0, so there is nowhere to drive; expected a cell above 0");
   return {values.begin(), values.end()};
-}
-
-/// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
-[[nodiscard]] inline std::string unit_of(const std::string& parameter) {
-  if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
-    return "s";
-  return parameter.starts_with("pipe gas mass") ? "g" : "";
-}
-
-/// A value of a parameter with its unit.
-[[nodiscard]] inline std::string with_unit(const std::string& parameter, double value) {
-  const std::string unit = unit_of(parameter);
-  return fmt::format("{:.4g}{}{}", value, unit.empty() ? "" : " ", unit);
-}
-
-/// The cell of a leg that stays leanest with the corrected map loaded. Cells never visited count by what their
-/// neighbours say.
-[[nodiscard]] inline std::size_t leanest_cell(const outcome& result, const fettle::drive_leg& leg) {
-  std::size_t leanest = result.base.table.size();
-  for (std::size_t k = 0; k < result.base.table.size(); ++k) {
-    const auto at = fettle::cell_coordinates(result.base.table.axes(), k);
-    bool on_leg = true;
-    for (std::size_t a = 0; a < at.size(); ++a) on_leg = on_leg && at[a] >= leg.from[a] && at[a] <= leg.to[a];
-    if (on_leg && (leanest == result.base.table.size() || result.left_pct(k) > result.left_pct(leanest))) leanest = k;
-  }
-  return leanest;
-}
-
-/// A leg of the plan as its driver reads it: "rpm 3000 to 4500, throttle_pct 20".
-[[nodiscard]] inline std::string where_to_drive(const fettle::drive_leg& leg,
-                                                const std::vector<std::string>& axis_names) {
-  std::string words;
-  for (std::size_t a = 0; a < axis_names.size(); ++a) {
-    words += fmt::format("{}{} {:g}", a == 0 ? "" : ", ", axis_names[a], leg.from[a]);
-    if (leg.to[a] != leg.from[a]) words += fmt::format(" to {:g}", leg.to[a]);
-  }
-  return words;
-}
-
-/// Calls out the cells whose readings ask for more fuel, but were of little flow, which may read as lean by itself.
-inline void add_low_flow_remark(outcome& result) {
-  std::size_t count = 0, worst = 0;
-  double most = 0;
-  for (std::size_t k = 0; k < result.evidence.size(); ++k) {
-    const double more = result.evidence[k].correction - 1;
-    if (!(result.evidence[k].false_lean > 0 && result.evidence[k].passes > 0 && more > result.limits.lean_tolerance))
-      continue;
-    ++count;
-    if (more > most) most = more, worst = k;
-  }
-  if (count == 0) return;
-  result.remarks.push_back(fmt::format(
-      "readings at little exhaust flow ask for more fuel in {} cell{}, up to {:.1f} % at {}; outside air that reaches "
-      "the sensor there reads as lean, so up to {:.0f} % was not followed: judge by how the engine runs",
-      count, count == 1 ? "" : "s", 100 * most, session::cell_name(result.base, worst), 100 * fettle::false_lean(0)));
-}
-
-/// Calls out banks that surely deliver something else than their description says.
-inline void add_flow_remarks(outcome& result) {
-  const auto& banks = result.session.banks;
-  for (std::size_t b = 0; b < banks.size(); ++b)
-    for (const auto& parameter : result.identified.parameters) {
-      const double more = parameter.value - 1;
-      if (parameter.prior.name != result.identified.with.banks[b].flow.name ||
-          std::abs(more) < 2 * parameter.relative_error)
-        continue;
-      result.remarks.push_back(
-          fmt::format("bank {} delivers {:.1f} % {} than its description, to within {:.1f} %; the corrected map allows "
-                      "for that with the share map as it is; before the shares change, put flow_mg_ms {:.4g} into "
-                      "session and controller, and correct the map again",
-                      banks[b].name, 100 * std::abs(more), more > 0 ? "more" : "less", 200 * parameter.relative_error,
-                      banks[b].flow_mg_ms * parameter.value));
-    }
-}
-
-/// Calls out sensors and logs that say otherwise than the rest, by more than sensors and weather differ.
-inline void add_contradictions(outcome& result) {
-  constexpr double unusual = 2, contradicts = 3.5;  // prior standard deviations
-  const auto call_out = [&](const std::string& name, double level, double spread, double deviations) {
-    if (deviations < unusual) return;
-    (deviations < contradicts ? result.remarks : result.objections)
-        .push_back(
-            fmt::format("{} reads {:.1f} % {} than the rest, where {:g} % is usual: a sensor, fuel, air columns or "
-                        "loaded map that is not as described",
-                        name, 100 * std::abs(level - 1), level > 1 ? "richer" : "leaner", 100 * spread));
-  };
-  for (const auto& gain : result.identified.gains)
-    call_out(gain.prior.name.substr(gain.prior.name.find(", ") + 2).insert(0, "sensor "), gain.value / gain.prior.value,
-             gain.prior.spread, gain.deviations());
-  for (const auto& log : result.identified.log_levels)
-    call_out("log " + log.name, log.level, log.spread, log.deviations());
 }
 
 /// Cylinders, counted from 1, whose exhaust passes no sensor in any log.
@@ -330,47 +150,6 @@ inline void refuse_copies(const std::vector<fettle::recording>& logs) {
         throw fettle::error(
             fmt::format("{} and {} hold the same readings; name each log once", logs[j].name, logs[i].name));
     }
-}
-
-inline void add_remarks(outcome& result) {
-  for (const auto& parameter : result.identified.parameters) {
-    const bool is_flow =
-        parameter.prior.name.starts_with("flow");  // else its description stands, as without these logs
-    if (parameter.identified_share < 0.5 && !is_flow)
-      result.remarks.push_back(fmt::format(
-          "{} could not be identified from these logs and stays near the session's {}; {}", parameter.prior.name,
-          with_unit(parameter.prior.name, parameter.prior.value),
-          parameter.prior.name.starts_with("film")
-              ? "to identify it, open and close the throttle quickly at steady speeds where this bank injects"
-              : "to identify it, drive quick throttle changes at low and at high speed"));
-    const bool at_bound =
-        parameter.value <= parameter.prior.lowest * 1.001 || parameter.value >= parameter.prior.highest * 0.999;
-    if (at_bound)
-      result.remarks.push_back(
-          fmt::format("{} ended at its bound {}: the logs contradict the model here; check columns, "
-                      "banks and sensor before trusting this map",
-                      parameter.prior.name, with_unit(parameter.prior.name, parameter.value)));
-  }
-  for (const auto& pair : result.identified.correlated)
-    result.remarks.push_back(
-        fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
-                    "identified, each alone is not",
-                    pair.one, pair.other, pair.correlation));
-  constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
-  const double noise = result.identified.noise, misfits = result.identified.misfits;
-  if (noise > unusual || misfits > many) {
-    const std::string what = fmt::format(
-        "the readings scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
-        "them lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor",
-        100 * noise, 100 * misfits);
-    if (noise > 2 * unusual || misfits > 2 * many)
-      result.objections.push_back(what + " is likely");
-    else
-      result.remarks.push_back(what + " is possible");
-  }
-  if (!result.identified.settled)
-    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
-                                         result.identified.rounds));
 }
 
 }  // namespace detail

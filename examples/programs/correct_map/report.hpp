@@ -20,7 +20,9 @@
 #include "common/report/surface_chart.hpp"
 #include "correct_map/files.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 #include "correct_map/terminal.hpp"
+#include "fettle/io/text.hpp"
 
 namespace correct_map {
 namespace detail {
@@ -153,8 +155,8 @@ class report_writer {
     }
     page_.begin_choice("Log");
     for (const std::size_t log : logs) {
-      page_.begin_option(result_.session.log_paths[log].filename().string());
-      error_charts(result_.forecasts[log], result_.session.log_paths[log].filename().string(), shown_pct);
+      page_.begin_option(fettle::path_text(result_.session.log_paths[log].filename()));
+      error_charts(result_.forecasts[log], fettle::path_text(result_.session.log_paths[log].filename()), shown_pct);
       page_.end_option();
     }
     page_.end_choice();

@@ -13,6 +13,7 @@
 #include "common/session/cell_name.hpp"
 #include "common/session/cells_by.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 #include "correct_map/verdict.hpp"
 
 namespace correct_map {

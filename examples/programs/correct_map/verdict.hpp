@@ -14,6 +14,7 @@
 #include "common/report/verdict.hpp"
 #include "common/session/cell_name.hpp"
 #include "correct_map/job.hpp"
+#include "correct_map/plan_words.hpp"
 
 namespace correct_map {
 

@@ -13,6 +13,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/map/interpolate.hpp"
 #include "fettle/vehicle.hpp"
 #include "plan_shifts/settings.hpp"
@@ -52,17 +53,42 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 
 namespace detail {
 
+/// Refuses a torque map in other units, or with signs that no engine has.
+inline void require_torque(const fettle::map_file& map, const settings& asked) {
+  const std::string name = fettle::path_text(asked.torque_path);
+  const auto& throttle = map.table.axes()[1].points();
+  if (!(throttle.back() >= 50 && throttle.back() <= 110))
+    throw fettle::error(fmt::format(
+        "{}: throttle_pct ends at {:g}, expected percent, 100 at full throttle; is it a fraction or an angle?", name,
+        throttle.back()));
+  constexpr double most_nm = 10'000;
+  for (const double nm : map.table.values())
+    if (!(std::abs(nm) <= most_nm))
+      throw fettle::error(
+          fmt::format("{}: holds a torque of {:g}, expected N m, from {:g} to {:g}", name, nm, -most_nm, most_nm));
+  for (const double at : map.table.axes()[0].points()) {
+    const double rpm = std::clamp(at, asked.lowest_rpm, asked.limit_rpm);
+    const double nm = fettle::interpolate(map.table.view<2>(), rpm, throttle.back());
+    if (!(nm > 0))
+      throw fettle::error(
+          fmt::format("{}: torque at {:g} rpm and full throttle is {:g} N m, expected more than 0 from "
+                      "lowest_rpm to limit_rpm; check the signs, and the order of the throttle axis",
+                      name, rpm, nm));
+  }
+}
+
 [[nodiscard]] inline fettle::map_file read_torque(const settings& asked) {
   fettle::map_file map = fettle::read_map_csv(asked.torque_path);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
     throw fettle::error(
-        asked.torque_path.string() +
+        fettle::path_text(asked.torque_path) +
         ": is not a map of torque over rpm and throttle_pct; its first cell must read rpm/throttle_pct");
   const auto& rpm = map.table.axes()[0].points();
   if (rpm.back() < asked.limit_rpm)
     throw fettle::error(
         fmt::format("{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
-                    asked.torque_path.string(), rpm.back(), asked.limit_rpm, asked.path.string()));
+                    fettle::path_text(asked.torque_path), rpm.back(), asked.limit_rpm, fettle::path_text(asked.path)));
+  require_torque(map, asked);
   return map;
 }
 
@@ -81,7 +107,7 @@ inline void require_overrun(const outcome& all) {
       throw fettle::error(fmt::format(
           "{}: torque on the overrun at {:g} rpm is {:g} N m; expected less than 0, since friction "
           "unloads the dogs and slows the engine down. {}",
-          all.settings.path.string(), rpm, overrun_nm(all, rpm),
+          fettle::path_text(all.settings.path), rpm, overrun_nm(all, rpm),
           all.settings.overrun_rpm.empty() ? "The map at closed throttle shows it only above idle speed: give "
                                              "\"overrun\": {\"rpm\": [...], \"torque_nm\": [...]}"
                                            : "Check the signs under /overrun"));

@@ -52,7 +52,7 @@ inline void read_guard(const session::json_value& from, settings& result) {
              "blip"});
   settings result;
   result.path = path;
-  result.title = from["title"].text();
+  result.title = from["title"].name();
   result.vehicle = vehicle::read_vehicle(from["car"]);
   if (!result.vehicle.has_engine_inertia)
     from["car"].refuse("has no \"engine_kgm2\", which is needed; compare_pulls measures it");
@@ -60,7 +60,7 @@ inline void read_guard(const session::json_value& from, settings& result) {
     from["car"].refuse("has no \"road_load\", which is needed; compare_pulls measures it");
   if (result.vehicle.gears.size() < 3)
     from["car"]["gear_ratios"].refuse("has fewer than three gears; expected three or more");
-  result.torque_path = path.parent_path() / from["torque_map"].text();
+  result.torque_path = path.parent_path() / from["torque_map"].path();
   result.limit_rpm = from["limit_rpm"].number(1000, 30000);
   detail::take(from, "lowest_rpm", result.lowest_rpm, 500, 0.8 * result.limit_rpm);
   const auto throttle = from["throttle"];

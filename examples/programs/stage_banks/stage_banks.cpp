@@ -8,6 +8,7 @@
 #include "common/command/run_job.hpp"
 #include "common/command/run_program.hpp"
 #include "common/session/read_session.hpp"
+#include "fettle/io/text.hpp"
 #include "stage_banks/files.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/report.hpp"
@@ -42,7 +43,9 @@ int main(int count, char** words) {
         {out, stage_banks::result_names()},
         [&](const auto& progress) { return stage_banks::run(session, asked, progress); }, stage_banks::report_html,
         stage_banks::write_results,
-        [&](const auto& result) { return stage_banks::summary(result, (out / stage_banks::share_map_name).string()); });
+        [&](const auto& result) {
+          return stage_banks::summary(result, fettle::path_text(out / stage_banks::share_map_name));
+        });
   };
   return program::run_program("stage_banks",
                               "Plans a second bank of injectors and tries the plan on a virtual engine. Exit code 0: "

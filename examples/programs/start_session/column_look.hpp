@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "fettle/io/log_preview.hpp"
+#include "fettle/io/text.hpp"
 
 namespace start_session {
 
@@ -134,7 +135,7 @@ inline void look_at_values(const std::vector<double>& column, column_look& desti
     look.words = detail::words_of(rest);
     for (const auto& word : look.words)
       if (word.size() <= 2 && std::isdigit(static_cast<unsigned char>(word[0])) != 0) look.number = std::stoi(word);
-    detail::look_at_values(log.columns[i], look);
+    if (fettle::is_printable(look.name)) detail::look_at_values(log.columns[i], look);  // else no session can name it
     result.push_back(std::move(look));
   }
   return result;

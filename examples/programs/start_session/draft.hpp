@@ -19,6 +19,7 @@
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/log_preview.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "start_session/column_look.hpp"
 #include "start_session/injector_guess.hpp"
 #include "start_session/recognise.hpp"
@@ -75,7 +76,7 @@ inline void add_axes(const fettle::map_file& map, const recognition& quantities,
           if (condition.name == quantity.name) column = &condition;
     if (column == nullptr) {
       unknown.push_back(fmt::format("{}: which column is the map's axis {}; name it under /columns",
-                                    destination.path.filename().string(), axis));
+                                    fettle::path_text(destination.path.filename()), axis));
       continue;
     }
     destination.columns.push_back({axis, looks[column->column].name, column->factor, column->offset});
@@ -109,6 +110,10 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
   quantities = recognise(looks, from.car.stoichiometric_afr);
   order_banks(quantities.pulses, looks);
   drafted_log result{.path = path, .notes = preview.layout.departures(), .names = {}, .matches = {}, .columns = {}};
+  for (const auto& name : preview.names)
+    if (!fettle::is_printable(name))
+      result.notes.push_back(fmt::format("column \"{}\" is left out: its name holds control characters, shown as ?",
+                                         fettle::printable(name)));
   const auto add = [&](const std::string& name, const recognised& match) {
     result.names.push_back(name);
     result.matches.push_back(fmt::format("{}: {}", name, match.why));
@@ -130,10 +135,10 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
       throw fettle::error(
           fmt::format("{}: no column was recognised as {}; give it a name with plain words and a unit, "
                       "such as time_s or engine speed [rpm]; the columns are {}",
-                      path.string(), name, fmt::join(preview.names, ", ")));
+                      fettle::path_text(path), name, fmt::join(preview.names, ", ")));
   if (quantities.lambdas.empty())
     throw fettle::error(fmt::format("{}: no column was recognised as lambda or air-fuel ratio; the columns are {}",
-                                    path.string(), fmt::join(preview.names, ", ")));
+                                    fettle::path_text(path), fmt::join(preview.names, ", ")));
   return result;
 }
 
@@ -205,7 +210,7 @@ inline void guess_injectors(draft& destination) {
   no_pulses.columns = destination.logs[0].columns;
   const auto log = fettle::read_log_csv(path, session::wanted_channels(no_pulses, destination.map.axis_names));
   for (auto& bank : no_pulses.banks) bank.pulse_columns.clear();
-  const std::string name = path.string();
+  const std::string name = fettle::path_text(path);
   const session::log_conditions now(no_pulses, log, name);
   std::vector<double> left_mg = session::read_fuel(no_pulses, destination.map, {}, log, now).asked_mg;
   std::vector<std::vector<double>> pulses;
@@ -234,7 +239,7 @@ inline void add_banks(const recognition& quantities, draft& destination) {
   const bool per_cylinder = count > 2 || (count == 2 && session.cylinders == 2);
   if (per_cylinder && count != session.cylinders)
     throw fettle::error(fmt::format("{}: {} columns look like pulses, expected one, one per bank, or one per cylinder",
-                                    destination.logs[0].path.string(), count));
+                                    fettle::path_text(destination.logs[0].path), count));
   for (std::size_t b = 0; b < (count == 2 && !per_cylinder ? 2U : 1U); ++b) {
     const film_start film = b == 0 ? port_film : outer_film;
     session.banks.push_back({.name = b == 0 ? "primary" : "secondary",
@@ -260,9 +265,9 @@ inline void add_what_later_logs_lack(draft& destination) {
     for (const auto& name : first.names)
       if ((name.starts_with("pulse_") || name.starts_with("lambda_")) &&
           std::find(names.begin(), names.end(), name) == names.end())
-        destination.unknown.push_back(
-            fmt::format("{}: which column is {}, as in {}; name it under /logs/{}/columns, or leave this log out",
-                        destination.logs[l].path.filename().string(), name, first.path.filename().string(), l));
+        destination.unknown.push_back(fmt::format(
+            "{}: which column is {}, as in {}; name it under /logs/{}/columns, or leave this log out",
+            fettle::path_text(destination.logs[l].path.filename()), name, fettle::path_text(first.path.filename()), l));
   }
 }
 
@@ -273,7 +278,7 @@ inline void add_what_later_logs_lack(draft& destination) {
 /// Errors: `fettle::error` for files that cannot be read, and when time, speed or lambda is not recognised.
 [[nodiscard]] inline draft make_draft(const request& from) {
   draft result{.session = {}, .map = fettle::read_map_csv(from.map)};
-  result.session.title = "Session of " + from.logs[0].filename().string();
+  result.session.title = "Session of " + fettle::path_text(from.logs[0].filename());
   result.session.cylinders = static_cast<std::size_t>(from.car.cylinders);
   result.session.displacement_l = from.car.displacement_l;
   result.session.stoichiometric_afr = from.car.stoichiometric_afr;
@@ -303,7 +308,8 @@ inline void add_what_later_logs_lack(draft& destination) {
     result.unknown.push_back("whether closed loop was active: say \"closed_loop\": true or false");
   for (const char* name : {"air_kPa", "air_degC", "coolant_degC", "battery_v"})
     if (!has(name))
-      result.unknown.push_back(fmt::format("{}: not recognised in {}", name, from.logs[0].filename().string()));
+      result.unknown.push_back(
+          fmt::format("{}: not recognised in {}", name, fettle::path_text(from.logs[0].filename())));
   return result;
 }
 

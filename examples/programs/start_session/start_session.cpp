@@ -10,6 +10,7 @@
 #include "common/session/json_reader.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/atomic_write.hpp"
+#include "fettle/io/text.hpp"
 #include "start_session/draft.hpp"
 #include "start_session/session_file.hpp"
 
@@ -17,7 +18,7 @@ namespace {
 
 void print(const start_session::draft& draft, const nlohmann::ordered_json& session) {
   for (const auto& log : draft.logs) {
-    fmt::print("{}\n", log.path.string());
+    fmt::print("{}\n", fettle::path_text(log.path));
     for (const auto& note : log.notes) fmt::print("  {}\n", note);
     for (const auto& match : log.matches) fmt::print("  {}\n", match);
   }
@@ -42,7 +43,7 @@ int main(int count, char** words) {
         ->check(CLI::IsMember({"fuel_mg", "ve_pct", "pulse_ms"}));
     cylinders = app.add_option("--cylinders", car.cylinders, "number of cylinders")->check(CLI::Range(1, 16));
     displacement =
-        app.add_option("--displacement-l", car.displacement_l, "of the engine")->check(CLI::Range(0.05, 20.0));
+        app.add_option("--displacement-l", car.displacement_l, "of the engine")->check(CLI::Range(0.03, 30.0));
     fuel = app.add_option("--stoichiometric-afr", car.stoichiometric_afr, "of the fuel")->check(CLI::Range(1.0, 40.0));
     length = app.add_option("--primary-length-m", car.primary_length_m, "exhaust pipe from valve to collector")
                  ->check(CLI::Range(0.02, 3.0));
@@ -57,12 +58,13 @@ int main(int count, char** words) {
     asked.fuel_is_given = fuel->count() > 0;
     asked.pipes_are_given = length->count() > 0 && bore->count() > 0;
     if (std::filesystem::exists(asked.out))
-      throw fettle::error(asked.out.string() + ": is there already; give --out another name, or move that file away");
+      throw fettle::error(fettle::path_text(asked.out) +
+                          ": is there already; give --out another name, or move that file away");
     const auto draft = start_session::make_draft(asked);
     const auto session = start_session::session_json(asked, draft);
     fettle::write_atomically(asked.out, session.dump(2) + "\n");
     print(draft, session);
-    fmt::print("\n{}\n", asked.out.string());
+    fmt::print("\n{}\n", fettle::path_text(asked.out));
     return 0;
   };
   return program::run_program("start_session", "Writes a session file for logs and a map, and says what it guessed.",

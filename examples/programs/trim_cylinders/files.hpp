@@ -19,6 +19,7 @@
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/verdict.hpp"
 
@@ -106,7 +107,9 @@ namespace detail {
   for (std::size_t s = 0; s < result.map.gains.size(); ++s) {
     nlohmann::ordered_json sensor{{"sensor", result.session.sensors[s].name},
                                   {"calibrated", result.session.sensors[s].is_calibrated},
-                                  {"separable", bool{result.trims.separable.gain[s]}}};
+                                  {"separable", bool{result.trims.separable.gain[s]}},
+                                  {"scatter_pct", 100 * result.map.scatter[s].noise},
+                                  {"misfits_pct", 100 * result.map.scatter[s].misfits}};
     if (result.trims.separable.gain[s]) {
       sensor["gain"] = result.map.gains[s].value;
       sensor["standard_error_pct"] = 100 * result.map.gains[s].relative_error;
@@ -122,7 +125,7 @@ namespace detail {
   for (std::size_t l = 0; l < result.trims.rejected.size(); ++l)
     for (std::size_t s = 0; s < result.trims.rejected[l].size(); ++s) {
       const auto during_log = result.session.during(l);
-      nlohmann::ordered_json counts{{"log", result.session.log_paths[l].filename().string()},
+      nlohmann::ordered_json counts{{"log", fettle::path_text(result.session.log_paths[l].filename())},
                                     {"sensor", during_log.sensors[s].name}};
       if (during_log.sensors[s].is_fitted) counts["cylinder"] = as_json(during_log.sensors[s].cylinders);
       for (std::size_t k = 0; k < fettle::rejection_kinds; ++k) {
@@ -141,6 +144,7 @@ namespace detail {
       {"safe", verdict.safe},
       {"next_step", verdict.next},
       {"is_safe", verdict.is_safe},
+      {"objections", result.objections},
       {"title", result.session.title},
       {"rows", result.rows},
       {"minutes", result.minutes},
@@ -175,16 +179,20 @@ namespace detail {
   return names;
 }
 
-/// Writes the results into a folder that exists; returns the files in the order written.
+/// Writes the results into a folder that exists; returns the files in the order written. Trims that must not be loaded
+/// are left out unless they were asked for.
 ///
 /// Errors: `fettle::error` naming the file that could not be written; each file is whole or untouched.
 inline std::vector<std::filesystem::path> write_results(const outcome& result, const std::string& report,
                                                         const std::filesystem::path& folder) {
-  std::vector<std::filesystem::path> written;
   std::vector<std::string> trims;
-  for (std::size_t i = 0; i < result.cylinders(); ++i) {
-    trims.push_back(detail::trim_name(i + 1));
-    written.push_back(folder / detail::trim_name(i + 1));
+  for (std::size_t i = 1; i <= result.cylinders(); ++i) trims.push_back(detail::trim_name(i));
+  const std::string next_session =  // texts first: what fails, fails before the first file
+      session::session_with_trims(result.session, folder, trims).dump(2) + "\n";
+  const std::string summary = detail::summary_json(result).dump(2) + "\n";
+  std::vector<std::filesystem::path> written;
+  for (std::size_t i = 0; i < result.cylinders() && result.writes_trims(); ++i) {
+    written.push_back(folder / trims[i]);
     std::vector<double> values;
     for (std::size_t k = 0; k < result.shape.table.size(); ++k)
       values.push_back(report::rounded(result.new_trim(i, k), 5));
@@ -199,12 +207,14 @@ inline std::vector<std::filesystem::path> write_results(const outcome& result, c
     std::copy(values.begin(), values.end(), map.table.values().begin());
     fettle::write_map_csv(written.back(), map);
   }
-  written.push_back(folder / "session.json");
-  fettle::write_atomically(written.back(), session::session_with_trims(result.session, folder, trims).dump(2) + "\n");
+  if (result.writes_trims()) {
+    written.push_back(folder / "session.json");
+    fettle::write_atomically(written.back(), next_session);
+  }
   written.push_back(folder / "cylinders.csv");
   fettle::write_log_csv(written.back(), detail::cell_rows(result));
   written.push_back(folder / "summary.json");
-  fettle::write_atomically(written.back(), detail::summary_json(result).dump(2) + "\n");
+  fettle::write_atomically(written.back(), summary);
   written.push_back(folder / "report.html");
   fettle::write_atomically(written.back(), report);
   return written;

@@ -12,19 +12,29 @@
 
 #include "common/session/cell_name.hpp"
 #include "common/session/check_units.hpp"
+#include "common/session/judge_scatter.hpp"
 #include "common/session/read_all_logs.hpp"
 #include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
 #include "common/session/trim_maps.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace trim_cylinders {
 
+/// What a run may do beyond what its session says.
+struct run_options {
+  session::path_trust trust = session::path_trust::prior;
+  bool writes_anyway = false;  ///< trims that must not be loaded are written all the same
+  std::size_t threads = 1;     ///< that share the work
+};
+
 /// Everything that one run found; what terminal, files and report are made from.
 struct outcome {
   session::session session;
+  run_options options;
   fettle::map_file shape;  ///< names and axes of a trim map; rank 0: no axes
   bool by_collector = false;
   fettle::identification map;
@@ -34,6 +44,7 @@ struct outcome {
   std::vector<fettle::decision> loaded;            ///< per cylinder
   std::vector<std::vector<double>> loaded_before;  ///< of the trims to correct. Shape: [cylinder][cell]; 1: none
   std::vector<fettle::region> regions;
+  std::vector<std::string> objections;  ///< why the trims must not be loaded; empty: they may
   std::vector<std::string> alarms, remarks;
   std::vector<std::string> lean_stays;  ///< sensors that stood at their lean end
   std::vector<std::string> next;        ///< what to do once the trims are loaded
@@ -66,6 +77,9 @@ struct outcome {
   [[nodiscard]] double new_trim(std::size_t cylinder, std::size_t cell) const {
     return loaded_before[cylinder][cell] * loaded[cylinder].applied[cell];
   }
+  [[nodiscard]] bool writes_trims() const { return objections.empty() || options.writes_anyway; }
+  /// 3: the trims must not be loaded.
+  [[nodiscard]] int exit_code() const { return objections.empty() ? 0 : 3; }
   [[nodiscard]] bool corrects_trims() const { return !session.trims.map_paths.empty(); }
   /// How much richer the collector will read, in percent: the largest of all cells. Below 0: leaner.
   [[nodiscard]] double collector_richer_pct() const {
@@ -94,7 +108,7 @@ namespace detail {
   const auto axis = std::find(base.axis_names.begin(), base.axis_names.end(), name);
   if (axis == base.axis_names.end())
     throw fettle::error(fmt::format("{} names \"{}\", which is not an axis of {}; known are {}", who, name,
-                                    asked.map_path.string(), fmt::join(base.axis_names, ", ")));
+                                    fettle::path_text(asked.map_path), fmt::join(base.axis_names, ", ")));
   return static_cast<std::size_t>(axis - base.axis_names.begin());
 }
 
@@ -114,7 +128,7 @@ namespace detail {
     result.axis_names = before.front().axis_names;
     axes = before.front().table.axes();
     for (const auto& name : result.axis_names)
-      along.push_back(axis_of_map(asked, base, asked.trims.map_paths.front().string(), name));
+      along.push_back(axis_of_map(asked, base, fettle::path_text(asked.trims.map_paths.front()), name));
   } else {
     constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
     const auto& fine = base.table.axes()[0].points();
@@ -232,19 +246,28 @@ inline void add_next_steps(outcome& result) {
   return sampled > 0 ? railed / sampled : 0;
 }
 
+/// The median of the sensors that have readings: one that never rails is as odd as one that often does.
+[[nodiscard]] inline double usual_railed_share(const std::vector<fettle::rejection_counts>& sensors) {
+  std::vector<double> shares;
+  for (const auto& counts : sensors)
+    if (counts[fettle::rejection::none] > 0) shares.push_back(railed_share(counts));
+  if (shares.empty()) return 1;
+  const auto middle = shares.begin() + static_cast<std::ptrdiff_t>(shares.size() / 2);
+  std::nth_element(shares.begin(), middle, shares.end());
+  return *middle;
+}
+
 inline void add_sensor_remarks(outcome& result) {
   for (std::size_t l = 0; l < result.trims.rejected.size(); ++l) {
-    double usual = 1;
-    for (const auto& counts : result.trims.rejected[l])
-      if (counts[fettle::rejection::none] > 0) usual = std::min(usual, railed_share(counts));
+    const double usual = usual_railed_share(result.trims.rejected[l]);
     for (std::size_t s = 0; s < result.session.sensors.size(); ++s) {
       const session::session during_log = result.session.during(l);
       if (!during_log.sensors[s].is_fitted) continue;
       const auto& counts = result.trims.rejected[l][s];
       const std::size_t good = counts[fettle::rejection::none], dead = counts[fettle::rejection::stuck],
                         railed = counts[fettle::rejection::sensor_at_its_end];
-      const std::string name =
-          fmt::format("sensor {}, {}", during_log.sensors[s].name, result.session.log_paths[l].filename().string());
+      const std::string name = fmt::format("sensor {}, {}", during_log.sensors[s].name,
+                                           fettle::path_text(result.session.log_paths[l].filename()));
       const bool unused = std::any_of(result.trims.unused.begin(), result.trims.unused.end(),
                                       [&](const auto& stay) { return stay.run == l && stay.sensor == s; });
       if (unused)
@@ -276,7 +299,7 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
   for (std::size_t l = 0; l < asked.log_paths.size(); ++l)
     for (const auto& sensor : asked.during(l).sensors)
       if (sensor.is_fitted && !sensor.cylinders.empty()) return;
-  throw fettle::error(asked.path.string() +
+  throw fettle::error(fettle::path_text(asked.path) +
                       ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                       "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 }
@@ -286,13 +309,12 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, session::path_trust trust, std::size_t threads,
-                                 const stage_progress& progress) {
+[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
   if (asked.cylinders < 2)
-    throw fettle::error(asked.path.string() + ": one cylinder alone cannot be trimmed against others");
+    throw fettle::error(fettle::path_text(asked.path) + ": one cylinder alone cannot be trimmed against others");
   detail::require_sensor_in_a_pipe(asked);
   const fettle::map_file base = session::read_fuel_map(asked);
-  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = threads};
+  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = how.threads};
   const session::trim_maps before = session::read_trims(asked.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
   std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);
@@ -307,7 +329,7 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
   for (std::size_t s = 0; s < asked.sensors.size(); ++s)
     by_collector = by_collector || detail::stays_as_reference(asked, s);
   fettle::identification identified =
-      fettle::identify(logs.parts, base.table, session::make_dynamics(asked, trust), options,
+      fettle::identify(logs.parts, base.table, session::make_dynamics(asked, how.trust), options,
                        [&](double fraction) { progress("fitting", fraction); });
   fettle::cylinder_trims trims = identified.cylinders;
   const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
@@ -319,7 +341,9 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
     applied.push_back(loaded.back().applied);
   }
   std::vector<fettle::region> regions = fettle::lean_regions(trims, applied, alarm);
+  session::scatter_verdict scatter = session::judge_scatter(asked, identified);
   outcome result{.session = std::move(asked),
+                 .options = how,
                  .shape = std::move(shape),
                  .by_collector = by_collector,
                  .map = std::move(identified),
@@ -329,12 +353,14 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
                  .loaded = std::move(loaded),
                  .loaded_before = std::move(loaded_before),
                  .regions = std::move(regions),
+                 .objections = std::move(scatter.objections),
                  .alarms = {},
                  .remarks = std::move(logs.remarks),
                  .lean_stays = std::move(logs.dangers),
                  .next = {},
                  .rows = logs.rows,
                  .minutes = logs.minutes};
+  result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
   result.remarks.insert(result.remarks.end(), result.trims.separable.remarks.begin(),
                         result.trims.separable.remarks.end());
   detail::add_trims_before(result, before);

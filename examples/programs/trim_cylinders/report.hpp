@@ -17,6 +17,7 @@
 #include "common/report/line_chart.hpp"
 #include "common/report/map_over_axes.hpp"
 #include "common/report/page.hpp"
+#include "fettle/io/text.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/terminal.hpp"
 
@@ -46,6 +47,7 @@ class report_writer {
  private:
   void summary_section() {
     page_.section("Result");
+    if (!result_.objections.empty()) page_.notice("Why these trims must not be loaded", result_.objections);
     if (!result_.alarms.empty()) page_.notice("Lean cylinders", result_.alarms);
     lean_trim_table();
     if (const auto words = collector_in_words(result_); !words.empty()) page_.paragraph(words);
@@ -239,17 +241,22 @@ class report_writer {
   void sensors() {
     page_.section("Sensors");
     page_.paragraph("The gain multiplies phi: above 1 a sensor reads rich of the truth.");
-    report::table table{
-        .caption = "Gains of the sensors",
-        .columns =
-            {{"Sensor"}, {"Gain", true}, {"Standard error %", true}, {"Lag s", true}, {"Pipe gas g", true}, {""}},
-        .rows = {}};
+    report::table table{.caption = "Gains of the sensors",
+                        .columns = {{"Sensor"},
+                                    {"Gain", true},
+                                    {"Standard error %", true},
+                                    {"Scatter %", true},
+                                    {"Lag s", true},
+                                    {"Pipe gas g", true},
+                                    {""}},
+                        .rows = {}};
     for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
       const auto& gain = result_.map.gains[s];
       const auto& path = result_.map.with.sensors[s];
       const bool calibrated = result_.session.sensors[s].is_calibrated, is_separable = result_.trims.separable.gain[s];
       table.rows.push_back({result_.session.sensors[s].name, is_separable ? fmt::format("{:.4f}", gain.value) : "-",
                             is_separable && !calibrated ? fmt::format("{:.2f}", 100 * gain.relative_error) : "-",
+                            fmt::format("{:.2f}", 100 * result_.map.scatter[s].noise),
                             fmt::format("{:.3f}", path.lag_s.value), fmt::format("{:.2f}", path.pipe_gas_mass_g.value),
                             calibrated     ? "calibrated"
                             : is_separable ? "identified"
@@ -260,7 +267,7 @@ class report_writer {
     for (const auto& sensor : result_.session.sensors) seats.columns.push_back({sensor.name, true});
     for (std::size_t l = 0; l < result_.session.log_paths.size(); ++l) {
       const auto during_log = result_.session.during(l);
-      std::vector<std::string> row{result_.session.log_paths[l].filename().string()};
+      std::vector<std::string> row{fettle::path_text(result_.session.log_paths[l].filename())};
       for (const auto& sensor : during_log.sensors)
         row.push_back(!sensor.is_fitted          ? "-"
                       : sensor.cylinders.empty() ? "collector"

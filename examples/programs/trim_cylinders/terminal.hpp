@@ -21,6 +21,7 @@ class summary_writer {
       : result_{result}, text_{report::lines(verdict_of(result, folder))} {}
 
   [[nodiscard]] std::string text() {
+    for (const auto& objection : result_.objections) line("  " + objection);
     lean();
     line("");
     line(result_.session.title);
@@ -80,16 +81,17 @@ class summary_writer {
 
   void sensors() {
     line("");
-    line("sensor                 gain on phi   standard error");
+    line("sensor                 gain on phi   standard error   scatter");
     for (std::size_t s = 0; s < result_.map.gains.size(); ++s) {
       const auto& gain = result_.map.gains[s];
       const auto& sensor = result_.session.sensors[s];
-      if (sensor.is_calibrated)
-        line(fmt::format("  {:<20} {:>7.4f}       calibrated", sensor.name, gain.value));
-      else if (!result_.trims.separable.gain[s])
-        line(fmt::format("  {:<20}       -       not identifiable", sensor.name));
-      else
-        line(fmt::format("  {:<20} {:>7.4f}       {:.2f} %", sensor.name, gain.value, 100 * gain.relative_error));
+      const bool is_known = sensor.is_calibrated || result_.trims.separable.gain[s];
+      const std::string value = is_known ? fmt::format("{:.4f}", gain.value) : "-";
+      const std::string error = sensor.is_calibrated ? "calibrated"
+                                : is_known           ? fmt::format("{:.2f} %", 100 * gain.relative_error)
+                                                     : "not identifiable";
+      line(fmt::format("  {:<20} {:>7}       {:<16} {:.2f} %", sensor.name, value, error,
+                       100 * result_.map.scatter[s].noise));
     }
   }
 

@@ -15,6 +15,7 @@
 #include "common/command/run_program.hpp"
 #include "common/command/threads_option.hpp"
 #include "common/session/read_session.hpp"
+#include "fettle/io/text.hpp"
 #include "trim_cylinders/files.hpp"
 #include "trim_cylinders/job.hpp"
 #include "trim_cylinders/report.hpp"
@@ -47,8 +48,7 @@ int print_plan(const std::filesystem::path& session_path) {
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  session::path_trust trust = session::path_trust::prior;
-  std::size_t threads = 1;
+  trim_cylinders::run_options how;
   bool plan_only = false;
   const auto options = [&](CLI::App& app) {
     app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
@@ -56,20 +56,25 @@ int main(int count, char** words) {
     auto* const plan =
         app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
     folder->excludes(plan);
-    program::add_path_option(app, trust);
-    program::add_threads_option(app, threads);
+    program::add_path_option(app, how.trust);
+    program::add_threads_option(app, how.threads);
+    app.add_flag("--write-anyway", how.writes_anyway, "write the trims even where they must not be loaded");
   };
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
     if (out.empty()) throw CLI::RequiredError("--out or --plan");
     const session::session asked = session::read_session(session_path);
     program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
+    session::require_nameable(asked, out);
     return program::run_job(
         {out, trim_cylinders::result_names(asked.cylinders)},
-        [&](const auto& progress) { return trim_cylinders::run(asked, trust, threads, progress); },
-        trim_cylinders::report_html, trim_cylinders::write_results,
-        [&](const auto& result) { return trim_cylinders::summary(result, (out / "").string()); });
+        [&](const auto& progress) { return trim_cylinders::run(asked, how, progress); }, trim_cylinders::report_html,
+        trim_cylinders::write_results,
+        [&](const auto& result) { return trim_cylinders::summary(result, fettle::path_text(out / "")); });
   };
-  return program::run_program("trim_cylinders", "Finds a fuel trim per cylinder from lambda sensors in the pipes.",
+  return program::run_program("trim_cylinders",
+                              "Finds a fuel trim per cylinder from lambda sensors in the pipes. Exit code 0: done, 3: "
+                              "the trims must not be loaded, "
+                              "2: it could not be done.",
                               count, words, options, work);
 }

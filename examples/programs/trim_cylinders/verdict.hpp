@@ -34,6 +34,10 @@ struct trim_cell {
 namespace detail {
 
 [[nodiscard]] inline std::string what_to_load(const outcome& result, const std::string& folder) {
+  if (!result.writes_trims())
+    return "NOTHING. These trims must not be loaded, and none were written; --write-anyway writes them all the same.";
+  if (!result.objections.empty())
+    return "NOTHING. The trims were written because you asked for them, but must not be loaded.";
   std::size_t changed = 0, all = 0;
   for (const auto& cylinder : result.loaded) {
     all += cylinder.applied.size();
@@ -54,6 +58,9 @@ namespace detail {
 
 [[nodiscard]] inline std::string is_it_safe(const outcome& result, bool& is_safe) {
   is_safe = false;
+  if (!result.objections.empty())
+    return fmt::format("NO. {}.{}", result.objections.front(),
+                       result.objections.size() == 1 ? "" : fmt::format(" And {} more.", result.objections.size() - 1));
   if (!result.lean_stays.empty())
     return "NO. " + result.lean_stays.front() + ": find out which, before anything is loaded.";
   const auto* worst = leanest_after(result);
@@ -80,7 +87,10 @@ namespace detail {
 [[nodiscard]] inline report::verdict verdict_of(const outcome& result, const std::string& folder) {
   report::verdict verdict{.load = detail::what_to_load(result, folder), .safe = {}, .next = {}};
   verdict.safe = detail::is_it_safe(result, verdict.is_safe);
-  verdict.next = result.next.empty() ? "confirm with an independent measurement." : result.next.back() + ".";
+  verdict.next = !result.objections.empty()
+                     ? "find out what does not belong together, put it right, and run this again."
+                 : result.next.empty() ? "confirm with an independent measurement."
+                                       : result.next.back() + ".";
   return verdict;
 }
 

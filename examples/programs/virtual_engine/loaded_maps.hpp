@@ -15,6 +15,7 @@
 #include "common/session/trim_maps.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "virtual_engine/controller.hpp"
 #include "virtual_engine/engine.hpp"
 #include "virtual_engine/maps.hpp"
@@ -37,10 +38,10 @@ namespace virtual_engine {
 inline void require_virtual_engine(const session::session& session) {
   if (session.cylinders == cylinders && std::abs(session.displacement_l - displacement_l) <= 0.05 * displacement_l)
     return;
-  throw fettle::error(
-      fmt::format("{}: /engine has {} cylinders and {:g} l, but the virtual engine that is driven has "
-                  "{} and {:g} l",
-                  session.path.string(), session.cylinders, session.displacement_l, cylinders, displacement_l));
+  throw fettle::error(fmt::format(
+      "{}: /engine has {} cylinders and {:g} l, but the virtual engine that is driven has "
+      "{} and {:g} l",
+      fettle::path_text(session.path), session.cylinders, session.displacement_l, cylinders, displacement_l));
 }
 
 namespace detail {
@@ -48,7 +49,7 @@ namespace detail {
 [[nodiscard]] inline map loaded(const std::filesystem::path& path) {
   auto file = fettle::read_map_csv(path);
   if (file.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
-    throw fettle::error(path.string() +
+    throw fettle::error(fettle::path_text(path) +
                         ": the virtual engine's controller reads its maps over rpm and throttle_pct; "
                         "the first cell must be rpm/throttle_pct");
   return std::move(file.table);
@@ -59,7 +60,7 @@ namespace detail {
   trim_map result{.factor = std::move(file.table)};
   for (const auto& name : file.axis_names) {
     if (name != "rpm" && name != "throttle_pct")
-      throw fettle::error(path.string() +
+      throw fettle::error(fettle::path_text(path) +
                           ": a trim of the virtual engine's cylinders is read over rpm, throttle_pct or "
                           "both, not over " +
                           name);
@@ -82,9 +83,9 @@ namespace detail {
   require_virtual_engine(session);
   if (session.banks.size() != banks)
     throw fettle::error(fmt::format("{}: /banks describes {} bank, expected two: primary, then secondary",
-                                    session.path.string(), session.banks.size()));
+                                    fettle::path_text(session.path), session.banks.size()));
   if (session.holds != fettle::map_meaning::fuel_mg)
-    throw fettle::error(session.path.string() +
+    throw fettle::error(fettle::path_text(session.path) +
                         ": /map/meaning is not fuel_mg, which the virtual engine's controller expects");
   alpha_n_controller result{
       detail::loaded(session.map_path),

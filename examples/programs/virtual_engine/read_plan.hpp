@@ -12,6 +12,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 #include "virtual_engine/maps.hpp"
 #include "virtual_engine/plan_drive.hpp"
 
@@ -36,13 +37,13 @@ namespace virtual_engine {
         throw fettle::error(
             fmt::format("{}, line {}: {} is {:g}, expected {:g} to {:g} as on the map that is driven; is it a plan for "
                         "another map?",
-                        path.string(), row + 2, name, value, lowest, highest));
+                        fettle::path_text(path), row + 2, name, value, lowest, highest));
       return value;
     };
     result.push_back({.from = {at("rpm", 0), at("throttle_pct", 1)},  //
                       .to = {at("rpm_to", 0), at("throttle_pct_to", 1)}});
   }
-  if (result.empty()) throw fettle::error(path.string() + ": has no line to drive, expected at least one");
+  if (result.empty()) throw fettle::error(fettle::path_text(path) + ": has no line to drive, expected at least one");
   return result;
 }
 

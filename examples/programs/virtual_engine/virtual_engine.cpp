@@ -20,6 +20,7 @@
 #include "common/session/next_session.hpp"
 #include "common/session/read_session.hpp"
 #include "fettle/io.hpp"
+#include "fettle/io/text.hpp"
 #include "virtual_engine/car_files.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/loaded_maps.hpp"
@@ -56,12 +57,12 @@ drive named_drive(const request& asked, const std::string& name, const map& load
 void write_map(const fs::path& path, map cells) {
   fettle::write_map_csv(
       path, {.axis_names = {"rpm", "throttle_pct"}, .table = std::move(cells), .descending = {false, false}});
-  fmt::print("{}\n", path.string());
+  fmt::print("{}\n", fettle::path_text(path));
 }
 
 void write_json(const fs::path& path, const nlohmann::ordered_json& content) {
   fettle::write_atomically(path, content.dump(2) + "\n");
-  fmt::print("{}\n", path.string());
+  fmt::print("{}\n", fettle::path_text(path));
 }
 
 /// Logs and the names of their files, without a folder.
@@ -74,7 +75,8 @@ void write_logs(const fs::path& folder, const named_logs& driven) {
   for (std::size_t i = 0; i < driven.logs.size(); ++i) {
     const fs::path path = folder / driven.names[i];
     fettle::write_log_csv(path, driven.logs[i]);
-    fmt::print("{}: {} rows, {} columns\n", path.string(), driven.logs[i].rows(), driven.logs[i].names.size());
+    fmt::print("{}: {} rows, {} columns\n", fettle::path_text(path), driven.logs[i].rows(),
+               driven.logs[i].names.size());
   }
 }
 
@@ -92,7 +94,7 @@ void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
   const auto content = nlohmann::json::parse(file, nullptr, false);
   if (content.is_object() && content.contains("seed") && content["seed"] == engine_seed) return;
   throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
-                                  (folder / "truth.json").string(), engine_seed));
+                                  fettle::path_text(folder / "truth.json"), engine_seed));
 }
 
 /// The names of the logs that a request makes: one per kind of drive, or one per run of a rotation.
@@ -163,23 +165,23 @@ int drive_first(const request& asked) {
 int drive_next(const request& asked) {
   const session::session session = session::read_session(asked.session);
   if (!session.virtual_engine_seed)
-    throw fettle::error(session.path.string() +
+    throw fettle::error(fettle::path_text(session.path) +
                         ": names no virtual engine; expected \"virtual_engine\": {\"seed\": 1}");
   const std::uint64_t engine_seed = *session.virtual_engine_seed;
   require_truth_of(asked.out / "truth", engine_seed);
   if (asked.rotated_runs > 0 && session.sensors.size() <= cylinders)
     throw fettle::error(fmt::format("{}: /sensors describes {}, but --rotated-runs moves one in each of the {} pipes",
-                                    session.path.string(), session.sensors.size(), cylinders));
+                                    fettle::path_text(session.path), session.sensors.size(), cylinders));
   engine e = engine::from_seed(engine_seed);
   add_physics(e, asked.physics, engine_seed);
   const std::uint64_t seed = asked.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
   auto written = log_names(asked);
   written.push_back("session.json");
   program::require_inputs_kept(asked.out, written, session.files());
+  auto next = session::session_seen_from(session, asked.out);
   const named_logs driven = drive_all(asked, e, controller_of(session), seed, session.sensors.size() > 1);
   fs::create_directories(asked.out / "truth");
   write_logs(asked.out, driven);
-  auto next = session::session_seen_from(session, asked.out);
   for (std::size_t run = 0; run < driven.names.size(); ++run) {
     next["logs"].push_back({{"file", driven.names[run]}});
     if (asked.rotated_runs > 0) next["logs"].back()["assignment"] = assignment(e, run);
@@ -192,7 +194,7 @@ int drive_next(const request& asked) {
 int make(request asked) {
   program::require_writable(asked.out);  // before the work, not after it
   if (asked.car) {
-    for (const auto& path : write_car(asked.out, asked.seed.value_or(1))) fmt::print("{}\n", path.string());
+    for (const auto& path : write_car(asked.out, asked.seed.value_or(1))) fmt::print("{}\n", fettle::path_text(path));
     return 0;
   }
   const bool follows_plan = std::find(asked.drives.begin(), asked.drives.end(), "plan") != asked.drives.end();

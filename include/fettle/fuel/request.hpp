@@ -62,7 +62,8 @@ struct fuel_request {
 ///
 /// Outside: maps hold their ends.
 /// Errors:  NaN from a sensor that the charge needs makes `wanted_mg` NaN, and nothing is injected; a map cell that is
-///          NaN does the same where it counts.
+///          NaN does the same where it counts. A throttle or a guard that is NaN keeps the second bank shut, and
+///          `faults` says `not_a_number`.
 /// Cost:    two searches, one look-up a map, some four divisions.
 template <std::floating_point T>
 [[nodiscard]] constexpr fuel_request<T> request_of(const mixture_maps<T>& maps,
@@ -84,7 +85,9 @@ template <std::floating_point T>
     if (maps.secondary_share != nullptr) request.secondary_share = point.read(maps.secondary_share);
     if (maps.throttle_guard_pct != nullptr) {
       const map_point<1, T> on_speed{{1}, std::array{speed}};
-      request.secondary_stays_shut = readings.throttle_pct < on_speed.read(maps.throttle_guard_pct);
+      const T margin_pct = readings.throttle_pct - on_speed.read(maps.throttle_guard_pct);
+      request.secondary_stays_shut = !(margin_pct >= T{0});
+      if (margin_pct != margin_pct) request.faults |= fuel_fault::not_a_number;
     }
   }
   request.wanted_mg = fuel_for_air(air_mg, lambda, maps.stoichiometric_afr);

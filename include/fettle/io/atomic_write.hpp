@@ -18,6 +18,7 @@
 #include "fettle/error.hpp"
 #include "fettle/io/message.hpp"
 #include "fettle/io/system.hpp"
+#include "fettle/io/text.hpp"
 
 namespace fettle {
 
@@ -25,7 +26,7 @@ namespace detail {
 
 template <class... Part>
 [[noreturn]] void refuse_writing(const std::filesystem::path& path, const Part&... reason) {
-  throw error(printable(message("cannot write ", path.string(), ": ", reason...)));
+  throw error(printable(message("cannot write ", path_text(path), ": ", reason...)));
 }
 
 /// Checks what a rename would not: it replaces a device, a link or a write-protected file without asking.
@@ -36,8 +37,8 @@ inline std::filesystem::file_status require_writable_place(const std::filesystem
   if (!path.has_filename()) refuse_writing(path, "it names no file; give a file name");
   const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
   std::error_code ignored;
-  if (!fs::exists(folder, ignored)) refuse_writing(path, "the folder ", folder.string(), " does not exist");
-  if (!fs::is_directory(folder, ignored)) refuse_writing(path, folder.string(), " is a file, not a folder");
+  if (!fs::exists(folder, ignored)) refuse_writing(path, "the folder ", path_text(folder), " does not exist");
+  if (!fs::is_directory(folder, ignored)) refuse_writing(path, path_text(folder), " is a file, not a folder");
   std::error_code failure;
   const fs::file_status status = fs::status(path, failure);
   if (status.type() == fs::file_type::none) refuse_writing(path, failure.message());

@@ -161,36 +161,6 @@ struct header_candidate {
   return ',';
 }
 
-[[nodiscard]] inline bool is_utf_8(std::string_view text) noexcept {
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto lead = static_cast<unsigned char>(text[i]);
-    const std::size_t more = lead < 0x80   ? 0
-                             : lead < 0xC2 ? 4
-                             : lead < 0xE0 ? 1
-                             : lead < 0xF0 ? 2
-                             : lead < 0xF5 ? 3
-                                           : 4;
-    if (more == 4 || i + more >= text.size()) return false;
-    for (std::size_t k = 0; k < more; ++k)
-      if ((static_cast<unsigned char>(text[++i]) & 0xC0U) != 0x80U) return false;
-  }
-  return true;
-}
-
-[[nodiscard]] inline std::string utf_8_from_latin_1(std::string_view text) {
-  std::string result;
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (byte < 0x80) {
-      result += c;
-    } else {
-      result += static_cast<char>(0xC0U | (byte >> 6U));
-      result += static_cast<char>(0x80U | (byte & 0x3FU));
-    }
-  }
-  return result;
-}
-
 }  // namespace detail
 
 /// Finds the layout of a table from its first lines: the header is the line of names with most cells of numbers under

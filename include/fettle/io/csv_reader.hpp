@@ -17,6 +17,7 @@
 #include "fettle/io/csv_layout.hpp"
 #include "fettle/io/csv_number.hpp"
 #include "fettle/io/message.hpp"
+#include "fettle/io/text.hpp"
 
 namespace fettle::detail {
 
@@ -34,7 +35,7 @@ struct csv_place {
 
 template <class... Part>
 [[noreturn]] void refuse_reading(const std::filesystem::path& file, csv_place at, const Part&... complaint) {
-  std::string where = file.string();
+  std::string where = path_text(file);
   if (at.line > 0) where += message(", line ", at.line);
   if (at.column > 0) where += message(", column ", at.column);
   if (!at.column_name.empty()) where += message(" (", at.column_name, ")");

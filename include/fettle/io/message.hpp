@@ -22,11 +22,4 @@ template <class... Part>
   return text;
 }
 
-/// Text that may hold anything a file can, as a terminal may show it: every control character becomes a question mark.
-[[nodiscard]] inline std::string printable(std::string text) {
-  for (char& c : text)
-    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '?';
-  return text;
-}
-
 }  // namespace fettle::detail

@@ -33,6 +33,12 @@ struct correlated_pair {
   double correlation = 0;
 };
 
+/// How far the readings of one sensor lie from what map, film and path explain.
+struct sensor_scatter {
+  double noise = 0;    ///< robust standard deviation of phi about the model
+  double misfits = 0;  ///< share of the readings that were ignored as far outside the noise
+};
+
 /// How much richer one log reads than the others, as a factor on phi: fuel, weather.
 struct log_level {
   std::string name{};
@@ -64,6 +70,7 @@ struct identification {
   cylinder_trims cylinders;                    ///< empty where every sensor sees the mean of all cylinders
   std::vector<correlated_pair> correlated;     ///< beyond 0.95
   std::vector<rejection_counts> rejected;      ///< one per sensor, all logs together
+  std::vector<sensor_scatter> scatter;         ///< one per sensor, all logs together
   double misfits = 0;                          ///< share of the readings that were ignored as far outside the noise
   double noise = 0;                            ///< robust standard deviation of phi about the model
   int rounds = 0;

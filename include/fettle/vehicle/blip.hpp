@@ -35,16 +35,21 @@ struct throttle_pulse {
   }
 };
 
+/// No blip may last longer, the delay of its torque included: 60 s.
+template <std::floating_point T>
+inline constexpr T longest_blip_s{60};
+
 /// Engine speed when the torque of a throttle pulse has ended.
 ///
 /// Unit:   rpm.
-/// Errors: NaN when the engine stalls, or for an inertia that is not positive.
+/// Errors: NaN when the engine stalls, for an inertia that is not positive, and where pulse and delay are not over after
+///         `longest_blip_s`.
 /// Source: I dw/dt = M(n, throttle), the throttle `delay_rev` revolutions ago, by Heun's rule in steps of 1 ms.
 template <std::floating_point T>
 [[nodiscard]] constexpr T rpm_after_pulse(const free_engine<T>& engine, T from_rpm,
                                           const throttle_pulse<T>& pulse) noexcept {
   constexpr T nan = std::numeric_limits<T>::quiet_NaN();
-  if (!(engine.inertia_kgm2 > T{0})) return nan;
+  if (!(engine.inertia_kgm2 > T{0} && pulse.duration_s <= longest_blip_s<T>)) return nan;
   const auto slope = [&](T rpm, T time_s) {  // rpm a second
     const T open_s = time_s - engine.delay_rev * T{60} / rpm;
     const T throttle = pulse.at(open_s, engine.closed_pct, engine.actuator_pct_per_s);
@@ -52,15 +57,16 @@ template <std::floating_point T>
   };
   const T step_s = static_cast<T>(0.001L);
   T rpm = from_rpm, time_s = 0;
-  for (;;) {
+  while (time_s <= longest_blip_s<T>) {
     if (!(rpm > T{0})) return nan;
     const T left_s = pulse.duration_s + engine.delay_rev * T{60} / rpm - time_s;
-    if (!(left_s > T{0})) return rpm;
+    if (left_s <= T{0}) return rpm;
     const T h = left_s < step_s ? left_s : step_s, before = slope(rpm, time_s), guess = rpm + h * before;
     if (!(guess > T{0})) return nan;
     rpm += h / T{2} * (before + slope(guess, time_s + h));
     time_s += h;
   }
+  return nan;
 }
 
 /// What a blip has to do.
@@ -68,7 +74,7 @@ template <std::floating_point T>
 struct blip_task {
   T from_rpm = 0, to_rpm = 0;
   T wanted_s = 0;    ///< how long the throttle may move
-  T longest_s = 0;   ///< the most that it may take when the throttle is limited
+  T longest_s = 0;   ///< the most that it may take when the throttle is limited; `longest_blip_s` at most
   T widest_pct = 0;  ///< the throttle that may not be exceeded, e.g. the guard of a second bank of injectors
 };
 
@@ -77,7 +83,8 @@ enum class blip_status : std::uint8_t {
   late,         ///< longer than wanted, at the widest throttle
   unreachable,  ///< not within the longest time
   not_needed,   ///< the engine gets there in the wanted time with the throttle at rest: the pulse is none
-  unusable,     ///< speeds, times, throttle or inertia are not positive, or the new speed is not above the old one
+  unusable,     ///< speeds, times, throttle or inertia are not positive, a time is above `longest_blip_s`, or the new
+                ///< speed is not above the old one
 };
 
 /// A throttle pulse that brings a free engine to a speed.
@@ -96,8 +103,9 @@ template <std::floating_point T>
 [[nodiscard]] constexpr blip<T> plan_blip(const free_engine<T>& engine, const blip_task<T>& task) noexcept {
   blip<T> result;
   const bool is_sound = task.from_rpm > T{0} && task.to_rpm > task.from_rpm && task.wanted_s > T{0} &&
-                        task.longest_s >= task.wanted_s && task.widest_pct > engine.closed_pct &&
-                        engine.inertia_kgm2 > T{0} && engine.actuator_pct_per_s > T{0} && engine.delay_rev >= T{0};
+                        task.longest_s >= task.wanted_s && task.longest_s <= longest_blip_s<T> &&
+                        task.widest_pct > engine.closed_pct && engine.inertia_kgm2 > T{0} &&
+                        engine.actuator_pct_per_s > T{0} && engine.delay_rev >= T{0};
   if (!is_sound) return result;
   const auto end = [&](T peak_pct, T duration_s) {
     return rpm_after_pulse(engine, task.from_rpm, throttle_pulse<T>{peak_pct, duration_s});

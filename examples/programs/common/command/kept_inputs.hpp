@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "fettle/error.hpp"
+#include "fettle/io/text.hpp"
 
 namespace program {
 
@@ -20,8 +21,8 @@ inline void require_inputs_kept(const std::filesystem::path& out, const std::vec
   for (const auto& name : results)
     for (const auto& input : inputs)
       if (std::filesystem::equivalent(out / name, input, missing))
-        throw fettle::error(input.string() + ": is read here, and " + name + " of the results in " + out.string() +
-                            " would replace it; give --out another folder");
+        throw fettle::error(fettle::path_text(input) + ": is read here, and " + name + " of the results in " +
+                            fettle::path_text(out) + " would replace it; give --out another folder");
 }
 
 }  // namespace program

@@ -9,6 +9,7 @@
 
 #include "fettle/error.hpp"
 #include "fettle/io/system.hpp"
+#include "fettle/io/text.hpp"
 
 namespace program {
 
@@ -36,9 +37,10 @@ inline void require_writable(const std::filesystem::path& folder) {
   std::filesystem::path there = std::filesystem::absolute(folder).lexically_normal();
   while (!std::filesystem::exists(there, none) && there.has_relative_path()) there = there.parent_path();
   if (!std::filesystem::is_directory(there, none))
-    throw fettle::error(there.string() + ": is not a folder; give --out a folder, or the name of one to make");
+    throw fettle::error(fettle::path_text(there) +
+                        ": is not a folder; give --out a folder, or the name of one to make");
   if (!fettle::system::may_write_in(there))
-    throw fettle::error(there.string() + ": cannot be written; give --out a folder that you may write to");
+    throw fettle::error(fettle::path_text(there) + ": cannot be written; give --out a folder that you may write to");
 }
 
 }  // namespace program

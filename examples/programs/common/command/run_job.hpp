@@ -9,6 +9,7 @@
 #include "common/command/out_folder.hpp"
 #include "common/report/cautions.hpp"
 #include "common/report/progress.hpp"
+#include "fettle/io/text.hpp"
 
 namespace program {
 
@@ -31,10 +32,10 @@ template <class Run, class Report, class Write, class Summary>
 
   fmt::print("{}\n", summary(outcome));
   for (const auto& path : out.left_over(written))
-    fmt::print("! {} is from an earlier run and does not belong to these results\n", path.string());
+    fmt::print("! {} is from an earlier run and does not belong to these results\n", fettle::path_text(path));
   for (const auto caution : report::cautions) fmt::print("! {}\n", caution);
   fmt::print("\n");
-  for (const auto& path : written) fmt::print("{}\n", path.string());
+  for (const auto& path : written) fmt::print("{}\n", fettle::path_text(path));
   if constexpr (requires { outcome.exit_code(); }) return outcome.exit_code();
   return 0;
 }

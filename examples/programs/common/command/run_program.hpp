@@ -8,6 +8,7 @@
 #include <new>
 
 #include "fettle/error.hpp"
+#include "fettle/io/text.hpp"
 
 namespace program {
 
@@ -22,7 +23,7 @@ template <std::invocable<CLI::App&> Options, std::invocable<> Work>
     CLI::App app{purpose, name};
     options(app);
     app.failure_message([](const CLI::App* self, const CLI::Error& problem) {
-      return self->get_name() + ": " + problem.what() + "; --help lists what there is\n";
+      return self->get_name() + ": " + fettle::printable(problem.what()) + "; --help lists what there is\n";
     });
     try {
       app.parse(count, words);
@@ -35,7 +36,7 @@ template <std::invocable<CLI::App&> Options, std::invocable<> Work>
   } catch (const std::bad_alloc&) {
     std::fprintf(stderr, "%s: out of memory; free some, or ask for less: shorter logs, fewer of them\n", name);
   } catch (const std::exception& problem) {
-    std::fprintf(stderr, "%s: %s\n", name, problem.what());
+    std::fprintf(stderr, "%s: %s\n", name, fettle::printable(problem.what()).c_str());
   }
   return 2;
 }

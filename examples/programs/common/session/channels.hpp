@@ -9,7 +9,7 @@
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
-#include "fettle/io/message.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 namespace detail {
@@ -24,9 +24,8 @@ inline void refuse_unknown_columns(const session& setup, const std::vector<fettl
       list += (list.empty() ? "" : ", ") + each.name;
       names.push_back(each.name);
     }
-    throw fettle::error(fettle::detail::printable(setup.path.string() + ": /columns has \"" + column.name +
-                                                  "\", which is not known here; known are " + list +
-                                                  meant_instead_of(column.name, names)));
+    throw fettle::error(fettle::path_text(setup.path) + ": /columns has \"" + column.name +
+                        "\", which is not known here; known are " + list + meant_instead_of(column.name, names));
   }
 }
 

@@ -53,7 +53,8 @@ inline void refuse_air_fuel_ratio(const session& during_log, const fettle::log_t
     if (sensor.is_fitted) check(sensor.column);
 }
 
-/// Refuses a log that covers a hundredth of one of the map's axes, as 0 to 1 of an axis from 0 to 100.
+/// Refuses a log that covers a hundredth of one of the map's axes, as 0 to 1 of an axis from 0 to 100. A hundredth of
+/// the rows at either end does not count: a glitch would hide the wrong unit.
 ///
 /// Errors: `fettle::error` naming log, axis and the factor that is missing.
 inline void refuse_hundredths(const fettle::map_file& base, const fettle::log_table& log, const std::string& name) {
@@ -62,15 +63,16 @@ inline void refuse_hundredths(const fettle::map_file& base, const fettle::log_ta
     if (values == nullptr) continue;
     const auto ordered = detail::sorted(*values);
     const auto& points = base.table.axes()[a].points();
+    if (ordered.empty()) continue;
+    const std::size_t aside = ordered.size() / 100;
+    const double low = ordered[aside], high = ordered[ordered.size() - 1 - aside];
     constexpr double hundredth = 0.015;
-    if (ordered.empty() || std::abs(ordered.front()) > hundredth * std::abs(points.back()) ||
-        std::abs(ordered.back()) > hundredth * std::abs(points.back()))
-      continue;
-    throw fettle::error(fmt::format(
-        "{}: {} runs from {:g} to {:g} in this log, on an axis from {:g} to {:g}; if the log counts in "
-        "hundredths, give {} a factor of 100 in the session's /columns; if the engine only idled, "
-        "--write-anyway goes on",
-        name, base.axis_names[a], ordered.front(), ordered.back(), points.front(), points.back(), base.axis_names[a]));
+    if (std::max(std::abs(low), std::abs(high)) > hundredth * std::abs(points.back())) continue;
+    throw fettle::error(
+        fmt::format("{}: {} runs from {:g} to {:g} in this log, on an axis from {:g} to {:g}; if the log counts in "
+                    "hundredths, give {} a factor of 100 in the session's /columns; if the engine only idled, "
+                    "--write-anyway goes on",
+                    name, base.axis_names[a], low, high, points.front(), points.back(), base.axis_names[a]));
   }
 }
 

@@ -21,7 +21,7 @@
 
 #include "common/session/nearest_name.hpp"
 #include "fettle/error.hpp"
-#include "fettle/io/message.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 
@@ -32,11 +32,11 @@ class json_value {
   [[nodiscard]] static json_value from_file(const std::filesystem::path& path) {
     std::error_code absent;
     if (std::filesystem::is_directory(path, absent))
-      throw fettle::error(path.string() + ": is a folder, expected a JSON file");
+      throw fettle::error(fettle::path_text(path) + ": is a folder, expected a JSON file");
     std::ifstream in(path, std::ios::binary);
-    if (!in) throw fettle::error(path.string() + ": cannot be opened; check the path");
+    if (!in) throw fettle::error(fettle::path_text(path) + ": cannot be opened; check the path");
     const std::string text{std::istreambuf_iterator<char>(in), {}};
-    return from_text(text, path.string());
+    return from_text(text, fettle::path_text(path));
   }
 
   /// Reads a text.
@@ -116,8 +116,19 @@ class json_value {
   [[nodiscard]] std::string text() const {
     if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
       refuse("is " + shown() + ", expected a text");
+    require_printable(value_.get_ref<const std::string&>(), "is");
     return value_.get<std::string>();
   }
+  /// A text that stands in headings and sentences.
+  [[nodiscard]] std::string name() const {
+    constexpr std::size_t longest = 200;
+    std::string result = text();
+    if (const std::size_t size = fettle::character_count(result); size > longest)
+      refuse(fmt::format("is {}, {} characters long, expected {} at most", shown(), size, longest));
+    return result;
+  }
+  /// The file that a text names.
+  [[nodiscard]] std::filesystem::path path() const { return fettle::path_named(text()); }
 
   [[nodiscard]] std::vector<json_value> list() const {
     if (!value_.is_array()) refuse("is " + shown() + ", expected a list [...]");
@@ -130,8 +141,11 @@ class json_value {
   [[nodiscard]] std::vector<std::pair<std::string, json_value>> members() const {
     require_object();
     std::vector<std::pair<std::string, json_value>> result;
-    for (const auto& [key, ignored] : value_.items())
-      if (!is_remark(key)) result.emplace_back(key, member(key));
+    for (const auto& [key, ignored] : value_.items()) {
+      if (is_remark(key)) continue;
+      require_printable(key, "has");
+      result.emplace_back(key, member(key));
+    }
     return result;
   }
 
@@ -143,7 +157,7 @@ class json_value {
   }
 
   [[noreturn]] void refuse(const std::string& complaint) const {
-    throw fettle::error(fettle::detail::printable(place_ + (place_.back() == ' ' ? "the file " : " ") + complaint));
+    throw fettle::error(fettle::printable(place_ + (place_.back() == ' ' ? "the file " : " ") + complaint));
   }
 
  private:
@@ -160,8 +174,8 @@ class json_value {
       if (event == event_kind::object_start) open.emplace_back();
       if (event == event_kind::object_end) open.pop_back();
       if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
-        throw fettle::error(fettle::detail::printable(name + ": \"" + value.get<std::string>() +
-                                                      "\" is given twice in one object; keep one of them"));
+        throw fettle::error(fettle::printable(name + ": \"" + value.get<std::string>() +
+                                              "\" is given twice in one object; keep one of them"));
       return true;
     };
   }
@@ -184,8 +198,14 @@ class json_value {
       if (!value_.contains(name)) refuse("has \"" + key + "\", but no \"" + name + "\" to which that belongs");
       const json_value guessed = member(name);
       const std::string shown_place = guessed.place_.substr(guessed.place_.find(": ") + 2);
-      result.push_back(fettle::detail::printable(shown_place + ", " + guessed.shown() + ": " + member(key).text()));
+      result.push_back(fettle::printable(shown_place + ", " + guessed.shown() + ": " + member(key).text()));
     }
+  }
+
+  void require_printable(const std::string& text, const char* verb) const {
+    if (fettle::is_printable(text)) return;
+    refuse(std::string(verb) + " \"" + text.substr(0, 40) +
+           "\", where each question mark is a control character; expected plain text");
   }
 
   [[nodiscard]] json_value member(const std::string& key) const { return {value_.at(key), place_ + "/" + key}; }

@@ -17,6 +17,7 @@
 #include "fettle/fuel/need.hpp"
 #include "fettle/io/log_table.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/map/dynamic_interpolate.hpp"
 
 namespace session {
@@ -83,7 +84,7 @@ namespace detail {
                                      std::size_t row, const std::string& name) {
   throw fettle::error("log " + name + ", time " + std::to_string((*log.find("time_s"))[row]) + " s: bank " + bank.name +
                       " has no pressure over its nozzle; check fuel_kPa and manifold_kPa, and /fuel/rail of " +
-                      setup.path.string());
+                      fettle::path_text(setup.path));
 }
 
 /// What one bank delivered, the mean of its cylinders where each has a column.

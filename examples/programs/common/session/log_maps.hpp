@@ -15,6 +15,7 @@
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 
@@ -44,7 +45,7 @@ namespace detail {
       throw fettle::error(
           fmt::format("{}: cell {} holds {}, expected a share from 0 to 1: how much of the fuel the second "
                       "bank gives",
-                      path.string(), cell_name(shares, k), shares.table.values()[k]));
+                      fettle::path_text(path), cell_name(shares, k), shares.table.values()[k]));
   return shares;
 }
 

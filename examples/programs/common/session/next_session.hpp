@@ -8,14 +8,26 @@
 #include <vector>
 
 #include "common/session/session.hpp"
+#include "fettle/error.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 
-/// The name of a file as seen from a folder; both may be relative to the working directory, with `..` or without.
+/// The name of a file as a session in a folder has it; both may be relative to the working directory, with `..` or
+/// without.
+///
+/// Errors: `fettle::error` for a name that JSON cannot hold, or that `json_value` would refuse to read.
 [[nodiscard]] inline std::string path_seen_from(const std::filesystem::path& file,
                                                 const std::filesystem::path& folder) {
-  return std::filesystem::proximate(std::filesystem::absolute(file), std::filesystem::absolute(folder))
-      .generic_string();
+  const std::u8string name =
+      std::filesystem::proximate(std::filesystem::absolute(file), std::filesystem::absolute(folder)).generic_u8string();
+  std::string text(name.begin(), name.end());
+  if (!fettle::is_printable(text))
+    throw fettle::error(fettle::path_text(file) + ": seen from " + fettle::path_text(folder) + " its name is " +
+                        fettle::printable(text) +
+                        ", and a question mark there is a byte that a session file cannot hold; rename that file or "
+                        "folder in plain UTF-8");
+  return text;
 }
 
 namespace detail {
@@ -25,7 +37,7 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
                          const std::filesystem::path& to) {
   for (auto& [key, value] : part.items()) {
     if (key == "file" && value.is_string())
-      value = path_seen_from(from / value.get<std::string>(), to);
+      value = path_seen_from(from / fettle::path_named(value.get<std::string>()), to);
     else if (value.is_structured())
       rename_files(value, from, to);
   }
@@ -40,6 +52,13 @@ inline void rename_files(nlohmann::ordered_json& part, const std::filesystem::pa
   auto content = nlohmann::ordered_json::parse(file);
   detail::rename_files(content, read.path.parent_path(), folder);
   return content;
+}
+
+/// Makes sure, before the work, that a session file in another folder can name all files of this one.
+///
+/// Errors: as `path_seen_from`.
+inline void require_nameable(const session& read, const std::filesystem::path& folder) {
+  (void)session_seen_from(read, folder);
 }
 
 /// The session after a new map: logs keep the maps that they were driven on, the map to correct is the new one.

@@ -12,6 +12,7 @@
 #include "common/session/session.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/lambda/recording.hpp"
 
 namespace session {
@@ -41,7 +42,7 @@ using log_check = std::function<void(const session&, const fettle::log_table&, c
   for (const auto& guess : setup.guesses) result.remarks.push_back("rests on a guess of the session: " + guess);
   for (std::size_t l = 0; l < setup.log_paths.size(); ++l) {
     const session during_log = setup.during(l);
-    const std::string name = setup.log_paths[l].string();
+    const std::string name = fettle::path_text(setup.log_paths[l]);
     const fettle::log_table log = read_log(during_log, setup.log_paths[l], base.axis_names, progress);
     result.rows += log.rows();
     check(during_log, log, name);

@@ -35,7 +35,7 @@ namespace detail {
 [[nodiscard]] inline bank read_bank(const json_value& from, std::size_t cylinders) {
   from.only({"name", "flow_mg_ms", "dead_time", "dead_time_ms", "smallest_pulse_ms", "largest_duty", "pulse_column",
              "pulse_columns", "pulses_per_cycle", "nozzle", "reference_kPa", "film"});
-  bank result{.name = from["name"].text(), .flow_mg_ms = from["flow_mg_ms"].positive()};
+  bank result{.name = from["name"].name(), .flow_mg_ms = from["flow_mg_ms"].positive()};
   if (from.has("dead_time")) {
     const json_value curve = from["dead_time"];
     curve.only({"battery_v", "ms"});

@@ -10,6 +10,7 @@
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 
@@ -21,7 +22,7 @@ namespace session {
   for (std::size_t k = 0; k < map.table.size(); ++k)
     if (!(map.table.values()[k] > 0))
       throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      setup.map_path.string(), cell_name(map, k), map.table.values()[k]));
+                                      fettle::path_text(setup.map_path), cell_name(map, k), map.table.values()[k]));
   return map;
 }
 

@@ -16,6 +16,7 @@
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
+#include "fettle/io/text.hpp"
 
 namespace session {
 namespace detail {
@@ -34,7 +35,7 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
       fmt::format("{}: the median step of time_s is {:g} s, expected {:g} s or less, so that the gas can be followed "
                   "from row to row; if the file counts in another unit, give time_s a factor in the session's "
                   "/columns, 0.001 for milliseconds; else log faster",
-                  path.string(), *middle, longest_s));
+                  fettle::path_text(path), *middle, longest_s));
 }
 
 }  // namespace detail
@@ -52,7 +53,7 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
   for (auto& axis : read_log_maps(setup).axes()) all_axes.push_back(std::move(axis));
   fettle::log_table log = fettle::read_log_csv(
       path, wanted_channels(setup, all_axes),
-      {.progress = [&](double fraction) { progress("reading " + path.filename().string(), fraction); },
+      {.progress = [&](double fraction) { progress("reading " + fettle::path_text(path.filename()), fraction); },
        .is_strict = setup.is_strict});
   detail::require_close_rows(log, path);
   return log;

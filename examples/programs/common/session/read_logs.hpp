@@ -74,7 +74,7 @@ inline void refuse_second_reading(const json_value& file, const std::vector<std:
   std::vector<std::filesystem::path> result;
   for (const auto& map : from.list()) {
     map.only({"file"});
-    result.push_back(folder / map["file"].text());
+    result.push_back(folder / map["file"].path());
   }
   if (!result.empty() && result.size() != cylinders)
     from.refuse("lists " + std::to_string(result.size()) + " maps, expected one for each of the " +
@@ -84,7 +84,7 @@ inline void refuse_second_reading(const json_value& file, const std::vector<std:
 
 inline void read_log_entry(const json_value& from, const std::filesystem::path& folder, session& destination) {
   from.only({"file", "assignment", "columns", "map", "trim_maps", "lambda_target", "closed_loop"});
-  destination.log_paths.push_back(folder / from["file"].text());
+  destination.log_paths.push_back(folder / from["file"].path());
   refuse_second_reading(from["file"], destination.log_paths);
   log_facts& facts = destination.facts.emplace_back();
   if (from.has("assignment")) facts.seats = read_seats(from["assignment"], destination);
@@ -92,7 +92,7 @@ inline void read_log_entry(const json_value& from, const std::filesystem::path& 
   if (from.has("map")) {
     const json_value map = from["map"];
     map.only({"file", "factor"});
-    if (map.has("file")) facts.loaded_map_path = folder / map["file"].text();
+    if (map.has("file")) facts.loaded_map_path = folder / map["file"].path();
     if (map.has("factor")) facts.map_factor = map["factor"].number(0.1, 10);
   }
   if (from.has("trim_maps"))

@@ -14,7 +14,7 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
   from.only({"file", "meaning", "air_pressure", "reference_kPa", "reference_degC", "pressure_exponent",
              "temperature_exponent"});
   using fettle::map_meaning;
-  destination.map_path = folder / from["file"].text();
+  destination.map_path = folder / from["file"].path();
   destination.holds = one_of<map_meaning>(
       from["meaning"],
       {{"fuel_mg", map_meaning::fuel_mg}, {"ve_pct", map_meaning::ve_pct}, {"pulse_ms", map_meaning::pulse_ms}});
@@ -31,7 +31,7 @@ inline void read_map(const json_value& from, const std::filesystem::path& folder
 [[nodiscard]] inline lambda_target read_target(const json_value& from, const std::filesystem::path& folder) {
   if (from.is_number()) return {.number = from.number(0.4, 2)};
   from.only({"file"});
-  return {.number = {}, .map_path = folder / from["file"].text()};
+  return {.number = {}, .map_path = folder / from["file"].path()};
 }
 
 [[nodiscard]] inline fuel_rail read_rail(const json_value& from) {

@@ -18,7 +18,7 @@ namespace {
 
 sensor read_sensor(const json_value& from, std::size_t cylinders) {
   from.only({"name", "column", "cylinder", "calibrated", "latency_s", "lag_s", "pipe_gas_mass_g", "lowest", "highest"});
-  sensor result{.name = from["name"].text(), .column = from["column"].text()};
+  sensor result{.name = from["name"].name(), .column = from["column"].text()};
   result.cylinders = read_cylinders(from["cylinder"], cylinders);
   result.is_calibrated = from.has("calibrated") ? from["calibrated"].yes_or_no() : result.cylinders.empty();
   if (from.has("latency_s")) result.latency_s = from["latency_s"].number(0, 2);
@@ -75,11 +75,11 @@ void read_engine(const json_value& from, session& destination) {
   const json_value engine = from["engine"];
   engine.only({"cylinders", "displacement_l"});
   destination.cylinders = engine["cylinders"].whole(1, 16);
-  destination.displacement_l = engine["displacement_l"].positive();
+  destination.displacement_l = engine["displacement_l"].number(0.03, 30);
   const json_value fuel = from["fuel"];
   fuel.only({"stoichiometric_afr", "density_kg_m3", "rail"});
   destination.stoichiometric_afr = fuel["stoichiometric_afr"].number(1, 40);
-  if (fuel.has("density_kg_m3")) destination.fuel_density_kg_m3 = fuel["density_kg_m3"].positive();
+  if (fuel.has("density_kg_m3")) destination.fuel_density_kg_m3 = fuel["density_kg_m3"].number(500, 1200);
   if (fuel.has("rail")) destination.rail = read_rail(fuel["rail"]);
 
   auto& banks = destination.banks;
@@ -95,7 +95,7 @@ void read_files(const json_value& from, const std::filesystem::path& folder, ses
   read_map(from["map"], folder, destination);
   const auto path_of = [&](const char* key) {
     from[key].only({"file"});
-    return folder / from[key]["file"].text();
+    return folder / from[key]["file"].path();
   };
   if (from.has("share_map")) destination.share_map_path = path_of("share_map");
   if (from.has("usage_map")) destination.usage_map_path = path_of("usage_map");
@@ -136,7 +136,7 @@ session read_session(const std::filesystem::path& path) {
              "coldest_degC", "target",        "staging",     "virtual_engine", "cylinders"});
   session result;
   result.path = path;
-  result.title = from["title"].text();
+  result.title = from["title"].name();
   detail::read_engine(from, result);
   detail::read_sensors(from["sensors"], result);
   detail::read_files(from, path.parent_path(), result);

@@ -15,6 +15,7 @@
 #include "fettle/io/log_preview.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/map/dynamic_interpolate.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
@@ -38,7 +39,7 @@ namespace detail {
   const auto file = fettle::read_log_csv(path, wanted);
   if (file.rows() != 1)
     throw fettle::error(fmt::format("{}: has {} numbers under \"{}\", expected one: a trim without axes is one number",
-                                    path.string(), file.rows(), lone_trim_name));
+                                    fettle::path_text(path), file.rows(), lone_trim_name));
   return {.axis_names = {},
           .table = *fettle::dynamic_table<double>::from({}, std::vector<double>{file.columns[0][0]}),
           .descending = {}};
@@ -56,7 +57,7 @@ namespace detail {
       throw fettle::error(
           fmt::format("{}: holds {}, expected a value above 0: a trim multiplies the fuel of its cylinder, 1.02 adds "
                       "2 %",
-                      path.string(), value));
+                      fettle::path_text(path), value));
   return trim;
 }
 
@@ -77,7 +78,7 @@ namespace detail {
     const auto axis = std::find(map.axis_names.begin(), map.axis_names.end(), name);
     if (axis == map.axis_names.end())
       throw fettle::error(
-          fmt::format("{}: has the axis \"{}\", expected {}", path.string(), name,
+          fmt::format("{}: has the axis \"{}\", expected {}", fettle::path_text(path), name,
                       map.axis_names.empty() ? "none" : fmt::format("{}", fmt::join(map.axis_names, ", "))));
     x.push_back(at[static_cast<std::size_t>(axis - map.axis_names.begin())]);
   }

@@ -15,27 +15,30 @@
 #include "fettle/io/csv_reader.hpp"
 #include "fettle/io/map_file.hpp"
 #include "fettle/io/message.hpp"
+#include "fettle/io/text.hpp"
 #include "fettle/map/axis.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
 namespace fettle::detail {
 
-/// What a map file can call an axis or its values: a number would pass for a breakpoint, and blanks would get lost.
-[[nodiscard]] inline bool is_name(std::string_view name) noexcept {
-  return !name.empty() && without_blanks(name) == name && !number_in(name);
+/// What a map file can call an axis or its values: a number would pass for a breakpoint, blanks would get lost, and
+/// control characters would rule the terminal that shows them.
+[[nodiscard]] inline bool is_name(std::string_view name) {
+  return !name.empty() && without_blanks(name) == name && !number_in(name) && is_printable(name);
 }
 
-[[nodiscard]] inline bool is_axis_name(std::string_view name) noexcept {
+[[nodiscard]] inline bool is_axis_name(std::string_view name) {
   return is_name(name) && name.find('/') == std::string_view::npos;
 }
 
 [[nodiscard]] inline std::string refused_axis_name(std::string_view name) {
   return message("found the axis name ", shown(name),
-                 ", expected a name without blanks around it or a slash, not a number");
+                 ", expected plain text in UTF-8 without blanks around it or a slash, not a number");
 }
 
 [[nodiscard]] inline std::string refused_value_name(std::string_view name) {
-  return message("found the value name ", shown(name), ", expected a name without blanks around it, not a number");
+  return message("found the value name ", shown(name),
+                 ", expected plain text in UTF-8 without blanks around it, not a number");
 }
 
 /// Reads the cells of one map file; each step refuses what it does not understand.

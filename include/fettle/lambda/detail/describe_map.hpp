@@ -153,4 +153,22 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
     }
 }
 
+/// How far the readings of each sensor lie from the model.
+[[nodiscard]] inline std::vector<sensor_scatter> scatter_of_sensors(const gauss_newton& found) {
+  std::vector<sensor_scatter> result(found.now().with.sensors.size());
+  std::vector<std::vector<double>> sizes(result.size());
+  std::vector<double> counting(result.size(), 0.0);
+  found.for_each_reading([&](const channel& one, std::size_t i) {
+    ++counting[one.sensor];
+    if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
+    if (one.kind[i] == evidence_kind::measured)
+      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
+  });
+  for (std::size_t s = 0; s < result.size(); ++s) {
+    result[s].noise = median_scale(std::move(sizes[s]));
+    if (counting[s] > 0) result[s].misfits /= counting[s];
+  }
+  return result;
+}
+
 }  // namespace fettle::detail

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <fmt/format.h>
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "common/session/session.hpp"
+#include "fettle/lambda/identification.hpp"
+
+namespace session {
+
+/// What is said of readings that scatter more than sound ones do.
+struct scatter_verdict {
+  std::vector<std::string> objections;  ///< why the result must not be loaded
+  std::vector<std::string> remarks;
+};
+
+/// Judges how far the readings lie from what map, film and path explain: all together, and of several sensors each for
+/// itself, since a bad one hides among good ones.
+[[nodiscard]] inline scatter_verdict judge_scatter(const session& asked, const fettle::identification& found) {
+  constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
+  scatter_verdict result;
+  const auto judge = [&](const std::string& whose, double noise, double misfits) {
+    if (!(noise > unusual || misfits > many)) return;
+    const std::string what = fmt::format(
+        "{} scatter by {:.1f} % about the best that map, film and path can explain, and {:.0f} % of "
+        "them lie far outside even that: a wrong column, swapped banks, a misfire or a bad sensor",
+        whose, 100 * noise, 100 * misfits);
+    if (noise > 2 * unusual || misfits > 2 * many)
+      result.objections.push_back(what + " is likely");
+    else
+      result.remarks.push_back(what + " is possible");
+  };
+  judge("the readings", found.noise, found.misfits);
+  if (found.scatter.size() > 1)
+    for (std::size_t s = 0; s < found.scatter.size(); ++s)
+      judge("the readings of sensor " + asked.sensors[s].name, found.scatter[s].noise, found.scatter[s].misfits);
+  return result;
+}
+
+}  // namespace session

@@ -136,22 +136,6 @@ inline void require_lambda_and_units(const session::session& during_log, const f
   return false;
 }
 
-/// Errors: `fettle::error` naming two logs that hold the same readings: what was measured once counts once.
-inline void refuse_copies(const std::vector<fettle::recording>& logs) {
-  for (std::size_t i = 0; i < logs.size(); ++i)
-    for (std::size_t j = 0; j < i; ++j) {
-      bool same = logs[i].speed_rpm == logs[j].speed_rpm && logs[i].sensors.size() == logs[j].sensors.size();
-      for (std::size_t s = 0; same && s < logs[i].sensors.size(); ++s)
-        same =
-            std::equal(logs[i].sensors[s].lambda.begin(), logs[i].sensors[s].lambda.end(),
-                       logs[j].sensors[s].lambda.begin(), logs[j].sensors[s].lambda.end(),
-                       [](double one, double other) { return one == other || (std::isnan(one) && std::isnan(other)); });
-      if (same && logs[i].rows() > 1)
-        throw fettle::error(
-            fmt::format("{} and {} hold the same readings; name each log once", logs[j].name, logs[i].name));
-    }
-}
-
 }  // namespace detail
 
 /// Reads the map and the logs of a session, and finds the corrected map.
@@ -165,7 +149,6 @@ inline void refuse_copies(const std::vector<fettle::recording>& logs) {
         detail::require_lambda_and_units(during_log, base, log, name, how);
       });
   const auto& logs = read.parts;
-  detail::refuse_copies(logs);
   const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
   // [correction]
   const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,

@@ -101,7 +101,6 @@ double true_value(const car& of, const std::string& name) {
   return result;
 }
 
-// Known defects are in tests that are disabled or skipped with a word; they are to be mended, not removed.
 class IdentifyOnDrivenLog : public testing::TestWithParam<int> {};
 
 // The search is still on its way after the rounds it has: scales of the noise and smoothing follow it.

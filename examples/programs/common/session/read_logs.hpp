@@ -37,7 +37,7 @@ namespace detail {
   std::vector<seat> result;
   for (const auto& [name, place] : from.members()) {
     const auto moved = std::find_if(setup.sensors.begin(), setup.sensors.end(),
-                                    [&name = name](const sensor& each) { return each.name == name; });
+                                    [&wanted = name](const sensor& each) { return each.name == wanted; });
     if (moved == setup.sensors.end()) {
       std::string known;
       for (const auto& each : setup.sensors) known += (known.empty() ? "\"" : ", \"") + each.name + "\"";

@@ -92,7 +92,7 @@ class change_of_banks {
   std::vector<double> time_s;
   for (double at_s = 0; at_s < banks.ends_s; at_s += banks.cycle_ms() / 1000) time_s.push_back(at_s);
   return {{"time_s", time_s},
-          {"at_once", banks.run({.fastest_per_ms = INFINITY})},
+          {"at_once", banks.run({.fastest_per_ms = std::numeric_limits<double>::infinity()})},
           {"blended", banks.run({.fastest_per_ms = fastest_per_ms})},
           {"compensated", banks.run({.fastest_per_ms = fastest_per_ms, .is_compensated = true})},
           {"fastest_per_s", 1000 * fastest_per_ms}};

@@ -212,12 +212,12 @@ inline void require_one_gear(const settings& asked, const pull& p) {
   result.air = {detail::mean_of(log.find("air_kPa")), detail::mean_of(log.find("air_degC")),
                 detail::mean_of(log.find("humidity_pct"))};
   const auto [first, last] = detail::full_throttle_rows(asked, log);
-  const auto take = [&, first = first, last = last](const char* name) {
+  const auto take = [&, from = first, to = last](const char* name) {
     const auto* column = log.find(name);
     std::vector<double> x = column != nullptr ? *column : std::vector<double>(log.rows(), std::nan(""));
     detail::fill_gaps(x, *log.find("time_s"));
-    return std::vector<double>{x.begin() + static_cast<std::ptrdiff_t>(first),
-                               x.begin() + static_cast<std::ptrdiff_t>(last) + 1};
+    return std::vector<double>{x.begin() + static_cast<std::ptrdiff_t>(from),
+                               x.begin() + static_cast<std::ptrdiff_t>(to) + 1};
   };
   result.time_s = take("time_s");
   result.rpm = take("rpm");

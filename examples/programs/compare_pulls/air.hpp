@@ -68,8 +68,7 @@ inline void caution_outside_validity(const std::vector<pull>& pulls, std::vector
   cautions.push_back(fmt::format(
       "The factors of the air correction run from {:.3f} to {:.3f}, and {} of {} lie outside 0.93 to 1.07, where the "
       "rule makes a test invalid; repeat the test in air closer to 99 kPa and 25 degC, or compare pulls of like "
-      "weather "
-      "only",
+      "weather only",
       least->air_factor, most->air_factor, outside, pulls.size()));
 }
 

@@ -63,8 +63,8 @@ inline void add_lean_places(const outcome& result, std::vector<danger>& all) {
     where += fmt::format("{}{} {:g}", where.empty() ? "" : ", ", result.base.axis_names[a], worst.at[a]);
   const std::size_t more = result.lean_places.size() - 1;
   all.push_back(
-      {fmt::format("near {} the readings stay {:.0f} % lean{}: what the engine needs bends between breakpoints "
-                   "that are far apart",
+      {fmt::format("near {} the readings stay {:.0f} % lean{}: what the engine needs is no straight line between "
+                   "breakpoints that far apart",
                    where, 100 * worst.lambda_error, more > 0 ? fmt::format(", and in {} more places", more) : ""),
        "add breakpoints there, and run this again."});
 }

@@ -111,7 +111,7 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
   }
 }
 
-/// What the readings had to do with each cell.
+/// What the readings had to do with each cell, and how far they lie from the model, all and those of each sensor.
 inline void count_readings(const gauss_newton& found, std::size_t cells, identification& result) {
   result.seconds.assign(cells, 0.0);
   for (const auto& model : found.models()) model.add_usage(result.seconds);
@@ -120,8 +120,9 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
   result.lean_end_share.assign(cells, 0.0);
   result.rejected.resize(found.now().with.sensors.size());
   pass_counter passes(cells);
-  double counting = 0;
-  std::vector<double> sizes;
+  result.scatter.assign(result.rejected.size(), {});
+  std::vector<std::vector<double>> sizes(result.scatter.size());
+  std::vector<double> counting(result.scatter.size(), 0.0);
   for (const auto& one : found.channels())
     for (std::size_t i = 0; i < one.rejected.size(); ++i) {
       result.rejected[one.sensor].add(one.rejected[i]);
@@ -134,9 +135,10 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
     const moment from = one.origin.from[i];
     if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
     const double weight = found.errors().weigh(one, i, loss::tukey).robust;
-    ++counting;
-    if (weight == 0) ++result.misfits;
-    if (one.kind[i] == evidence_kind::measured) sizes.push_back(std::abs(static_cast<double>(one.residual[i])));
+    ++counting[one.sensor];
+    if (weight == 0) ++result.scatter[one.sensor].misfits;
+    if (one.kind[i] == evidence_kind::measured)
+      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
     one.model->add_residency(from, 1, result.readings);
     one.model->add_residency(from, weight, result.agreement);
     one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
@@ -144,31 +146,23 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
     });
   });
   result.passes = passes.count();
-  result.noise = median_scale(std::move(sizes));
-  if (counting > 0) result.misfits /= counting;
+  std::vector<double> all_sizes;
+  double all_counting = 0;
+  for (std::size_t s = 0; s < sizes.size(); ++s) {
+    sensor_scatter& scatter = result.scatter[s];
+    result.misfits += scatter.misfits;
+    all_counting += counting[s];
+    if (counting[s] > 0) scatter.misfits /= counting[s];
+    all_sizes.insert(all_sizes.end(), sizes[s].begin(), sizes[s].end());
+    scatter.noise = median_scale(std::move(sizes[s]));
+  }
+  result.noise = median_scale(std::move(all_sizes));
+  if (all_counting > 0) result.misfits /= all_counting;
   for (std::size_t k = 0; k < cells; ++k)
     if (result.readings[k] > 0) {
       result.agreement[k] /= result.readings[k];
       result.lean_end_share[k] /= result.readings[k];
     }
-}
-
-/// How far the readings of each sensor lie from the model.
-[[nodiscard]] inline std::vector<sensor_scatter> scatter_of_sensors(const gauss_newton& found) {
-  std::vector<sensor_scatter> result(found.now().with.sensors.size());
-  std::vector<std::vector<double>> sizes(result.size());
-  std::vector<double> counting(result.size(), 0.0);
-  found.for_each_reading([&](const channel& one, std::size_t i) {
-    ++counting[one.sensor];
-    if (found.errors().weigh(one, i, loss::tukey).robust == 0) ++result[one.sensor].misfits;
-    if (one.kind[i] == evidence_kind::measured)
-      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
-  });
-  for (std::size_t s = 0; s < result.size(); ++s) {
-    result[s].noise = median_scale(std::move(sizes[s]));
-    if (counting[s] > 0) result[s].misfits /= counting[s];
-  }
-  return result;
 }
 
 }  // namespace fettle::detail

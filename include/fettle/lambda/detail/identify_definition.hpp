@@ -51,7 +51,6 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
-  result.scatter = detail::scatter_of_sensors(whole);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
   const detail::posterior found = detail::conclusion(whole, all, options).combine();
   detail::describe_parameters(found, whole, all, start, result);

@@ -11,7 +11,7 @@
 #include "fettle/fit/fill.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace smooth_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -201,4 +201,4 @@ TEST(Fill, NamesTheHolesThatTooFewCellsLeaveOpen) {
   }
 }
 
-}  // namespace
+}  // namespace smooth_test

@@ -134,9 +134,9 @@ test("a run is cancelled, and a tab that works asks before it closes", { timeout
   await drop(below("demo"));
   await page.getByRole("button", { name: "Run", exact: true }).click();
   await page.locator("progress").waitFor();
-  const asked = new Promise((done) => page.once("dialog", (dialog) => done(dialog.type(), dialog.dismiss())));
+  const dialog_type = new Promise((done) => page.once("dialog", (dialog) => done(dialog.type(), dialog.dismiss())));
   await page.close({ runBeforeUnload: true });
-  assert.equal(await asked, "beforeunload");
+  assert.equal(await dialog_type, "beforeunload");
   await page.getByRole("button", { name: "Cancel" }).click();
   await page.getByText("Cancelled. Nothing was written.").waitFor();
 });

@@ -135,24 +135,24 @@ int run(const request& asked) {
 }  // namespace
 
 int main(int count, char** words) {
-  request asked;
-  const auto plugins = program::required({"plugins", &asked.plugins, "shared objects, or folders of them"});
+  request request;
+  const auto plugins = program::required({"plugins", &request.plugins, "shared objects, or folders of them"});
   const auto words_option = [](const char* name, std::vector<std::string>& values, const char* says) {
     // once per word: plugins may follow
     return program::option{
         .name = name, .value = &values, .says = says, .unless_given = "", .takes_single_words = true};
   };
   const program::command listing{
-      "list", "checks each plugin and says what it does and needs", {plugins}, [&] { return list(asked); }};
+      "list", "checks each plugin and says what it does and needs", {plugins}, [&] { return list(request); }};
   const program::command running{
       "run",
       "runs plugins on a log, in the order given",
-      {plugins, program::required({"--log", &asked.log, "log (CSV)"}),
-       program::required({"--out", &asked.out, "file for the results (CSV)"}),
-       words_option("--map", asked.maps, "a map for all plugins that know it: map=fuel_map.csv"),
-       words_option("--number", asked.numbers, "a number likewise: largest_duty=0.85"),
-       words_option("--column", asked.columns, "the column for an input, if its name differs: mass_mg=value")},
-      [&] { return run(asked); }};
+      {plugins, program::required({"--log", &request.log, "log (CSV)"}),
+       program::required({"--out", &request.out, "file for the results (CSV)"}),
+       words_option("--map", request.maps, "a map for all plugins that know it: map=fuel_map.csv"),
+       words_option("--number", request.numbers, "a number likewise: largest_duty=0.85"),
+       words_option("--column", request.columns, "the column for an input, if its name differs: mass_mg=value")},
+      [&] { return run(request); }};
   const program::command command{"plugin_host", "Lists plugins and runs them on a log.", {}, {}, {listing, running}};
   return program::run_program(command, count, words);
 }

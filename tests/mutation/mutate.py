@@ -148,8 +148,8 @@ def main(words):
     seed = int(words[1]) if len(words) > 1 else 1
     only = words[2] if len(words) > 2 else ""
     equivalents = known_equivalents()
-    everything = [one for one in mutants() if only in f"{one[0]}:{one[1]}"]
-    candidates = [one for one in everything if (one[0], one[2], one[3]) not in equivalents]
+    everything = [mutant for mutant in mutants() if only in f"{mutant[0]}:{mutant[1]}"]
+    candidates = [mutant for mutant in everything if (mutant[0], mutant[2], mutant[3]) not in equivalents]
     random.Random(seed).shuffle(candidates)
     print(f"{len(everything)} places, {len(everything) - len(candidates)} of them known to change nothing", flush=True)
     killed = survived = 0

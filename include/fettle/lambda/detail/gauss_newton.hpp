@@ -182,23 +182,26 @@ class gauss_newton {
     return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
   }
 
-  // The largest step in units of what counts as settled: a twentieth of a cell's error, a tenth of a number's.
+  // The largest step in units of what counts as settled: a twentieth of a cell's error; half of a number's, as numbers
+  // that only together make a delay may trade places for long without moving any cell.
   [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
                                     const evidence& seen) const {
     double moved = 0;
     for (std::size_t k = 0; k < all_.size(); ++k) {
       const bool is_cell = k < all_.first_scalar();
       if (is_cell && !(seen.weight(k) > 0)) continue;
-      moved = (std::max)(moved, std::abs(step[k]) / ((is_cell ? 1 : 2) * settled_share * accuracy(k, variance)));
+      moved =
+          (std::max)(moved, std::abs(step[k]) / ((is_cell ? settled_cell : settled_number) * accuracy(k, variance)));
     }
     return moved;
   }
 
   static constexpr int huber_rounds = 2;
-  static constexpr double sum_spread = 1e-3;     // of the mean of the cylinders' needs
-  static constexpr double largest_step = 0.5;    // of a logarithm in one round
-  static constexpr double fixed = 1e12;          // pull of a parameter on its bound
-  static constexpr double settled_share = 0.05;  // of a cell's error
+  static constexpr double sum_spread = 1e-3;    // of the mean of the cylinders' needs
+  static constexpr double largest_step = 0.5;   // of a logarithm in one round
+  static constexpr double fixed = 1e12;         // pull of a parameter on its bound
+  static constexpr double settled_cell = 0.05;  // of its error
+  static constexpr double settled_number = 0.5;
 
   identify_options options_;
   const unknowns& all_;

@@ -72,12 +72,12 @@ struct lambda_errors {
   double over_2_pct = 0;  ///< the same of 2 %
 };
 
-[[nodiscard]] inline lambda_errors errors_of(const trial& one, std::span<const double> correction) {
-  const auto map = one.corrected(correction);
+[[nodiscard]] inline lambda_errors errors_of(const trial& trial, std::span<const double> correction) {
+  const auto map = trial.corrected(correction);
   double squares = 0, lean = 0, over_2 = 0, count = 0;
-  for (std::size_t i = 0; i < one.log.rows(); ++i) {
-    if (!one.burns(i)) continue;
-    const double error = one.needed(i, map) - 1;
+  for (std::size_t i = 0; i < trial.log.rows(); ++i) {
+    if (!trial.burns(i)) continue;
+    const double error = trial.needed(i, map) - 1;
     squares += error * error;
     lean += error > 0.03;
     over_2 += error > 0.02;

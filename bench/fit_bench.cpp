@@ -18,6 +18,7 @@
 #include "fettle/fit/rebin.hpp"
 #include "fettle/fit/smooth.hpp"
 #include "fettle/fit/strengths.hpp"
+#include "fettle/map/stencil.hpp"
 
 namespace {
 
@@ -81,10 +82,10 @@ void solve_by_eigen(benchmark::State& state) {
   matrix.setFromTriplets(entries.begin(), entries.end());
   for (auto _ : state) {
     const Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>> factor(matrix);
-    const Eigen::VectorXd found = factor.solve(system.right());
+    const Eigen::VectorXd solution = factor.solve(system.right());
     Eigen::VectorXd variance(cells);
     for (Eigen::Index k = 0; k < cells; ++k) variance[k] = factor.solve(Eigen::VectorXd::Unit(cells, k))[k];
-    benchmark::DoNotOptimize(found.sum() + variance.sum());
+    benchmark::DoNotOptimize(solution.sum() + variance.sum());
   }
 }
 BENCHMARK(solve_by_eigen)->Arg(20)->Unit(benchmark::kMillisecond);
@@ -134,7 +135,7 @@ void fit_table_to_8000_points_by_tukey(benchmark::State& state) {
   }
   for (auto _ : state)
     benchmark::DoNotOptimize(
-        fettle::fit_table({even_axis(20), even_axis(20)}, at, value, {}, {.by = fettle::loss::tukey}));
+        fettle::fit_table({even_axis(20), even_axis(20)}, at, value, {}, {.loss = fettle::loss::tukey}));
 }
 BENCHMARK(fit_table_to_8000_points_by_tukey)->Unit(benchmark::kMillisecond);
 

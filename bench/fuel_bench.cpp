@@ -64,7 +64,7 @@ void split_of_two_banks(benchmark::State& state) {
   std::uniform_real_distribution<float> draw(0, 1);
   std::vector<float> mass_mg(4096), share(4096);
   for (auto& mass : mass_mg) mass = 60 * draw(random);
-  for (auto& one : share) one = draw(random);
+  for (auto& fraction : share) fraction = draw(random);
   auto mode = fettle::bank_mode::none;
   for (auto _ : state) {
     for (std::size_t i = 0; i < mass_mg.size(); ++i) {

@@ -76,7 +76,7 @@ fettle::recording driven(std::size_t rows, std::size_t run, const fettle::dynami
     const double air =
         seen.empty() ? 1 : 1 + 0.035 * std::sin(1.0 + static_cast<double>(seen.front()) * 2 * 3.14159265 / 12);
     const double gain = s == 0 ? 1 : 1 + 0.02 * std::sin(7 * static_cast<double>(s));
-    for (double& one : phi) one = air / (gain * one) * (1 + 0.006 * normal(random));
+    for (double& value : phi) value = air / (gain * value) * (1 + 0.006 * normal(random));
     readings.push_back(std::move(phi));
   }
   for (std::size_t s = 0; s <= cylinders; ++s) log.sensors[s].lambda = std::move(readings[s]);
@@ -99,8 +99,8 @@ const sample& million() {
 void one_sensor(benchmark::State& state) {
   std::vector<fettle::recording> collector;
   for (const auto& log : million().logs) {
-    auto& one = collector.emplace_back(log);
-    one.sensors.resize(1);
+    auto& recording = collector.emplace_back(log);
+    recording.sensors.resize(1);
   }
   auto with = some_dynamics();
   with.sensors.resize(1);

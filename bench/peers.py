@@ -42,12 +42,13 @@ def medians(folder, bench):
             check=True, capture_output=True)
         runs = json.loads(out.read_text())["benchmarks"]
     seconds = {"ns": 1e-9, "us": 1e-6, "ms": 1e-3, "s": 1.0}
-    found = {}
+    seconds_per_item = {}
     for run in runs:
         if run.get("aggregate_name") == "median":
             whole = bench == "io_bench" or "items_per_second" not in run
-            found[run["run_name"]] = run["cpu_time"] * seconds[run["time_unit"]] if whole else 1 / run["items_per_second"]
-    return found
+            seconds_per_item[run["run_name"]] = (
+                run["cpu_time"] * seconds[run["time_unit"]] if whole else 1 / run["items_per_second"])
+    return seconds_per_item
 
 
 def scipy_list():
@@ -73,16 +74,16 @@ def main():
     if len(sys.argv) != 2:
         sys.exit("usage: peers.py FOLDER with map_bench_native, fit_bench and io_bench")
     folder = pathlib.Path(sys.argv[1])
-    found = {}
+    measured = {}
     for bench in ("map_bench_native", "fit_bench", "io_bench"):
         if not (folder / bench).exists():
             sys.exit(f"{folder / bench} is not there: configure with -DFETTLE_BUILD_BENCH=ON and build it")
-        found.update(medians(folder, bench))
-    found["scipy_list"] = scipy_list()
+        measured.update(medians(folder, bench))
+    measured["scipy_list"] = scipy_list()
     print(f"{'':34}{'fettle':>8}{'peer':>8}  times  peer, unit")
     for what, (unit, scale), _, ours, peer, name in PAIRS:
-        if found.get(peer) is not None:
-            a, b = found[ours] * scale, found[peer] * scale
+        if measured.get(peer) is not None:
+            a, b = measured[ours] * scale, measured[peer] * scale
             print(f"{what:34}{a:8.3g}{b:8.3g}{b / a:7.2g}  {name}, {unit}")
 
 

@@ -31,29 +31,29 @@ struct batch {
 };
 
 void direct(benchmark::State& state) {
-  batch of(static_cast<std::size_t>(state.range(0)));
+  batch batch(static_cast<std::size_t>(state.range(0)));
   using axis = fettle::dynamic_axis<double>;
   const auto table = fettle::dynamic_table<double>::from(
-      {*axis::from({rpm.begin(), rpm.end()}), *axis::from({throttle_pct.begin(), throttle_pct.end()})}, of.cells);
+      {*axis::from({rpm.begin(), rpm.end()}), *axis::from({throttle_pct.begin(), throttle_pct.end()})}, batch.cells);
   const auto map = table->view<2>();
   for (auto _ : state) {
-    fettle::interpolate_list(map, {of.rpm.data(), of.throttle_pct.data()}, of.out.size(), of.out.data());
+    fettle::interpolate_list(map, {batch.rpm.data(), batch.throttle_pct.data()}, batch.out.size(), batch.out.data());
     benchmark::ClobberMemory();
   }
   state.SetItemsProcessed(state.iterations() * state.range(0));
 }
 
 void through_the_plugin(benchmark::State& state) {
-  batch of(static_cast<std::size_t>(state.range(0)));
+  batch batch(static_cast<std::size_t>(state.range(0)));
   const std::array<fettle_axis, 2> axes{
       {{"rpm", rpm.data(), rpm.size()}, {"throttle_pct", throttle_pct.data(), throttle_pct.size()}}};
-  const fettle_map map{"map", axes.data(), axes.size(), of.cells.data(), of.cells.size()};
-  const plugin_host::instance one(std::make_shared<const plugin_host::loaded_plugin>(LOOK_UP_PLUGIN),
-                                  {sizeof(fettle_settings), &map, 1, nullptr, 0});
-  const std::array<const double*, 2> inputs{of.rpm.data(), of.throttle_pct.data()};
-  const std::array<double*, 1> outputs{of.out.data()};
+  const fettle_map map{"map", axes.data(), axes.size(), batch.cells.data(), batch.cells.size()};
+  const plugin_host::instance plugin(std::make_shared<const plugin_host::loaded_plugin>(LOOK_UP_PLUGIN),
+                                     {sizeof(fettle_settings), &map, 1, nullptr, 0});
+  const std::array<const double*, 2> inputs{batch.rpm.data(), batch.throttle_pct.data()};
+  const std::array<double*, 1> outputs{batch.out.data()};
   for (auto _ : state) {
-    one.run(inputs.data(), outputs.data(), of.out.size());
+    plugin.run(inputs.data(), outputs.data(), batch.out.size());
     benchmark::ClobberMemory();
   }
   state.SetItemsProcessed(state.iterations() * state.range(0));

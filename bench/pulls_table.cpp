@@ -42,13 +42,13 @@ struct arrangement {
   double gain = 0;
 };
 
-pull as_pull(const settings& asked, const fettle::log_table& log, const virtual_engine::test_conditions& now) {
+pull as_pull(const settings& settings, const fettle::log_table& log, const virtual_engine::test_conditions& now) {
   pull result{.file = "virtual"};
   result.time_s = *log.find("time_s");
   result.rpm = *log.find("rpm");
   const fettle::test_air<double> air{now.kpa, now.degc};
   result.air_factor = fettle::iso_1585_factor(air);
-  if (asked.source == torque_source::dyno) {
+  if (settings.source == torque_source::dyno) {
     result.torque_nm = *log.find("torque_nm");
     return result;
   }
@@ -69,16 +69,16 @@ class trial {
       : how_{how}, truth_{car_truth::from_seed(seed), car_truth::from_seed(seed)}, day_{truth_[0], seed} {
     truth_[1].torque_factor = 1 + how.gain;
     truth_[1].body.turning.engine_kgm2 = 0.090;
-    asked_.source = how.source;
-    asked_.car = truth_[0].body;
-    asked_.car.turning.engine_kgm2 = 0;
+    settings_.source = how.source;
+    settings_.car = truth_[0].body;
+    settings_.car.turning.engine_kgm2 = 0;
     for (std::size_t g = 1; g <= truth_[0].ratios.size(); ++g) {
-      asked_.gears.push_back(truth_[0].gear(g));
-      if (!how.is_efficiency_known) asked_.gears.back().efficiency = car_truth::mean_efficiency;
+      settings_.gears.push_back(truth_[0].gear(g));
+      if (!how.is_efficiency_known) settings_.gears.back().efficiency = car_truth::mean_efficiency;
     }
-    if (how.is_efficiency_known) asked_.efficiency_spread_pct = 0;
+    if (how.is_efficiency_known) settings_.efficiency_spread_pct = 0;
     for (std::size_t s = 0; s < 2; ++s)
-      if (how.is_inertia_known) asked_.state[s].engine_kgm2 = truth_[s].body.turning.engine_kgm2;
+      if (how.is_inertia_known) settings_.state[s].engine_kgm2 = truth_[s].body.turning.engine_kgm2;
   }
 
   /// Drives so many sets of each kind, in turn.
@@ -87,7 +87,7 @@ class trial {
       for (std::size_t state = 0; state < 2; ++state) drive_set(state);
   }
   [[nodiscard]] comparison compared() {
-    if (how_.source == torque_source::dyno) return compare(asked_, pulls_, {});
+    if (how_.source == torque_source::dyno) return compare(settings_, pulls_, {});
     std::vector<coast_down> runs;
     for (int i = 0; i < 6; ++i) {
       const auto now = day_.next();
@@ -98,8 +98,8 @@ class trial {
       for (const double kmh : *log.find("speed_kmh")) run.speed_mps.push_back(kmh / 3.6);
       for (const double pct : *log.find("grade_pct")) run.rise.push_back(pct / 100);
     }
-    const coast_fit coasts(asked_, runs);
-    return compare(asked_, pulls_, coasts.load(), &coasts);
+    const coast_fit coasts(settings_, runs);
+    return compare(settings_, pulls_, coasts.load(), &coasts);
   }
   /// The Cramer-Rao bound of the inertia's relative variance.
   [[nodiscard]] double least_inertia_variance(std::size_t state) const {
@@ -113,7 +113,7 @@ class trial {
  private:
   void drive_set(std::size_t state) {
     day_.begin_set();
-    const std::size_t set = asked_.state[state].sets++;
+    const std::size_t set = settings_.state[state].sets++;
     auto gears = how_.gears;
     if (set % 2 == 1) std::reverse(gears.begin(), gears.end());
     if (how_.source == torque_source::dyno) gears = {0};
@@ -124,7 +124,7 @@ class trial {
         const auto log = is_dyno     ? virtual_engine::dyno_pull(truth_[state], now)
                          : gear == 0 ? virtual_engine::free_pull(truth_[state], now)
                                      : virtual_engine::road_pull(truth_[state], gear, now);
-        pulls_.push_back(as_pull(asked_, log, now));
+        pulls_.push_back(as_pull(settings_, log, now));
         pulls_.back().state = state;
         pulls_.back().set = set;
         pulls_.back().gear = gear;
@@ -134,7 +134,7 @@ class trial {
   arrangement how_;
   std::array<car_truth, 2> truth_;
   virtual_engine::test_day day_;
-  settings asked_{};
+  settings settings_{};
   std::vector<pull> pulls_{};
 };
 
@@ -243,7 +243,7 @@ int main(int count, char** words) {
   app.add_option("--cars", cars, "virtual cars per line")->capture_default_str();
   app.add_option("--only", only, "only lines whose name holds this text");
   CLI11_PARSE(app, count, words);
-  const auto is_asked = [&](const arrangement& how) {
+  const auto is_wanted = [&](const arrangement& how) {
     return std::string_view(how.name).find(only) != std::string::npos;
   };
   const std::vector<std::size_t> third{3}, three{1, 2, 4}, three_and_free{1, 2, 4, 0};
@@ -259,11 +259,11 @@ int main(int count, char** words) {
                                    {.name = "dyno, sets of 3", .sets = 3, .pulls = 3, .gain = gain},
                                    {.name = "dyno, one set of 6", .sets = 1, .pulls = 6, .gain = gain},
                                    on_road})
-      if (is_asked(how)) try_out(how, cars);
+      if (is_wanted(how)) try_out(how, cars);
     for (auto [how, name] :
          {std::pair{in_turn, "dyno, pulls in turn, as stated"}, {on_road, "road, third gear, as stated"}}) {
       how.name = name;
-      if (is_asked(how)) try_stated_number(how, cars);
+      if (is_wanted(how)) try_stated_number(how, cars);
     }
   }
   if (std::string_view("blips").find(only) != std::string_view::npos)
@@ -279,6 +279,6 @@ int main(int count, char** words) {
                             .gears = gears,
                             .is_inertia_known = false,
                             .is_efficiency_known = is_known};
-      if (is_asked(how)) try_out(how, (std::max)(2 * cars / sets, std::uint64_t{10}));
+      if (is_wanted(how)) try_out(how, (std::max)(2 * cars / sets, std::uint64_t{10}));
     }
 }

@@ -39,20 +39,20 @@ void run(std::uint64_t first, std::uint64_t seeds) {
                                 {"1 sensor, 5 runs of 2 min", {{1}, {2}, {3}, {4}, {5}}, 2}};
   fmt::print("{:28}{:>12}{:>14}{:>12}{:>14}{:>13}\n", "", "rms error %", "of best map %", "stated %", "over stated",
              "inside 95 %");
-  for (const auto& one : plans) {
+  for (const auto& plan : plans) {
     double squares = 0;
     deviations from_best;
     for (std::uint64_t seed = first; seed < first + seeds; ++seed) {
-      const auto runs = virtual_cylinders::rotated_runs(seed, one.cylinder, one.minutes);
-      const auto found = virtual_cylinders::found_trims(runs);
-      const auto best = virtual_cylinders::best_trims(runs, found.axes.front().points());
-      const double rms = virtual_cylinders::rms_error(runs, found);
+      const auto runs = virtual_cylinders::rotated_runs(seed, plan.cylinder, plan.minutes);
+      const auto trims = virtual_cylinders::estimated_trims(runs);
+      const auto best = virtual_cylinders::best_trims(runs, trims.axes.front().points());
+      const double rms = virtual_cylinders::rms_error(runs, trims);
       squares += rms * rms;
-      for (std::size_t k = 0; k < found.seconds.size(); ++k)
-        for (std::size_t i = 0; found.seconds[k] > 5 && i < best.size(); ++i)
-          from_best.add(std::log(found.correction[i][k] / best[i][k]), found.standard_error[i][k]);
+      for (std::size_t k = 0; k < trims.seconds.size(); ++k)
+        for (std::size_t i = 0; trims.seconds[k] > 5 && i < best.size(); ++i)
+          from_best.add(std::log(trims.correction[i][k] / best[i][k]), trims.standard_error[i][k]);
     }
-    fmt::print("{:28}{:12.3f}{:14.3f}{:12.3f}{:14.2f}{:13.1f}\n", one.name,
+    fmt::print("{:28}{:12.3f}{:14.3f}{:12.3f}{:14.2f}{:13.1f}\n", plan.name,
                100 * std::sqrt(squares / static_cast<double>(seeds)),
                100 * std::sqrt(from_best.squares / from_best.count), 100 * from_best.stated / from_best.count,
                std::sqrt(from_best.of_stated / from_best.count), 100 * from_best.inside / from_best.count);

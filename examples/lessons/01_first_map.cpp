@@ -45,10 +45,10 @@ int main(int count, char** words) {
     std::printf("if it went straight on beyond its ends: %.1f mg\n",
                 fettle::read(air_mg.view(), {straight_on, straight_on}, rpm, pct).value);
     std::printf("it rises by %.2f mg per percent of throttle\n", at.slope[1]);
-    const auto found = fettle::solve(
+    const auto solutions = fettle::solve(
         air_mg.view(), 1, fettle::locate(air_mg.view(), rpm, 0), wanted_mg,
         [&](double throttle, double) { std::printf("%g mg at %.1f %% of throttle\n", wanted_mg, throttle); });
-    if (found == 0) std::printf("%g mg at no throttle\n", wanted_mg);
+    if (solutions == 0) std::printf("%g mg at no throttle\n", wanted_mg);
     return lesson::picture{"throttle in %",
                            "air in mg",
                            {over_throttle("1000 rpm", 1000),

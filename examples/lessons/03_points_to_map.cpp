@@ -76,7 +76,8 @@ int main(int count, char** words) {
     const auto loss = by_squares ? fettle::loss::squares : fettle::loss::tukey;
 
     // [fit]
-    const auto fitted = fettle::fit_table({speed_rpm, throttle_pct}, measured.at, measured.value_mg, {}, {.by = loss});
+    const auto fitted =
+        fettle::fit_table({speed_rpm, throttle_pct}, measured.at, measured.value_mg, {}, {.loss = loss});
     // [/fit]
     std::printf("noise %.1f mg, %.1f effective parameters for %zu cells\n", fitted.noise, fitted.effective_parameters,
                 fitted.table.size());

@@ -16,22 +16,22 @@ constexpr std::size_t cylinders = 5;
 
 /// What the sensor says at each exhaust event: gas mixes with that of the cylinders before, arrives six events late,
 /// and the sensor follows it with a lag and some noise.
-std::vector<double> samples_of(const fettle::firing_collector& of, const std::vector<double>& phi, double speed_rpm,
-                               std::size_t cycles) {
+std::vector<double> samples_of(const fettle::firing_collector& collector, const std::vector<double>& phi,
+                               double speed_rpm, std::size_t cycles) {
   std::mt19937 random(5);
   const auto noise = [&] {  // of the stated size, the same everywhere
     double sum = -6;
     for (int i = 0; i < 12; ++i) sum += static_cast<double>(random()) / 0x1p32;
-    return of.noise * sum;
+    return collector.noise * sum;
   };
-  const double event_s = 120 / speed_rpm / cylinders, keep = std::exp(-event_s / of.lag_s);
-  const std::size_t settling = 40 * cylinders, late = static_cast<std::size_t>(of.delay_events);
+  const double event_s = 120 / speed_rpm / cylinders, keep = std::exp(-event_s / collector.lag_s);
+  const std::size_t settling = 40 * cylinders, late = static_cast<std::size_t>(collector.delay_events);
   double sensor = 1;
   std::vector<double> result;
   for (std::size_t event = 0; event < settling + cycles * cylinders; ++event) {
     double gas = 0;
-    for (std::size_t age = 0; age < of.mixing.size(); ++age)
-      gas += of.mixing[age] * phi[of.order[(event + 10 * cylinders - late - age) % cylinders] - 1];
+    for (std::size_t age = 0; age < collector.mixing.size(); ++age)
+      gas += collector.mixing[age] * phi[collector.order[(event + 10 * cylinders - late - age) % cylinders] - 1];
     sensor = keep * sensor + (1 - keep) * gas;
     if (event >= settling) result.push_back(sensor + noise());
   }
@@ -39,10 +39,10 @@ std::vector<double> samples_of(const fettle::firing_collector& of, const std::ve
 }
 
 /// What noise leaves uncertain of a cylinder, over speed.
-lesson::picture error_over_speed(const fettle::firing_collector& of, double cycles) {
+lesson::picture error_over_speed(const fettle::firing_collector& collector, double cycles) {
   lesson::line usable{"usable", {}, {}}, refused{"refused", {}, {}};
   for (double rpm = 1000; rpm <= 9000; rpm += 100) {
-    const auto seen = fettle::observe(of, rpm, cycles);
+    const auto seen = fettle::observe(collector, rpm, cycles);
     auto& kind = seen.usable ? usable : refused;
     kind.x.push_back(rpm);
     kind.y.push_back(100 * seen.cylinder_error);
@@ -81,13 +81,13 @@ int main(int count, char** words) {
     const std::vector<double> truth{1.03, 0.98, 1.04, 0.99, 0.96};  // phi: the fifth cylinder is lean, the mean is not
     const std::vector<double> phi = samples_of(collector, truth, speed_rpm, static_cast<std::size_t>(cycles));
     // [estimate]
-    const auto found = fettle::estimate_cylinders(collector, phi, speed_rpm);
+    const auto estimate = fettle::estimate_cylinders(collector, phi, speed_rpm);
     // [/estimate]
-    std::printf("collector: lambda %.3f\n", 1 / found.mean_phi);
+    std::printf("collector: lambda %.3f\n", 1 / estimate.mean_phi);
     for (std::size_t i = 0; i < cylinders; ++i)
-      std::printf("cylinder %zu: lambda %.3f +- %.3f, truth %.3f\n", i + 1, 1 / (found.mean_phi + found.deviation[i]),
-                  found.standard_error[i], 1 / truth[i]);
-    std::printf("refused above %.0f rpm\n", found.highest_rpm);
+      std::printf("cylinder %zu: lambda %.3f +- %.3f, truth %.3f\n", i + 1,
+                  1 / (estimate.mean_phi + estimate.deviation[i]), estimate.standard_error[i], 1 / truth[i]);
+    std::printf("refused above %.0f rpm\n", estimate.highest_rpm);
     return error_over_speed(collector, cycles);
   });
 }

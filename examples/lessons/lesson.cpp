@@ -13,13 +13,13 @@ namespace lesson {
 
 namespace {
 
-void add(CLI::App& app, const option& one) {
-  if (const auto* flag = std::get_if<bool*>(&one.value)) {
-    app.add_flag(one.name, **flag, one.says);
+void add(CLI::App& app, const option& option) {
+  if (const auto* flag = std::get_if<bool*>(&option.value)) {
+    app.add_flag(option.name, **flag, option.says);
     return;
   }
-  app.add_option(one.name, *std::get<double*>(one.value), one.says)
-      ->check(CLI::Range(one.lowest, one.highest))
+  app.add_option(option.name, *std::get<double*>(option.value), option.says)
+      ->check(CLI::Range(option.lowest, option.highest))
       ->capture_default_str();
 }
 
@@ -38,7 +38,7 @@ void write(const std::filesystem::path& path, const picture& drawn) {
 int run(const about& lesson, int count, char** words, const std::function<picture()>& work) {
   std::filesystem::path path;
   const auto options = [&](CLI::App& app) {
-    for (const auto& one : lesson.options) add(app, one);
+    for (const auto& option : lesson.options) add(app, option);
     app.add_option("--picture", path, "SVG file to draw a picture into; needs gnuplot");
   };
   return program::run_program(lesson.name, lesson.purpose, count, words, options, [&] {

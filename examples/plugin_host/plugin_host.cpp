@@ -40,11 +40,11 @@ std::vector<fs::path> plugin_files(const std::vector<fs::path>& given) {
       files.push_back(path);
       continue;
     }
-    std::vector<fs::path> found;
+    std::vector<fs::path> libraries;
     for (const auto& entry : fs::directory_iterator(path))
-      if (entry.path().extension() == ".so") found.push_back(entry.path());
-    std::sort(found.begin(), found.end());
-    files.insert(files.end(), found.begin(), found.end());
+      if (entry.path().extension() == ".so") libraries.push_back(entry.path());
+    std::sort(libraries.begin(), libraries.end());
+    files.insert(files.end(), libraries.begin(), libraries.end());
   }
   return files;
 }
@@ -64,8 +64,8 @@ int for_each_plugin(const std::vector<fs::path>& given, Work&& work) {
   return left_out == 0 ? 0 : 1;
 }
 
-int list(const request& asked) {
-  return for_each_plugin(asked.plugins, [](const auto& plugin) {
+int list(const request& request) {
+  return for_each_plugin(request.plugins, [](const auto& plugin) {
     const auto& table = plugin->table();
     fmt::print("{} {} ({}, interface {}.{}): {}\n{}", table.name, table.version,
                fettle::path_text(plugin->path().filename()), table.abi_major, table.abi_minor, table.purpose,
@@ -79,18 +79,18 @@ void hold(std::vector<double>& series) {
     if (std::isnan(series[i])) series[i] = series[i - 1];
 }
 
-int run(const request& asked) {
+int run(const request& request) {
   std::map<std::string, std::string> column_of;
-  for (const auto& word : asked.columns) column_of.insert(assignment(word, "mass_mg=value"));
+  for (const auto& word : request.columns) column_of.insert(assignment(word, "mass_mg=value"));
   const auto column_name = [&](const std::string& input) {
-    const auto found = column_of.find(input);
-    return found == column_of.end() ? input : found->second;
+    const auto column = column_of.find(input);
+    return column == column_of.end() ? input : column->second;
   };
-  const settings given(asked.maps, asked.numbers);
+  const settings given(request.maps, request.numbers);
 
   std::vector<instance> instances;
   int status =
-      for_each_plugin(asked.plugins, [&](auto plugin) { instances.emplace_back(std::move(plugin), given.view()); });
+      for_each_plugin(request.plugins, [&](auto plugin) { instances.emplace_back(std::move(plugin), given.view()); });
   std::vector<fettle::log_channel> channels{{.name = "time_s", .file_name = "time_s"}};
   for (const auto& instance : instances)
     for (const auto& input : instance.inputs()) {
@@ -98,7 +98,7 @@ int run(const request& asked) {
       const bool is_known = std::any_of(channels.begin(), channels.end(), [&](auto& c) { return c.name == name; });
       if (!is_known) channels.push_back({.name = name, .file_name = name, .required = false});
     }
-  auto log = fettle::read_log_csv(asked.log, channels);
+  auto log = fettle::read_log_csv(request.log, channels);
   for (auto& column : log.columns) hold(column);
 
   fettle::log_table result{.names = {"time_s"}, .columns = {log.columns[0]}};
@@ -128,31 +128,31 @@ int run(const request& asked) {
       status = 1;
     }
   }
-  fettle::write_log_csv(asked.out, result);
-  fmt::print("{}\n", fettle::path_text(asked.out));
+  fettle::write_log_csv(request.out, result);
+  fmt::print("{}\n", fettle::path_text(request.out));
   return status;
 }
 
 }  // namespace
 
 int main(int count, char** words) {
-  request asked;
+  request request;
   CLI::App* listing = nullptr;
   const auto options = [&](CLI::App& app) {
     app.require_subcommand(1);
     listing = app.add_subcommand("list", "checks each plugin and says what it does and needs");
     auto* const running = app.add_subcommand("run", "runs plugins on a log, in the order given");
     for (auto* job : {listing, running})
-      job->add_option("plugins", asked.plugins, "shared objects, or folders of them")->required();
-    running->add_option("--log", asked.log, "log (CSV)")->required();
-    running->add_option("--out", asked.out, "file for the results (CSV)")->required();
+      job->add_option("plugins", request.plugins, "shared objects, or folders of them")->required();
+    running->add_option("--log", request.log, "log (CSV)")->required();
+    running->add_option("--out", request.out, "file for the results (CSV)")->required();
     const auto words_option = [&](const char* name, std::vector<std::string>& values, const char* help) {
       running->add_option(name, values, help)->allow_extra_args(false);  // once per word: plugins may follow
     };
-    words_option("--map", asked.maps, "a map for all plugins that know it: map=fuel_map.csv");
-    words_option("--number", asked.numbers, "a number likewise: largest_duty=0.85");
-    words_option("--column", asked.columns, "the column for an input, if its name differs: mass_mg=value");
+    words_option("--map", request.maps, "a map for all plugins that know it: map=fuel_map.csv");
+    words_option("--number", request.numbers, "a number likewise: largest_duty=0.85");
+    words_option("--column", request.columns, "the column for an input, if its name differs: mass_mg=value");
   };
   return program::run_program("plugin_host", "Lists plugins and runs them on a log.", count, words, options,
-                              [&] { return listing->parsed() ? list(asked) : run(asked); });
+                              [&] { return listing->parsed() ? list(request) : run(request); });
 }

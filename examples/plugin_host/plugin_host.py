@@ -62,7 +62,7 @@ def make_map(name, axes, values):
 
 def make_settings(maps, numbers):
     """Maps as (name, [(axis name, breakpoints)], values), numbers as a dictionary."""
-    map_views = (Map * len(maps))(*[make_map(*one) for one in maps])
+    map_views = (Map * len(maps))(*[make_map(*description) for description in maps])
     number_views = (Number * len(numbers))(*[Number(name.encode(), value) for name, value in numbers.items()])
     return Settings(c.sizeof(Settings), map_views, len(maps), number_views, len(numbers))
 
@@ -82,15 +82,15 @@ class Plugin:
         except AttributeError:
             raise Refusal("has no symbol fettle_plugin")
         entry.restype = c.POINTER(Table)
-        found = entry()
-        if not found:
+        table = entry()
+        if not table:
             raise Refusal("gives no table of functions")
-        size = c.cast(found, c.POINTER(COUNT))[0]
+        size = c.cast(table, c.POINTER(COUNT))[0]
         if size < Table.name.offset:
             raise Refusal("has a truncated table")
         # Of an older plugin only what it has is read; the rest stays zero, which a function pointer shows as false.
         self.table = Table()
-        c.memmove(c.byref(self.table), found, min(size, c.sizeof(Table)))
+        c.memmove(c.byref(self.table), table, min(size, c.sizeof(Table)))
         if self.table.abi_major != MAJOR:
             raise Refusal("speaks another version of the interface")
         if not self.table.has("destroy"):
@@ -136,8 +136,8 @@ class Instance:
         given = [doubles(columns[name]) for name in self.inputs]
         rows = len(given[0])
         taken = [(c.c_double * rows)() for _ in self.outputs]
-        inputs = (COLUMN * len(given))(*[c.cast(one, COLUMN) for one in given])
-        outputs = (COLUMN * len(taken))(*[c.cast(one, COLUMN) for one in taken])
+        inputs = (COLUMN * len(given))(*[c.cast(column, COLUMN) for column in given])
+        outputs = (COLUMN * len(taken))(*[c.cast(column, COLUMN) for column in taken])
         status = self.plugin.table.run(self.handle, inputs, len(given), outputs, len(taken), rows)
         self.plugin.require(status, "run")
         return {name: list(values) for name, values in zip(self.outputs, taken)}

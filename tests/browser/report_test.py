@@ -65,7 +65,7 @@ class Browser:
             "return [...document.querySelectorAll(arguments[0])].filter(x => x.checkVisibility())", css)
 
     def shown_names(self, css):
-        return [found.get_attribute("data-name") for found in self.visible(css)]
+        return [element.get_attribute("data-name") for element in self.visible(css)]
 
     def read(self, script):
         return self.driver.execute_script("return " + script)
@@ -76,7 +76,7 @@ class Browser:
 
 
 def first_screen(browser, width, said):
-    answers = [found.text for found in browser.visible(".answers dd")]
+    answers = [answer.text for answer in browser.visible(".answers dd")]
     lines = [line[7:] for line in said.splitlines()[:3]]
     expect(len(answers) == 3, f"{width}: three answers")
     expect(answers[1:] == lines[1:], f"{width}: the report answers as the terminal does: {answers[1:]}")
@@ -85,7 +85,7 @@ def first_screen(browser, width, said):
     expect(bottom <= height, f"{width}: the answers end at {bottom:.0f} of {height} pixels")
     wide = browser.read("Math.max(innerWidth, document.documentElement.scrollWidth)")
     expect(wide == width, f"{width}: nothing is wider than the screen, the page has {wide}")
-    sentences = [found.text for found in browser.visible(".cautions li") if found.text]
+    sentences = [caution.text for caution in browser.visible(".cautions li") if caution.text]
     expect(len(sentences) == 2, f"{width}: two cautions in sight, the others folded")
 
 
@@ -128,15 +128,15 @@ def paper(browser, page, width, script):
     expect(len(names) == 6, f"on paper {with_or_without} the script: all maps, {names}")
     printed = base64.b64decode(browser.command("Page.printToPDF", printBackground=True)["data"])
     expect(printed.startswith(b"%PDF") and len(printed) > 30000, f"on paper {with_or_without} the script: a PDF")
-    heights = [found.size["height"] for found in browser.all(".cautions li")]
+    heights = [caution.size["height"] for caution in browser.all(".cautions li")]
     expect(min(heights) > 0 and len(heights) == 8, f"on paper {with_or_without} the script: every caution")
     return printed
 
 
 def buttons(browser, width, names):
     """The buttons of the maps show one at a time, and a tapped cell is known in all of them."""
-    found = browser.read("[...document.querySelectorAll('.maps .option')].map(x => x.dataset.name)")
-    expect(found == names, f"{width}: the maps are {names}")
+    shown = browser.read("[...document.querySelectorAll('.maps .option')].map(x => x.dataset.name)")
+    expect(shown == names, f"{width}: the maps are {names}")
     for name in names:
         browser.press(name)
         expect(browser.shown_names(".maps .option") == [name], f"{width}: the button shows {name} alone")

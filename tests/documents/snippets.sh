@@ -8,14 +8,14 @@ cd "$1"
 document=$2
 awk -v document="$document" '
   function fail(text) { print document ", line " NR ": " text; failed = 1 }
-  function region_of(file, region, text, line, inside, indent, found) {
+  function region_of(file, region, text, line, inside, indent, exists) {
     text = ""
     inside = region == ""
-    found = inside
+    exists = inside
     indent = -1
     while ((status = (getline line < file)) > 0) {
       if (region != "" && index(line, "[/" region "]")) inside = 0
-      else if (region != "" && index(line, "[" region "]")) inside = found = 1
+      else if (region != "" && index(line, "[" region "]")) inside = exists = 1
       else if (inside) {
         if (indent < 0) { match(line, /^ */); indent = RLENGTH }
         text = text (substr(line, 1, indent) ~ /^ *$/ ? substr(line, indent + 1) : line) "\n"
@@ -23,7 +23,7 @@ awk -v document="$document" '
     }
     close(file)
     if (status < 0) fail("cannot read " file)
-    else if (!found) fail(file " has no region [" region "]")
+    else if (!exists) fail(file " has no region [" region "]")
     return text
   }
   /^<!-- [^ ]+ -->$/ || /^<!-- [^ ]+: [a-z_]+ -->$/ {

@@ -40,13 +40,13 @@ def files_in(folder):
 
 def stamps(folder):
     """What shows that something was written, without reading it; a file may vanish meanwhile."""
-    found = set()
+    result = set()
     for path in folder.rglob("*"):
         try:
-            found.add((str(path), path.stat().st_mtime_ns))
+            result.add((str(path), path.stat().st_mtime_ns))
         except FileNotFoundError:
-            found.add((str(path), 0))
-    return found
+            result.add((str(path), 0))
+    return result
 
 
 def is_temporary(name):
@@ -105,12 +105,12 @@ class Bench:
         return files_in(out)
 
     @staticmethod
-    def same(name, one, other):
+    def same(name, first, second):
         """Equal bytes; a session file names other files as seen from its folder, so there only their last parts."""
-        if one == other or name != "session.json":
-            return one == other
+        if first == second or name != "session.json":
+            return first == second
         parts = lambda text: [line.rsplit("/", 1)[-1].rsplit('"file": "', 1)[-1] for line in text.decode().splitlines()]
-        return parts(one) == parts(other)
+        return parts(first) == parts(second)
 
     def put_earlier(self, out, whole):
         for name in whole:

@@ -18,35 +18,35 @@ dynamic_table<double> map_of(std::vector<double> values) {
 }
 
 TEST(Compare, NamesWhatChangedAndWhereMost) {
-  const auto found = fettle::compare(map_of({1, 2, 3, 4, 5, 6}), map_of({1, 2.5, 3, 4, 4, 6}));
-  EXPECT_EQ(found.changed, (std::vector<std::size_t>{1, 4}));
-  EXPECT_EQ(found.largest, 4U);
-  EXPECT_EQ(found.largest_change, -1);
-  EXPECT_DOUBLE_EQ(found.rms, std::sqrt(1.25 / 6));
-  EXPECT_EQ(fettle::to_text(found),
+  const auto comparison = fettle::compare(map_of({1, 2, 3, 4, 5, 6}), map_of({1, 2.5, 3, 4, 4, 6}));
+  EXPECT_EQ(comparison.changed, (std::vector<std::size_t>{1, 4}));
+  EXPECT_EQ(comparison.largest, 4U);
+  EXPECT_EQ(comparison.largest_change, -1);
+  EXPECT_DOUBLE_EQ(comparison.rms, std::sqrt(1.25 / 6));
+  EXPECT_EQ(fettle::to_text(comparison),
             "2 of 6 cells changed; largest change -1 at cell (3000, 0), rms 0.456435\n"
             "  cell (1000, 50): 0.5\n"
             "  cell (3000, 0): -1\n");
-  EXPECT_EQ(fettle::to_text(found, 1),
+  EXPECT_EQ(fettle::to_text(comparison, 1),
             "2 of 6 cells changed; largest change -1 at cell (3000, 0), rms 0.456435\n"
             "  cell (1000, 50): 0.5\n"
             "  and 1 more\n");
 }
 
 TEST(Compare, CountsNothingBelowTheTolerance) {
-  const auto found = fettle::compare(map_of({1, 2, 3, 4, 5, 6}), map_of({1.01, 2, 3, 4, 5, 6.3}), 0.1);
-  EXPECT_EQ(found.changed, (std::vector<std::size_t>{5}));
+  const auto comparison = fettle::compare(map_of({1, 2, 3, 4, 5, 6}), map_of({1.01, 2, 3, 4, 5, 6.3}), 0.1);
+  EXPECT_EQ(comparison.changed, (std::vector<std::size_t>{5}));
   EXPECT_EQ(fettle::to_text(fettle::compare(map_of({1, 2, 3, 4, 5, 6}), map_of({1, 2, 3, 4, 5, 6}))),
             "no cell changed\n");
 }
 
 TEST(Compare, TakesAHoleThatWasFilledForAChangeWithoutASize) {
   const double nan = std::numeric_limits<double>::quiet_NaN();
-  const auto found = fettle::compare(map_of({nan, nan, 3, 4, 5, 6}), map_of({1, nan, 3, 4, 5, 7}));
-  EXPECT_EQ(found.changed, (std::vector<std::size_t>{0, 5}));
-  EXPECT_TRUE(std::isnan(found.change.values()[0]));
-  EXPECT_EQ(found.change.values()[1], 0);
-  EXPECT_EQ(found.largest, 5U);
+  const auto comparison = fettle::compare(map_of({nan, nan, 3, 4, 5, 6}), map_of({1, nan, 3, 4, 5, 7}));
+  EXPECT_EQ(comparison.changed, (std::vector<std::size_t>{0, 5}));
+  EXPECT_TRUE(std::isnan(comparison.change.values()[0]));
+  EXPECT_EQ(comparison.change.values()[1], 0);
+  EXPECT_EQ(comparison.largest, 5U);
 }
 
 TEST(Compare, NamesTheBreakpointWhereShapesDiffer) {

@@ -50,11 +50,12 @@ TEST(FitRowsRank1, MatchesWhittakerAndHodrickPrescottOnTheNile) {
     std::size_t order;
     double strength;
   } const cases[] = {{"d1_10", 1, 10}, {"d2_10", 2, 10}, {"d2_1600", 2, 1600}, {"d3_1000", 3, 1000}};
-  for (const auto& one : cases) {
-    const auto found = smoothed(year, flow, {}, fettle::difference_roughness(year.size(), one.order), one.strength);
-    const auto expected = data.column(one.column);
-    for (std::size_t i = 0; i < found.size(); ++i)
-      EXPECT_NEAR(found[i], expected[i], 1e-8 * expected[i]) << one.column << i;
+  for (const auto& smoother : cases) {
+    const auto fitted =
+        smoothed(year, flow, {}, fettle::difference_roughness(year.size(), smoother.order), smoother.strength);
+    const auto expected = data.column(smoother.column);
+    for (std::size_t i = 0; i < fitted.size(); ++i)
+      EXPECT_NEAR(fitted[i], expected[i], 1e-8 * expected[i]) << smoother.column << i;
   }
 }
 
@@ -76,11 +77,11 @@ TEST(FitRowsRank1, MatchesSmoothersOnUnevenBreakpointsOfCars) {
                {"whitw_100", fettle::curvature_roughness(axis), 100 / (span * span * span)},
                {"ncs_1", fettle::spline_roughness(axis), 1},
                {"ncs_100", fettle::spline_roughness(axis), 100}};
-  for (const auto& one : cases) {
-    const auto found = smoothed(x, y, weight, one.rough, one.strength);
-    const auto expected = data.column(one.column);
-    for (std::size_t i = 0; i < found.size(); ++i)
-      EXPECT_NEAR(found[i], expected[i], 1e-9 * std::abs(expected[i])) << one.column << ' ' << i;
+  for (const auto& smoother : cases) {
+    const auto fitted = smoothed(x, y, weight, smoother.rough, smoother.strength);
+    const auto expected = data.column(smoother.column);
+    for (std::size_t i = 0; i < fitted.size(); ++i)
+      EXPECT_NEAR(fitted[i], expected[i], 1e-9 * std::abs(expected[i])) << smoother.column << ' ' << i;
   }
 }
 
@@ -100,21 +101,21 @@ TEST(FitRowsRank0, MatchesCertifiedLongley) {
     }
     rows.finish(std::round(1000 * reference::csv::number(row, "Employed")));
   }
-  const auto found = fettle::fit_rows(model, rows);
-  EXPECT_TRUE(found.cells.undetermined.empty());
+  const auto fitted = fettle::fit_rows(model, rows);
+  EXPECT_TRUE(fitted.cells.undetermined.empty());
   std::size_t checked = 0;
   for (const auto& row : reference::csv::read("nist_certified.csv").rows) {
     if (row.at("problem") != "longley") continue;
     if (row.at("term") == "residual_sum_of_squares") {
       const double squares = reference::csv::number(row, "estimate");
-      EXPECT_NEAR(found.cells.weighted_squares, squares, 1e-9 * squares);
+      EXPECT_NEAR(fitted.cells.weighted_squares, squares, 1e-9 * squares);
       continue;
     }
     const auto g = static_cast<std::size_t>(std::find(terms.begin(), terms.end(), row.at("term")) - terms.begin());
     ASSERT_LT(g, terms.size());
     const double value = reference::csv::number(row, "estimate"), error = reference::csv::number(row, "std_error");
-    EXPECT_NEAR(found.cells.value[g], value, 1e-9 * std::abs(value)) << terms[g];
-    EXPECT_NEAR(found.cells.standard_error[g], error, 1e-6 * error) << terms[g];
+    EXPECT_NEAR(fitted.cells.value[g], value, 1e-9 * std::abs(value)) << terms[g];
+    EXPECT_NEAR(fitted.cells.standard_error[g], error, 1e-6 * error) << terms[g];
     ++checked;
   }
   EXPECT_EQ(checked, terms.size());
@@ -162,12 +163,12 @@ double power(std::size_t k, double x) {
 // (tests/reference/nist_pontius.csv). Tolerance 1e-9 relative.
 TEST(FitRowsRank0, MatchesCertifiedPontius) {
   const polynomial problem = certified("pontius");
-  const auto found = fit_basis(problem, power);
-  EXPECT_TRUE(found.cells.undetermined.empty());
-  EXPECT_NEAR(found.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
+  const auto fitted = fit_basis(problem, power);
+  EXPECT_TRUE(fitted.cells.undetermined.empty());
+  EXPECT_NEAR(fitted.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
   for (std::size_t k = 0; k < 3; ++k) {
-    EXPECT_NEAR(found.cells.value[k], problem.coefficient[k], 1e-9 * std::abs(problem.coefficient[k])) << k;
-    EXPECT_NEAR(found.cells.standard_error[k], problem.error[k], 1e-9 * problem.error[k]) << k;
+    EXPECT_NEAR(fitted.cells.value[k], problem.coefficient[k], 1e-9 * std::abs(problem.coefficient[k])) << k;
+    EXPECT_NEAR(fitted.cells.standard_error[k], problem.error[k], 1e-9 * problem.error[k]) << k;
   }
 }
 
@@ -176,21 +177,21 @@ TEST(FitRowsRank0, MatchesCertifiedPontius) {
 TEST(FitRowsRank0, MatchesCertifiedFilipOnChebyshevPolynomials) {
   const polynomial problem = certified("filip");
   const auto [low, high] = std::minmax_element(problem.x.begin(), problem.x.end());
-  const auto found = fit_basis(problem, [&](std::size_t k, double x) {
+  const auto fitted = fit_basis(problem, [&](std::size_t k, double x) {
     const double t = std::clamp((2 * x - *low - *high) / (*high - *low), -1.0, 1.0);
     return std::cos(static_cast<double>(k) * std::acos(t));
   });
-  EXPECT_TRUE(found.cells.undetermined.empty());
-  EXPECT_NEAR(found.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
+  EXPECT_TRUE(fitted.cells.undetermined.empty());
+  EXPECT_NEAR(fitted.cells.weighted_squares, problem.squares, 1e-9 * problem.squares);
 }
 
 // In plain powers of x the same problem has a matrix that doubles cannot tell from a singular one: that is said, and
 // nothing is NaN.
 TEST(FitRowsRank0, SaysThatFilipInPlainPowersIsUndetermined) {
-  const auto found = fit_basis(certified("filip"), power);
-  EXPECT_FALSE(found.cells.undetermined.empty());
-  for (const double value : found.cells.value) EXPECT_TRUE(std::isfinite(value));
-  for (const double error : found.cells.standard_error) EXPECT_FALSE(std::isnan(error));
+  const auto fitted = fit_basis(certified("filip"), power);
+  EXPECT_FALSE(fitted.cells.undetermined.empty());
+  for (const double value : fitted.cells.value) EXPECT_TRUE(std::isfinite(value));
+  for (const double error : fitted.cells.standard_error) EXPECT_FALSE(std::isnan(error));
 }
 
 fettle::map_model line_model() {
@@ -206,7 +207,8 @@ TEST(FitRows, TukeyIgnoresOutliersThatPullLeastSquaresAway) {
     const double noise = 0.01 * ((i * 7919) % 13 - 6);
     rows.finish(2 + 3 * x[0] + noise + (i % 10 == 0 ? 25.0 : 0.0));
   }
-  const auto plain = fettle::fit_rows(model, rows), robust = fettle::fit_rows(model, rows, {.by = fettle::loss::tukey});
+  const auto plain = fettle::fit_rows(model, rows),
+             robust = fettle::fit_rows(model, rows, {.loss = fettle::loss::tukey});
   EXPECT_GT(std::abs(plain.cells.value[0] - 2), 1.0);
   EXPECT_NEAR(robust.cells.value[0], 2, 0.02);
   EXPECT_NEAR(robust.cells.value[1], 5, 0.02);
@@ -230,20 +232,20 @@ TEST(FitRows, HuberOnTheStackLossDataAgreesWithMass) {
     for (const double x : {1.0, air, water, acid}) model.put(rows, term++, x, {});
     rows.finish(loss);
   }
-  const auto found = fettle::fit_rows(model, rows, {.by = fettle::loss::huber, .most_rounds = 100});
+  const auto fitted = fettle::fit_rows(model, rows, {.loss = fettle::loss::huber, .most_rounds = 100});
   const double published[][2] = {{-41.0265, 9.8073}, {0.8294, 0.1112}, {0.9261, 0.3034}, {-0.1278, 0.1289}};
-  EXPECT_NEAR(found.scale, 2.441, 0.001);
+  EXPECT_NEAR(fitted.scale, 2.441, 0.001);
   for (std::size_t k = 0; k < 4; ++k) {
     const auto& [value, error] = published[k];
-    EXPECT_NEAR(found.cells.value[k], value, 5e-3 * error) << k;
-    EXPECT_NEAR(found.cells.standard_error[k], error, 0.07 * error) << k;
+    EXPECT_NEAR(fitted.cells.value[k], value, 5e-3 * error) << k;
+    EXPECT_NEAR(fitted.cells.standard_error[k], error, 0.07 * error) << k;
   }
 }
 
 // 600 fits of 100 samples of normal noise: the actual spread of a cell is known to 3 %.
 TEST(FitRows, StatedErrorsAreThoseOfRepeatedFitsWhateverTheLoss) {
   const auto model = line_model();
-  for (const auto by : {fettle::loss::squares, fettle::loss::huber, fettle::loss::tukey}) {
+  for (const auto loss : {fettle::loss::squares, fettle::loss::huber, fettle::loss::tukey}) {
     std::mt19937 random{7};
     std::normal_distribution<double> normal;
     double squares = 0, stated = 0, noise = 0;
@@ -255,13 +257,13 @@ TEST(FitRows, StatedErrorsAreThoseOfRepeatedFitsWhateverTheLoss) {
         model.put(rows, 0, 1.0, x);
         rows.finish(5 + normal(random));
       }
-      const auto found = fettle::fit_rows(model, rows, {.by = by}).cells;
-      squares += (found.value[0] - 5) * (found.value[0] - 5) / fits;
-      stated += found.standard_error[0] / fits;
-      noise += std::sqrt(found.noise_variance) / fits;
+      const auto fitted = fettle::fit_rows(model, rows, {.loss = loss}).cells;
+      squares += (fitted.value[0] - 5) * (fitted.value[0] - 5) / fits;
+      stated += fitted.standard_error[0] / fits;
+      noise += std::sqrt(fitted.noise_variance) / fits;
     }
-    EXPECT_NEAR(stated / std::sqrt(squares), 1, 0.07) << static_cast<int>(by);
-    EXPECT_NEAR(noise, 1, 0.04) << static_cast<int>(by);
+    EXPECT_NEAR(stated / std::sqrt(squares), 1, 0.07) << static_cast<int>(loss);
+    EXPECT_NEAR(noise, 1, 0.04) << static_cast<int>(loss);
   }
 }
 
@@ -280,12 +282,12 @@ TEST(FitRows, SamplesOfNoWeightSayNothing) {
       more.finish(-70, 0);
     }
   }
-  const auto found = fettle::fit_rows(model, some, {.by = fettle::loss::tukey}),
-             same = fettle::fit_rows(model, more, {.by = fettle::loss::tukey});
-  EXPECT_NEAR(found.cells.value[0], 10, 0.05);
-  EXPECT_EQ(same.cells.value, found.cells.value);
-  EXPECT_EQ(same.cells.standard_error, found.cells.standard_error);
-  EXPECT_EQ(same.scale, found.scale);
+  const auto fitted = fettle::fit_rows(model, some, {.loss = fettle::loss::tukey}),
+             same = fettle::fit_rows(model, more, {.loss = fettle::loss::tukey});
+  EXPECT_NEAR(fitted.cells.value[0], 10, 0.05);
+  EXPECT_EQ(same.cells.value, fitted.cells.value);
+  EXPECT_EQ(same.cells.standard_error, fitted.cells.standard_error);
+  EXPECT_EQ(same.scale, fitted.scale);
 }
 
 TEST(FitRows, NamesCellsThatNothingDetermines) {
@@ -295,12 +297,12 @@ TEST(FitRows, NamesCellsThatNothingDetermines) {
     model.put(rows, 0, 1.0, std::span(&x, 1));
     rows.finish(1.0 + x);
   }
-  const auto found = fettle::fit_rows(model, rows).cells;
-  EXPECT_EQ(found.undetermined, (std::vector<std::size_t>{2, 3}));
-  EXPECT_NEAR(found.value[0], 1, 1e-9);
-  EXPECT_NEAR(found.value[1], 2, 1e-9);
-  EXPECT_EQ(found.value[2], 7);
-  EXPECT_TRUE(std::isinf(found.standard_error[3]));
+  const auto fitted = fettle::fit_rows(model, rows).cells;
+  EXPECT_EQ(fitted.undetermined, (std::vector<std::size_t>{2, 3}));
+  EXPECT_NEAR(fitted.value[0], 1, 1e-9);
+  EXPECT_NEAR(fitted.value[1], 2, 1e-9);
+  EXPECT_EQ(fitted.value[2], 7);
+  EXPECT_TRUE(std::isinf(fitted.standard_error[3]));
 }
 
 TEST(FitRows, NamesBothCellsThatTheDataCannotTellApart) {
@@ -316,9 +318,9 @@ TEST(FitRows, NamesBothCellsThatTheDataCannotTellApart) {
 
 TEST(FitRows, AnswersWithThePriorWhenThereAreNoSamples) {
   const fettle::map_model model({{.axes = {*dynamic_axis<double>::from({0, 1})}, .prior = {3, 4}}});
-  const auto found = fettle::fit_rows(model, {}).cells;
-  EXPECT_EQ(found.undetermined.size(), 2U);
-  EXPECT_EQ(found.value, (std::vector<double>{3, 4}));
+  const auto fitted = fettle::fit_rows(model, {}).cells;
+  EXPECT_EQ(fitted.undetermined.size(), 2U);
+  EXPECT_EQ(fitted.value, (std::vector<double>{3, 4}));
 }
 
 TEST(FitRows, RefusesASampleThatIsNotFinite) {

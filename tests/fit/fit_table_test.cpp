@@ -63,9 +63,9 @@ TEST(FitTableOnEthanol, PredictsLikeOtherGoodSmoothers) {
                                                            {"ethanol_smooth_predictions.csv", "te_reml"},
                                                            {"ethanol_thin_plate.csv", "s_0.1"}};
   for (const auto& [file, column] : published) {
-    const distances found = from_published(map, file, column);
-    EXPECT_LT(found.largest, 0.36) << column;
-    EXPECT_LT(found.rms, 0.13) << column;
+    const distances distance = from_published(map, file, column);
+    EXPECT_LT(distance.largest, 0.36) << column;
+    EXPECT_LT(distance.rms, 0.13) << column;
   }
 }
 
@@ -93,9 +93,9 @@ RC_GTEST_PROP(FitTable, FindsAMapOfAnyRankFromExactReadings, ()) {
                                : fettle::interpolate(truth.view<3>(), x[0], x[1], x[2]));
     at.insert(at.end(), x.begin(), x.end());
   }
-  const auto found = fettle::fit_table(axes, at, read, {}, {.smooth = std::vector<double>(rank, 0.0)});
-  RC_ASSERT(found.is_determined());
-  for (std::size_t k = 0; k < cells; ++k) RC_ASSERT(std::abs(found.table.values()[k] - truth.values()[k]) < 1e-8);
+  const auto fitted = fettle::fit_table(axes, at, read, {}, {.smooth = std::vector<double>(rank, 0.0)});
+  RC_ASSERT(fitted.is_determined());
+  for (std::size_t k = 0; k < cells; ++k) RC_ASSERT(std::abs(fitted.table.values()[k] - truth.values()[k]) < 1e-8);
 }
 
 TEST(FitTable, IsNotLedAstrayByOutliersWhenRobust) {
@@ -105,12 +105,12 @@ TEST(FitTable, IsNotLedAstrayByOutliersWhenRobust) {
     value.push_back(std::sin(at.back()) + 0.01 * ((i * 7919) % 13 - 6) + (i % 9 == 0 ? 20.0 : 0.0));
   }
   const std::vector<dynamic_axis<double>> axes{even_axis(0, 0.5, 21)};
-  for (const auto by : {fettle::loss::huber, fettle::loss::tukey}) {
-    const auto robust = fettle::fit_table(axes, at, value, {}, {.by = by});
+  for (const auto loss : {fettle::loss::huber, fettle::loss::tukey}) {
+    const auto robust = fettle::fit_table(axes, at, value, {}, {.loss = loss});
     double largest = 0;
     for (std::size_t k = 0; k < 21; ++k)
       largest = std::max(largest, std::abs(robust.table.values()[k] - std::sin(0.5 * static_cast<double>(k))));
-    EXPECT_LT(largest, by == fettle::loss::tukey ? 0.06 : 0.2);
+    EXPECT_LT(largest, loss == fettle::loss::tukey ? 0.06 : 0.2);
   }
   EXPECT_GT(fettle::fit_table(axes, at, value).table.values()[10] - std::sin(5.0), 1.0);
 }
@@ -124,9 +124,9 @@ TEST(FitTable, CountsAPointTwiceLikeAPointOfDoubleWeight) {
   for (std::size_t k = 0; k < 4; ++k) EXPECT_NEAR(twice.table.values()[k], heavy.table.values()[k], 1e-10);
 }
 
-void expect_no_nan(const fettle::fitted_map& found) {
-  for (const double value : found.table.values()) EXPECT_TRUE(std::isfinite(value));
-  for (const double error : found.standard_error) EXPECT_FALSE(std::isnan(error));
+void expect_no_nan(const fettle::fitted_map& map) {
+  for (const double value : map.table.values()) EXPECT_TRUE(std::isfinite(value));
+  for (const double error : map.standard_error) EXPECT_FALSE(std::isnan(error));
 }
 
 // Ill-posed problems: no points, one point, points of no weight, points on one line of a plane. With chosen and with
@@ -140,11 +140,11 @@ TEST(FitTable, NamesWhatIllPosedProblemsLeaveOpen) {
     const auto none = fettle::fit_table(axes, {}, {}, {}, {.smooth = how});
     EXPECT_EQ(none.undetermined.size(), 12U);
     expect_no_nan(none);
-    const auto one = fettle::fit_table(axes, std::vector<double>{1, 1}, std::vector<double>{5}, {}, {.smooth = how});
-    EXPECT_EQ(one.undetermined.size(), 11U);
-    EXPECT_NEAR(one.table.values()[5], 5, 1e-6);
-    EXPECT_TRUE(std::isinf(one.standard_error[5]));  // determined, but how well one point cannot tell
-    expect_no_nan(one);
+    const auto single = fettle::fit_table(axes, std::vector<double>{1, 1}, std::vector<double>{5}, {}, {.smooth = how});
+    EXPECT_EQ(single.undetermined.size(), 11U);
+    EXPECT_NEAR(single.table.values()[5], 5, 1e-6);
+    EXPECT_TRUE(std::isinf(single.standard_error[5]));  // determined, but how well one point cannot tell
+    expect_no_nan(single);
     const std::vector<double> value{1, 2, 3, 4, 5};
     const auto weightless = fettle::fit_table(axes, diagonal, value, std::vector<double>(5, 0.0), {.smooth = how});
     EXPECT_EQ(weightless.undetermined.size(), 12U);

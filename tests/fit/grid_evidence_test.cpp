@@ -71,12 +71,13 @@ RC_GTEST_PROP(GridEvidence, EqualsEvidenceSampleBySample, ()) {
     rows.finish(samples.value[i], weighted ? samples.weight[i] : 1.0);
     expected.add(rows[i].cell, rows[i].factor, rows[i].value, rows[i].weight);
   }
-  const fettle::evidence found = seen.to_evidence();
+  const fettle::evidence summed = seen.to_evidence();
   const double bound = 1e-11 * (1 + static_cast<double>(samples.size()));
-  RC_ASSERT(found.samples() == samples.size());
-  RC_ASSERT(std::abs(found.square() - expected.square()) < bound);
-  for (std::size_t k = 0; k < model.cells(); ++k) RC_ASSERT(std::abs(found.moment()[k] - expected.moment()[k]) < bound);
-  const Eigen::MatrixXd a = normal_matrix(found), b = normal_matrix(expected);
+  RC_ASSERT(summed.samples() == samples.size());
+  RC_ASSERT(std::abs(summed.square() - expected.square()) < bound);
+  for (std::size_t k = 0; k < model.cells(); ++k)
+    RC_ASSERT(std::abs(summed.moment()[k] - expected.moment()[k]) < bound);
+  const Eigen::MatrixXd a = normal_matrix(summed), b = normal_matrix(expected);
   RC_ASSERT((a - b).cwiseAbs().maxCoeff() < bound);
 }
 

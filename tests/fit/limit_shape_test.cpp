@@ -56,9 +56,9 @@ TEST(LimitShapeRank1, MatchesPoolAdjacentViolators) {
     }
     const auto table = *dynamic_table<double>::from({*dynamic_axis<double>::from(x)}, y);
     const shape_limit up{.keep = shape::non_decreasing};
-    const auto found = fettle::limit_shape(table, std::span(&up, 1));
+    const auto limited = fettle::limit_shape(table, std::span(&up, 1));
     for (std::size_t i = 0; i < x.size(); ++i)
-      EXPECT_NEAR(found.values()[i], expected[i], 1e-12 * expected.back()) << set << i;
+      EXPECT_NEAR(limited.values()[i], expected[i], 1e-12 * expected.back()) << set << i;
   }
 }
 
@@ -67,7 +67,7 @@ RC_GTEST_PROP(LimitShapeRank2, KeepsToItsLimitsAndIsIdempotent, ()) {
   const std::vector<shape_limit> wanted{drawn_limit(), {.keep = shape::non_decreasing, .axis = 1}};
   // A slope at most 1.5 and a value that never falls can be met together; so can every other pair drawn here.
   const auto once = fettle::limit_shape(table, wanted);
-  for (const auto& one : wanted) RC_ASSERT(margin(once, one) > -1e-9);
+  for (const auto& limit : wanted) RC_ASSERT(margin(once, limit) > -1e-9);
   RC_ASSERT(fettle::limit_shape(once, wanted) == once);
 }
 
@@ -93,9 +93,9 @@ TEST(LimitShape, MovesTheCellThatIsKnownWorse) {
   const auto table = *dynamic_table<double>::from({axis_of(2)}, {2, 1});
   const shape_limit up{.keep = shape::non_decreasing};
   const double error[] = {1, 3};
-  const auto found = fettle::limit_shape(table, std::span(&up, 1), error);
-  EXPECT_NEAR(found.values()[0], 1.9, 1e-12);  // weighted mean of 2 and 1 with weights 9 : 1
-  EXPECT_NEAR(found.values()[1], 1.9, 1e-12);
+  const auto limited = fettle::limit_shape(table, std::span(&up, 1), error);
+  EXPECT_NEAR(limited.values()[0], 1.9, 1e-12);  // weighted mean of 2 and 1 with weights 9 : 1
+  EXPECT_NEAR(limited.values()[1], 1.9, 1e-12);
 }
 
 TEST(LimitShape, MovesCellsAlikeWhereNoneIsKnown) {
@@ -103,8 +103,8 @@ TEST(LimitShape, MovesCellsAlikeWhereNoneIsKnown) {
   const auto table = *dynamic_table<double>::from({axis_of(2)}, {2, 1});
   const shape_limit up{.keep = shape::non_decreasing};
   const double error[] = {infinite, infinite};
-  const auto found = fettle::limit_shape(table, std::span(&up, 1), error);
-  for (const double value : found.values()) EXPECT_NEAR(value, 1.5, 1e-12);
+  const auto limited = fettle::limit_shape(table, std::span(&up, 1), error);
+  for (const double value : limited.values()) EXPECT_NEAR(value, 1.5, 1e-12);
 }
 
 TEST(LimitShape, RefusesARangeThatIsNotOnTheAxis) {
@@ -128,9 +128,9 @@ TEST(LimitShape, RefusesARangeThatIsNotOnTheAxis) {
 TEST(LimitShape, KeepsToACellRangeOnly) {
   const auto table = *dynamic_table<double>::from({axis_of(5)}, {3, 2, 5, 4, 1});
   const shape_limit up{.keep = shape::non_decreasing, .within = {{.first = 0, .last = 2}}};
-  const auto found = fettle::limit_shape(table, std::span(&up, 1));
+  const auto limited = fettle::limit_shape(table, std::span(&up, 1));
   const double expected[] = {2.5, 2.5, 5, 4, 1};
-  for (std::size_t i = 0; i < 5; ++i) EXPECT_NEAR(found.values()[i], expected[i], 1e-12);
+  for (std::size_t i = 0; i < 5; ++i) EXPECT_NEAR(limited.values()[i], expected[i], 1e-12);
 }
 
 TEST(LimitShape, NamesACellWhenLimitsContradictEachOther) {

@@ -29,10 +29,10 @@ TEST(LimitedSquares, SolvesTheTextbookExample) {
                                          {{0, 1, 0}, {-1, 2, 0}, -2},
                                          {{0, 0, 0}, {1, 0, 0}, 0},
                                          {{1, 0, 0}, {1, 0, 0}, 0}};
-  const limited_optimum found = limited_squares(goal, limits).solve();
-  EXPECT_TRUE(found.feasible);
-  EXPECT_NEAR(found.cells[0], 1.4, 1e-12);
-  EXPECT_NEAR(found.cells[1], 1.7, 1e-12);
+  const limited_optimum optimum = limited_squares(goal, limits).solve();
+  EXPECT_TRUE(optimum.feasible);
+  EXPECT_NEAR(optimum.cells[0], 1.4, 1e-12);
+  EXPECT_NEAR(optimum.cells[1], 1.7, 1e-12);
 }
 
 TEST(LimitedSquares, IsPlainLeastSquaresWhereNoLimitBinds) {
@@ -46,10 +46,10 @@ TEST(LimitedSquares, IsPlainLeastSquaresWhereNoLimitBinds) {
 
 TEST(LimitedSquares, NamesALimitOfTheCellWhereTheyContradictEachOther) {
   const quadratic goal{.entries = {{0, 0, 1}, {1, 1, 1}}, .right = Eigen::VectorXd::Zero(2)};
-  const limited_optimum found =
+  const limited_optimum optimum =
       limited_squares(goal, {{{0, 0, 0}, {1, 0, 0}, 2}, {{1, 1, 1}, {1, 0, 0}, 3}, {{1, 1, 1}, {-1, 0, 0}, 1}}).solve();
-  EXPECT_FALSE(found.feasible);
-  EXPECT_TRUE(found.worst == 1 || found.worst == 2) << found.worst;
+  EXPECT_FALSE(optimum.feasible);
+  EXPECT_TRUE(optimum.worst == 1 || optimum.worst == 2) << optimum.worst;
 }
 
 /// The smallest value of a quadratic with some limits taken as equations; nothing when these depend on each other.
@@ -93,7 +93,7 @@ RC_GTEST_PROP(LimitedSquares, IsTheBestOfAllSetsOfBindingLimits, ()) {
     least[k] = fa + fb - 0.1 * *rc::gen::inRange(0, 10);
     limits.push_back({{a, b, a}, {fa, fb, 0}, least[k]});
   }
-  const limited_optimum found = limited_squares(goal, limits).solve();
+  const limited_optimum optimum = limited_squares(goal, limits).solve();
   const auto value = [&](const Eigen::VectorXd& z) { return 0.5 * z.dot(h * z) - goal.right.dot(z); };
   double best = std::numeric_limits<double>::infinity();
   for (unsigned set = 0; set < 32; ++set) {
@@ -104,9 +104,9 @@ RC_GTEST_PROP(LimitedSquares, IsTheBestOfAllSetsOfBindingLimits, ()) {
     if (binds.size() > 4 || !solve_on(h, goal.right, factor(binds, Eigen::all), least(binds), cells)) continue;
     if (((factor * cells - least).array() >= -1e-9).all()) best = std::min(best, value(cells));
   }
-  RC_ASSERT(found.feasible);
-  RC_ASSERT(((factor * found.cells - least).array() >= -1e-7).all());
-  RC_ASSERT(std::abs(value(found.cells) - best) < 1e-6 * (1 + std::abs(best)));
+  RC_ASSERT(optimum.feasible);
+  RC_ASSERT(((factor * optimum.cells - least).array() >= -1e-7).all());
+  RC_ASSERT(std::abs(value(optimum.cells) - best) < 1e-6 * (1 + std::abs(best)));
 }
 
 }  // namespace

@@ -62,12 +62,12 @@ TEST(MapModelOnEthanol, MatchesMgcvAtGivenStrengths) {
   for (const std::string fit : {"ls", "fixed", "stiff", "gcv", "reml"}) {
     const scores expected = published(fit);
     const auto model = ethanol_model(expected.strength_c, expected.strength_e);
-    const auto found = model.solve(ethanol_evidence(model));
-    EXPECT_TRUE(found.undetermined.empty());
-    EXPECT_NEAR(found.effective_parameters, expected.edf, 1e-7) << fit;
-    EXPECT_NEAR(found.weighted_squares, expected.rss, 1e-8) << fit;
-    EXPECT_NEAR(found.gcv(), expected.gcv, 1e-10) << fit;
-    expect_published_nodes(fit, found.value, 1e-8);
+    const auto solution = model.solve(ethanol_evidence(model));
+    EXPECT_TRUE(solution.undetermined.empty());
+    EXPECT_NEAR(solution.effective_parameters, expected.edf, 1e-7) << fit;
+    EXPECT_NEAR(solution.weighted_squares, expected.rss, 1e-8) << fit;
+    EXPECT_NEAR(solution.gcv(), expected.gcv, 1e-10) << fit;
+    expect_published_nodes(fit, solution.value, 1e-8);
   }
 }
 

@@ -38,38 +38,39 @@ RC_GTEST_PROP(Rebin, ToAxesThatContainTheOldKeepsTheSurface, ()) {
   const auto table = drawn_map(*rc::gen::inRange<std::size_t>(1, 4));
   std::vector<dynamic_axis<double>> finer;
   for (const auto& axis : table.axes()) finer.push_back(fettle::detail::union_of(axis, drawn_axis(4)));
-  for (const auto by : {rebin_by::linear, rebin_by::least_squares}) {
-    const auto found = fettle::rebin(table, finer, by);
-    RC_ASSERT(found.largest_error < 1e-10);
-    RC_ASSERT(found.rms_error < 1e-10);
-    const auto back = fettle::rebin(found.table, table.axes(), rebin_by::linear).table;
+  for (const auto method : {rebin_by::linear, rebin_by::least_squares}) {
+    const auto rebinned = fettle::rebin(table, finer, method);
+    RC_ASSERT(rebinned.largest_error < 1e-10);
+    RC_ASSERT(rebinned.rms_error < 1e-10);
+    const auto back = fettle::rebin(rebinned.table, table.axes(), rebin_by::linear).table;
     for (std::size_t k = 0; k < table.size(); ++k) RC_ASSERT(std::abs(back.values()[k] - table.values()[k]) < 1e-10);
   }
 }
 
 RC_GTEST_PROP(Rebin, ReportsTheLargestErrorThatAnyPointShows, ()) {
   const auto table = drawn_map(2);
-  const auto by = *rc::gen::element(rebin_by::linear, rebin_by::monotone, rebin_by::makima, rebin_by::least_squares);
-  const auto found = fettle::rebin(table, {drawn_axis(5), drawn_axis(5)}, by);
+  const auto method =
+      *rc::gen::element(rebin_by::linear, rebin_by::monotone, rebin_by::makima, rebin_by::least_squares);
+  const auto rebinned = fettle::rebin(table, {drawn_axis(5), drawn_axis(5)}, method);
   const auto distance = [&](double x, double y) {
-    return std::abs(fettle::interpolate(found.table.view<2>(), x, y) - fettle::interpolate(table.view<2>(), x, y));
+    return std::abs(fettle::interpolate(rebinned.table.view<2>(), x, y) - fettle::interpolate(table.view<2>(), x, y));
   };
-  RC_ASSERT(std::abs(distance(found.largest_at[0], found.largest_at[1]) - found.largest_error) < 1e-9);
-  RC_ASSERT(found.rms_error <= found.largest_error * (1 + 1e-12) + 1e-12);
+  RC_ASSERT(std::abs(distance(rebinned.largest_at[0], rebinned.largest_at[1]) - rebinned.largest_error) < 1e-9);
+  RC_ASSERT(rebinned.rms_error <= rebinned.largest_error * (1 + 1e-12) + 1e-12);
   for (int k = 0; k < 50; ++k)
     RC_ASSERT(distance(*rc::gen::inRange(-100, 1500) * 0.1, *rc::gen::inRange(-100, 1500) * 0.1) <=
-              found.largest_error + 1e-9);
+              rebinned.largest_error + 1e-9);
 }
 
 // Worked out here: the straight line nearest in the mean square to the hat 0, 1, 0 on 0..2 is 1/2 everywhere; its mean
 // square distance is that of a line from -1/2 to 1/2, 1/12.
 TEST(RebinRank1, FindsTheNearestLineToAHat) {
   const auto hat = *dynamic_table<double>::from({*dynamic_axis<double>::from({0, 1, 2})}, {0, 1, 0});
-  const auto found = fettle::rebin(hat, {*dynamic_axis<double>::from({0, 2})});
-  EXPECT_NEAR(found.table.values()[0], 0.5, 1e-14);
-  EXPECT_NEAR(found.table.values()[1], 0.5, 1e-14);
-  EXPECT_NEAR(found.largest_error, 0.5, 1e-14);
-  EXPECT_NEAR(found.rms_error, std::sqrt(1.0 / 12), 1e-14);
+  const auto rebinned = fettle::rebin(hat, {*dynamic_axis<double>::from({0, 2})});
+  EXPECT_NEAR(rebinned.table.values()[0], 0.5, 1e-14);
+  EXPECT_NEAR(rebinned.table.values()[1], 0.5, 1e-14);
+  EXPECT_NEAR(rebinned.largest_error, 0.5, 1e-14);
+  EXPECT_NEAR(rebinned.rms_error, std::sqrt(1.0 / 12), 1e-14);
 }
 
 RC_GTEST_PROP(RebinRank2, LeastSquaresIsNeverWorseInTheMeanSquareThanInterpolation, ()) {
@@ -111,20 +112,20 @@ TEST(BestBreakpoints, ReachTheAnalyticOptimum) {
       return name == "exp" ? std::exp(x) : name == "cube" ? x * x * x : x * x;
     });
     const auto segments = static_cast<std::size_t>(reference::csv::number(row, "segments"));
-    const auto found = fettle::best_breakpoints(table, 0, segments + 1);
+    const auto best = fettle::best_breakpoints(table, 0, segments + 1);
     const double optimum = reference::csv::number(row, "max_error");
     const double length = 0.5 / static_cast<double>(segments);
-    EXPECT_GT(found.error, optimum - 6 * h * h / 8) << name << segments;
-    EXPECT_LT(found.error, optimum * (1 + h / length) * (1 + h / length)) << name << segments;
+    EXPECT_GT(best.error, optimum - 6 * h * h / 8) << name << segments;
+    EXPECT_LT(best.error, optimum * (1 + h / length) * (1 + h / length)) << name << segments;
     if (name == "square") {
-      EXPECT_NEAR(found.error, optimum, 1e-12) << segments;
+      EXPECT_NEAR(best.error, optimum, 1e-12) << segments;
     }
   }
 }
 
 /// The error of a choice of breakpoints, directly.
 double error_of(const dynamic_table<double>& table, std::size_t axis, const std::vector<std::size_t>& index,
-                fettle::breakpoint_error by) {
+                fettle::breakpoint_error measure) {
   const auto& x = table.axes()[axis].points();
   std::vector<double> kept;
   for (const std::size_t k : index) kept.push_back(x[k]);
@@ -135,7 +136,7 @@ double error_of(const dynamic_table<double>& table, std::size_t axis, const std:
   double error = 0;
   for (std::size_t k = 0; k < table.size(); ++k) {
     const double miss = std::abs(read.values()[k] - table.values()[k]);
-    error = by == fettle::breakpoint_error::largest ? std::max(error, miss) : error + miss * miss;
+    error = measure == fettle::breakpoint_error::largest ? std::max(error, miss) : error + miss * miss;
   }
   return error;
 }
@@ -143,17 +144,17 @@ double error_of(const dynamic_table<double>& table, std::size_t axis, const std:
 RC_GTEST_PROP(BestBreakpoints, AreAsGoodAsTheBestOfAllChoices, ()) {
   const auto table = drawn_map(*rc::gen::inRange<std::size_t>(1, 3));
   const auto axis = *rc::gen::inRange<std::size_t>(0, table.rank());
-  const auto by = *rc::gen::element(fettle::breakpoint_error::largest, fettle::breakpoint_error::squares);
+  const auto measure = *rc::gen::element(fettle::breakpoint_error::largest, fettle::breakpoint_error::squares);
   const std::size_t points = table.axes()[axis].size();
   for (std::size_t count = 2; count <= points; ++count) {
-    const auto found = fettle::best_breakpoints(table, axis, count, by);
-    RC_ASSERT(std::abs(error_of(table, axis, found.index, by) - found.error) < 1e-8 * (1 + found.error));
+    const auto best = fettle::best_breakpoints(table, axis, count, measure);
+    RC_ASSERT(std::abs(error_of(table, axis, best.index, measure) - best.error) < 1e-8 * (1 + best.error));
     for (unsigned choice = 0; choice < (1U << points); ++choice) {
       std::vector<std::size_t> index;
       for (std::size_t k = 0; k < points; ++k)
         if ((choice >> k) % 2 == 1) index.push_back(k);
       if (index.size() != count || index.front() != 0 || index.back() != points - 1) continue;
-      RC_ASSERT(error_of(table, axis, index, by) > found.error - 1e-8 * (1 + found.error));
+      RC_ASSERT(error_of(table, axis, index, measure) > best.error - 1e-8 * (1 + best.error));
     }
   }
 }

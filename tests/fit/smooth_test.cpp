@@ -52,9 +52,10 @@ TEST(SmoothRank1, MatchesHodrickPrescottOnTheNile) {
   const auto year = data.column("year"), flow = data.column("y"), expected = data.column("d2_1600");
   const auto table = *dynamic_table<double>::from({*dynamic_axis<double>::from(year)}, flow);
   const double cells = static_cast<double>(flow.size() - 1);
-  const auto found =
+  const auto smoothed =
       fettle::smooth(table, {.smooth = std::vector<double>{1600 / (cells * cells * cells)}, .most_errors = endless});
-  for (std::size_t i = 0; i < flow.size(); ++i) EXPECT_NEAR(found.table.values()[i], expected[i], 1e-8 * expected[i]);
+  for (std::size_t i = 0; i < flow.size(); ++i)
+    EXPECT_NEAR(smoothed.table.values()[i], expected[i], 1e-8 * expected[i]);
 }
 
 RC_GTEST_PROP(Smooth, LeavesPlanesAloneWhateverTheStrength, ()) {
@@ -64,11 +65,11 @@ RC_GTEST_PROP(Smooth, LeavesPlanesAloneWhateverTheStrength, ()) {
                              [&](double x, double y) { return a + b * x + c * y + twist * x * y; });
   const double along_rows = std::pow(10.0, *rc::gen::inRange(-4, 4)),
                along_columns = std::pow(10.0, *rc::gen::inRange(-4, 4));
-  const auto found =
+  const auto smoothed =
       fettle::smooth(plane, {.smooth = std::vector<double>{along_rows, along_columns}, .most_errors = endless});
-  RC_ASSERT(found.is_determined());
+  RC_ASSERT(smoothed.is_determined());
   for (std::size_t k = 0; k < plane.size(); ++k)
-    RC_ASSERT(std::abs(found.table.values()[k] - plane.values()[k]) < 1e-8 * (1 + std::abs(plane.values()[k])));
+    RC_ASSERT(std::abs(smoothed.table.values()[k] - plane.values()[k]) < 1e-8 * (1 + std::abs(plane.values()[k])));
 }
 
 // One strength means the same in any unit, from any origin: the penalty is scaled by the span.
@@ -81,9 +82,9 @@ RC_GTEST_PROP(Smooth, DoesNotDependOnTheUnitOfAnAxis, ()) {
   const auto other = *dynamic_table<double>::from({*dynamic_axis<double>::from(x), table.axes()[1]}, values);
   const fettle::smooth_options options{.smooth = std::vector<double>{std::pow(10.0, *rc::gen::inRange(-4, 2)), 0.1},
                                        .most_errors = endless};
-  const auto found = fettle::smooth(table, options), same = fettle::smooth(other, options);
+  const auto smoothed = fettle::smooth(table, options), same = fettle::smooth(other, options);
   for (std::size_t k = 0; k < table.size(); ++k)
-    RC_ASSERT(std::abs(found.table.values()[k] - same.table.values()[k]) < 1e-8);  // of cells of about 5: rounding
+    RC_ASSERT(std::abs(smoothed.table.values()[k] - same.table.values()[k]) < 1e-8);  // of cells of about 5: rounding
 }
 
 RC_GTEST_PROP(Smooth, NeverMovesACellByMoreThanItsStandardErrorsAllow, ()) {
@@ -91,34 +92,34 @@ RC_GTEST_PROP(Smooth, NeverMovesACellByMoreThanItsStandardErrorsAllow, ()) {
   auto error = *rc::gen::container<std::vector<double>>(
       table.size(), rc::gen::map(rc::gen::inRange(1, 40), [](int e) { return 0.01 * e; }));
   const double most = *rc::gen::element(0.5, 1.0, 2.0);
-  const auto found =
+  const auto smoothed =
       fettle::smooth(table, {.smooth = std::vector<double>{1.0, 1.0}, .standard_error = error, .most_errors = most});
   for (std::size_t k = 0; k < table.size(); ++k)
-    RC_ASSERT(std::abs(found.table.values()[k] - table.values()[k]) <= most * error[k] * (1 + 1e-12));
+    RC_ASSERT(std::abs(smoothed.table.values()[k] - table.values()[k]) <= most * error[k] * (1 + 1e-12));
 }
 
 TEST(Smooth, BringsTheMapNearerToTheTruthByReml) {
   const auto table = noisy_map(),
              truth = sampled(12, 10, [](double x, double y) { return 5 + std::sin(x / 1500) + std::cos(y / 2000); });
-  const auto found = fettle::smooth(table, {.most_errors = endless});
+  const auto smoothed = fettle::smooth(table, {.most_errors = endless});
   double before = 0, after = 0;
   for (std::size_t k = 0; k < table.size(); ++k) {
     before += std::pow(table.values()[k] - truth.values()[k], 2);
-    after += std::pow(found.table.values()[k] - truth.values()[k], 2);
+    after += std::pow(smoothed.table.values()[k] - truth.values()[k], 2);
   }
   EXPECT_LT(after, 0.5 * before);
-  EXPECT_NEAR(found.noise, 0.1, 0.03);
+  EXPECT_NEAR(smoothed.noise, 0.1, 0.03);
 }
 
 TEST(Smooth, MovesSelectedCellsOnlyAndTheOthersNotAtAll) {
   const auto table = noisy_map();
-  const auto found = fettle::smooth(table, {.cells = {34, 35, 44, 45}, .most_errors = endless});
+  const auto smoothed = fettle::smooth(table, {.cells = {34, 35, 44, 45}, .most_errors = endless});
   std::size_t moved = 0;
   for (std::size_t k = 0; k < table.size(); ++k) {
     if (k == 34 || k == 35 || k == 44 || k == 45)
-      moved += found.table.values()[k] != table.values()[k] ? 1U : 0U;
+      moved += smoothed.table.values()[k] != table.values()[k] ? 1U : 0U;
     else
-      EXPECT_EQ(found.table.values()[k], table.values()[k]) << k;
+      EXPECT_EQ(smoothed.table.values()[k], table.values()[k]) << k;
   }
   EXPECT_EQ(moved, 4U);
 }
@@ -127,9 +128,9 @@ TEST(Smooth, HoldsACellThatIsKnownWell) {
   const auto table = noisy_map();
   std::vector<double> error(table.size(), 0.2);
   error[55] = 1e-4;
-  const auto found = fettle::smooth(table, {.standard_error = error, .most_errors = endless});
-  EXPECT_NEAR(found.table.values()[55], table.values()[55], 5e-4);
-  EXPECT_GT(std::abs(found.table.values()[57] - table.values()[57]), 5e-3);
+  const auto smoothed = fettle::smooth(table, {.standard_error = error, .most_errors = endless});
+  EXPECT_NEAR(smoothed.table.values()[55], table.values()[55], 5e-4);
+  EXPECT_GT(std::abs(smoothed.table.values()[57] - table.values()[57]), 5e-3);
 }
 
 TEST(Smooth, NamesACellItCannotUse) {
@@ -147,9 +148,9 @@ TEST(Smooth, NamesACellItCannotUse) {
 
 TEST(Smooth, LeavesAMapAloneOfWhichNothingIsKnown) {
   const auto table = noisy_map();
-  const auto found = fettle::smooth(table, {.standard_error = std::vector<double>(table.size(), endless)});
-  EXPECT_EQ(found.undetermined.size(), table.size());
-  EXPECT_EQ(found.table, table);
+  const auto smoothed = fettle::smooth(table, {.standard_error = std::vector<double>(table.size(), endless)});
+  EXPECT_EQ(smoothed.undetermined.size(), table.size());
+  EXPECT_EQ(smoothed.table, table);
 }
 
 TEST(Fill, ContinuesAPlaneAndTrustsItLessFurtherOut) {
@@ -162,15 +163,15 @@ TEST(Fill, ContinuesAPlaneAndTrustsItLessFurtherOut) {
     else
       table.values()[k] += 1e-3 * std::sin(1.7 * draw * draw), ++draw;
   }
-  const auto found = fettle::fill(table);
-  EXPECT_TRUE(found.is_determined());
+  const auto filled = fettle::fill(table);
+  EXPECT_TRUE(filled.is_determined());
   for (std::size_t i = 0; i < 8; ++i) {
-    for (std::size_t j = 0; j < 5; ++j) EXPECT_EQ(found.table.values()[8 * i + j], table.values()[8 * i + j]);
+    for (std::size_t j = 0; j < 5; ++j) EXPECT_EQ(filled.table.values()[8 * i + j], table.values()[8 * i + j]);
     for (std::size_t j = 5; j < 8; ++j) {
       const std::size_t k = 8 * i + j;
-      EXPECT_NEAR(found.table.values()[k], whole.values()[k], 4 * found.standard_error[k] + 1e-9);
+      EXPECT_NEAR(filled.table.values()[k], whole.values()[k], 4 * filled.standard_error[k] + 1e-9);
       if (j > 5) {
-        EXPECT_GT(found.standard_error[k], found.standard_error[k - 1]);
+        EXPECT_GT(filled.standard_error[k], filled.standard_error[k - 1]);
       }
     }
   }
@@ -179,10 +180,10 @@ TEST(Fill, ContinuesAPlaneAndTrustsItLessFurtherOut) {
 TEST(Fill, ReproducesALineExactlyFromTwoCells) {
   const auto table = *dynamic_table<double>::from({axis_of(5)}, {nan, 2, nan, 3, nan});
   const auto x = axis_of(5).points();
-  const auto found = fettle::fill(table, {.smooth = std::vector<double>{1.0}});
-  EXPECT_TRUE(found.is_determined());
+  const auto filled = fettle::fill(table, {.smooth = std::vector<double>{1.0}});
+  EXPECT_TRUE(filled.is_determined());
   for (const std::size_t k : {0U, 2U, 4U})
-    EXPECT_NEAR(found.table.values()[k], 2 + (x[k] - x[1]) / (x[3] - x[1]), 1e-8);
+    EXPECT_NEAR(filled.table.values()[k], 2 + (x[k] - x[1]) / (x[3] - x[1]), 1e-8);
 }
 
 TEST(Fill, NamesTheHolesThatTooFewCellsLeaveOpen) {
@@ -191,12 +192,12 @@ TEST(Fill, NamesTheHolesThatTooFewCellsLeaveOpen) {
   EXPECT_EQ(empty.undetermined.size(), 16U);
   for (const double value : empty.table.values()) EXPECT_EQ(value, 0);
   table.values()[5] = 7;
-  const auto one = fettle::fill(table);
-  EXPECT_EQ(one.undetermined.size(), 15U);
+  const auto filled = fettle::fill(table);
+  EXPECT_EQ(filled.undetermined.size(), 15U);
   for (std::size_t k = 0; k < 16; ++k) {
-    EXPECT_EQ(one.table.values()[k], 7);
+    EXPECT_EQ(filled.table.values()[k], 7);
     if (k != 5) {
-      EXPECT_TRUE(std::isinf(one.standard_error[k])) << k;
+      EXPECT_TRUE(std::isinf(filled.standard_error[k])) << k;
     }
   }
 }

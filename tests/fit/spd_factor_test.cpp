@@ -59,10 +59,10 @@ RC_GTEST_PROP(SpdFactor, SolvesInvertsAndMeasuresAsEigenDoesWhateverTheEnvelope,
 
   const Eigen::VectorXd right = Eigen::VectorXd::LinSpaced(static_cast<Eigen::Index>(size), -1, 2);
   const Eigen::VectorXd expected = reference.solve(right);
-  std::vector<double> found(right.begin(), right.end());
-  factor.solve(found);
+  std::vector<double> solution(right.begin(), right.end());
+  factor.solve(solution);
   for (std::size_t k = 0; k < size; ++k)
-    RC_ASSERT(std::abs(found[k] - expected[static_cast<Eigen::Index>(k)]) <
+    RC_ASSERT(std::abs(solution[k] - expected[static_cast<Eigen::Index>(k)]) <
               1e-11 * (1 + expected.cwiseAbs().maxCoeff()));
 
   const Eigen::MatrixXd lower = reference.matrixL();

@@ -22,9 +22,9 @@ TEST(SymmetricEigenvalues, AreThoseOfTheSecondDifferenceMatrix) {
   const Eigen::Index n = 30;
   Eigen::MatrixXd m = 2 * Eigen::MatrixXd::Identity(n, n);
   for (Eigen::Index k = 0; k + 1 < n; ++k) m(k, k + 1) = m(k + 1, k) = -1;
-  const auto found = eigenvalues_of(m);
-  for (std::size_t k = 0; k < found.size(); ++k)
-    EXPECT_NEAR(found[k], 2 - 2 * std::cos(static_cast<double>(k + 1) * std::numbers::pi / (n + 1)), 1e-14);
+  const auto eigenvalues = eigenvalues_of(m);
+  for (std::size_t k = 0; k < eigenvalues.size(); ++k)
+    EXPECT_NEAR(eigenvalues[k], 2 - 2 * std::cos(static_cast<double>(k + 1) * std::numbers::pi / (n + 1)), 1e-14);
 }
 
 TEST(SymmetricEigenvalues, OfSmallAndSplitMatricesAreExact) {
@@ -42,9 +42,9 @@ RC_GTEST_PROP(SymmetricEigenvalues, AreThoseThatEigenGives, ()) {
   for (Eigen::Index k = 0; k < n * n; ++k) m.data()[k] = values[static_cast<std::size_t>(k)];
   m = (m + m.transpose()).eval();
   const Eigen::VectorXd expected = Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd>(m).eigenvalues();
-  const auto found = eigenvalues_of(m);
+  const auto eigenvalues = eigenvalues_of(m);
   for (Eigen::Index k = 0; k < n; ++k)
-    RC_ASSERT(std::abs(found[static_cast<std::size_t>(k)] - expected[k]) <
+    RC_ASSERT(std::abs(eigenvalues[static_cast<std::size_t>(k)] - expected[k]) <
               1e-13 * (1 + expected.cwiseAbs().maxCoeff()));
 }
 

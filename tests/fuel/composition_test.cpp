@@ -19,10 +19,10 @@ TEST(StoichiometricAfr, MatchesTheReferenceFormulas) {
   int fuels = 0;
   for (const auto& row : reference::csv::read("stoich_afr.csv").rows) {
     if (row.at("c").empty()) continue;
-    const fuel<double> of{reference::csv::number(row, "c"), reference::csv::number(row, "h"),
-                          reference::csv::number(row, "o"), 1.0};
+    const fuel<double> composition{reference::csv::number(row, "c"), reference::csv::number(row, "h"),
+                                   reference::csv::number(row, "o"), 1.0};
     const double expected = reference::csv::number(row, "afr");
-    EXPECT_NEAR(fettle::stoichiometric_afr(of), expected, 1e-12 * expected) << row.at("fuel");
+    EXPECT_NEAR(fettle::stoichiometric_afr(composition), expected, 1e-12 * expected) << row.at("fuel");
     ++fuels;
   }
   EXPECT_EQ(fuels, 14);
@@ -33,11 +33,12 @@ TEST(StoichiometricAfr, MatchesTheReferenceFormulas) {
 // from each other by 0.2 %, which is the tolerance.
 TEST(StoichiometricAfr, AgreesWithHandbooks) {
   const struct {
-    fuel<double> of;
+    fuel<double> composition;
     double afr;
   } handbook[] = {{{8, 18, 0, 1}, 15.13}, {{1, 4, 0, 1}, 17.23},   {{3, 8, 0, 1}, 15.67}, {{1, 4, 1, 1}, 6.47},
                   {{2, 6, 1, 1}, 9.00},   {{1, 1.87, 0, 1}, 14.6}, {{6, 6, 0, 1}, 13.27}, {{7, 8, 0, 1}, 13.50}};
-  for (const auto& [of, afr] : handbook) EXPECT_NEAR(fettle::stoichiometric_afr(of), afr, 0.002 * afr);
+  for (const auto& [composition, afr] : handbook)
+    EXPECT_NEAR(fettle::stoichiometric_afr(composition), afr, 0.002 * afr);
 }
 
 // The same handbook values. Densities: U.S. DOE, "Properties of Fuels", specific gravity of petrol 0.72 to 0.78; CRC

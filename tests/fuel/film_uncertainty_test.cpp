@@ -23,8 +23,8 @@ struct staged_engine {
   std::array<film, 2> real, assumed;
   double wrong;
 
-  [[nodiscard]] fettle::bank_films<double> films(const std::array<film, 2>& of) const {
-    return {fettle::film_over(of[0], cycle_ms), fettle::film_over(of[1], cycle_ms)};
+  [[nodiscard]] fettle::bank_films<double> films(const std::array<film, 2>& bank_film) const {
+    return {fettle::film_over(bank_film[0], cycle_ms), fettle::film_over(bank_film[1], cycle_ms)};
   }
   [[nodiscard]] fettle::film_uncertainty<double> uncertainty() const {
     const auto first = fettle::film_uncertainty_of(assumed[0], wrong, cycle_ms),

@@ -71,27 +71,27 @@ TEST(FlowLine, UsesTheEdgeBeyondItsMapAndSaysSo) {
 
 TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
   const double nan = std::nan(""), inf = std::numeric_limits<double>::infinity();
-  const auto expect_shut = [](const fettle::injector<double>& of, fettle::injector_supply<double> supply) {
-    const auto line = fettle::flow_line_at(of, supply);
+  const auto expect_shut = [](const fettle::injector<double>& injector, fettle::injector_supply<double> supply) {
+    const auto line = fettle::flow_line_at(injector, supply);
     const auto out =
         fettle::split(9.0, 0.0, {line, {}}, {.cycle_ms = 20, .largest_duty = 0.9}, fettle::bank_mode::primary);
     EXPECT_EQ(out.primary_ms, 0);
     EXPECT_TRUE(has(out.faults, fettle::fuel_fault::injector_unusable));
   };
   for (const double flow : {0.0, -3.0, nan, inf}) {
-    auto of = sound;
-    of.static_flow_mg_per_ms = flow;
-    expect_shut(of, {12, 300});
+    auto injector = sound;
+    injector.static_flow_mg_per_ms = flow;
+    expect_shut(injector, {12, 300});
   }
   for (const double open : {-0.1, nan, inf}) {
-    auto of = sound;
-    of.smallest_open_ms = open;
-    expect_shut(of, {12, 300});
+    auto injector = sound;
+    injector.smallest_open_ms = open;
+    expect_shut(injector, {12, 300});
   }
   for (const double reference : {0.0, -300.0, nan}) {
-    auto of = sound;
-    of.reference_drop_kpa = reference;
-    expect_shut(of, {12, 300});
+    auto injector = sound;
+    injector.reference_drop_kpa = reference;
+    expect_shut(injector, {12, 300});
   }
   expect_shut({}, {12, 300});  // nothing filled in
   expect_shut({}, {});
@@ -101,10 +101,10 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
   expect_shut(curved, {12, 300});
   EXPECT_EQ(fettle::mass_mg(fettle::flow_line_at(curved, {12, 300}), 5.0), 0);
   for (const bool has_flow : {false, true}) {  // and what nobody described
-    fettle::injector<double> of{.smallest_open_ms = sound.smallest_open_ms, .dead_time_ms = sound.dead_time_ms};
-    (has_flow ? of.static_flow_mg_per_ms : of.reference_drop_kpa) = 3;
-    expect_shut(of, {12, 300});
-    EXPECT_EQ(fettle::flow_line_at(of, {12, 300}).flow_mg_per_ms, 0);
+    fettle::injector<double> injector{.smallest_open_ms = sound.smallest_open_ms, .dead_time_ms = sound.dead_time_ms};
+    (has_flow ? injector.static_flow_mg_per_ms : injector.reference_drop_kpa) = 3;
+    expect_shut(injector, {12, 300});
+    EXPECT_EQ(fettle::flow_line_at(injector, {12, 300}).flow_mg_per_ms, 0);
   }
   for (const double drop : {0.0, -5.0, nan, inf}) expect_shut(sound, {12, drop});
   expect_shut(sound, {nan, 300});
@@ -113,9 +113,9 @@ TEST(FlowLine, IsRefusedWhenTheInjectorOrItsSupplyIsUnusable) {
   // A correction that shortens a longer pulse cannot be undone; one that makes a pulse negative cannot be driven.
   constexpr fettle::table falling{open_ms, {0.0, -0.4, 0.0, 0.0}}, negative{open_ms, {-0.3, 0.0, 0.0, 0.0}};
   for (const auto& curve : {falling.view(), negative.view()}) {
-    auto of = sound;
-    of.short_pulse_ms = &curve;
-    expect_shut(of, {12, 300});
+    auto injector = sound;
+    injector.short_pulse_ms = &curve;
+    expect_shut(injector, {12, 300});
   }
 }
 

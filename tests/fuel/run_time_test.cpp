@@ -285,10 +285,10 @@ TEST(RunCycle, FuelWithoutEndIsNone) {
   no_reference.mixture.reference = {};
   auto no_pressure = full_throttle;
   no_pressure.air.pressure_kpa = std::numeric_limits<float>::infinity();
-  for (const auto& [of, readings] :
+  for (const auto& [incomplete, readings] :
        {std::pair{no_mixture, full_throttle}, {no_reference, full_throttle}, {calibration, no_pressure}}) {
     fettle::bank_state<float> state;
-    const auto out = fettle::run_cycle(of, readings, lines, state);
+    const auto out = fettle::run_cycle(incomplete, readings, lines, state);
     EXPECT_EQ(out.banks.primary_ms + out.banks.secondary_ms, 0);
     EXPECT_TRUE(has(out.banks.faults, fuel_fault::not_a_number));
     EXPECT_EQ(state.primary_film_mg + state.secondary_film_mg, 0);
@@ -344,10 +344,11 @@ TEST(RunCycle, AFactorThatIsNoneCountsAsOne) {
       given.*which = bad;
       factors expected = given;
       expected.*which = 1;
-      fettle::bank_state<float> one, other;
-      const auto out = fettle::run_cycle(calibration, full_throttle, lines, one, given);
+      fettle::bank_state<float> state, expected_state;
+      const auto out = fettle::run_cycle(calibration, full_throttle, lines, state, given);
       EXPECT_TRUE(has(out.banks.faults, fuel_fault::factor_unusable));
-      EXPECT_FLOAT_EQ(out.wanted_mg, fettle::run_cycle(calibration, full_throttle, lines, other, expected).wanted_mg);
+      EXPECT_FLOAT_EQ(out.wanted_mg,
+                      fettle::run_cycle(calibration, full_throttle, lines, expected_state, expected).wanted_mg);
     }
 }
 
@@ -407,16 +408,16 @@ TEST(Deliver, TwoPulsesCarryTheFuelOfOne) {
   twice.delivery.pulses_per_cycle = 2;
   auto readings = full_throttle;
   readings.throttle_pct = 20;
-  fettle::bank_state<float> one, two;
-  const auto single = fettle::run_cycle(calibration, readings, lines, one);
-  const auto pair = fettle::run_cycle(twice, readings, lines, two);
+  fettle::bank_state<float> single_state, pair_state;
+  const auto single = fettle::run_cycle(calibration, readings, lines, single_state);
+  const auto pair = fettle::run_cycle(twice, readings, lines, pair_state);
   EXPECT_EQ(pair.banks.faults, fuel_fault::none);
   EXPECT_NEAR(pair.banks.primary_mg, single.banks.primary_mg, 1e-4);
   const float dead_ms = lines.primary.line().dead_time_ms;
   EXPECT_NEAR(2 * (pair.banks.primary_ms - dead_ms), single.banks.primary_ms - dead_ms, 1e-4);
   EXPECT_NEAR(pair.cylinder_mg, pair.wanted_mg, 1e-4);
   readings.air.pressure_kpa = 400;
-  const auto full = fettle::run_cycle(twice, readings, lines, two);
+  const auto full = fettle::run_cycle(twice, readings, lines, pair_state);
   EXPECT_LE(full.banks.primary_ms, 0.85F * 13.3334F / 2);
 }
 

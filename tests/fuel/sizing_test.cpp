@@ -38,10 +38,10 @@ RC_GTEST_PROP(RequiredFlow, IsTheInverseOfCarriedPower, ()) {
   const fettle::power_target<double> target{
       draws::between<double>(50, 500), draws::between<double>(240, 400), 10,
       draws::between<double>(0.5, 1),  draws::between<double>(0, 12000), draws::between<double>(0, 2)};
-  const double one = fettle::required_flow_g_per_min(target);
+  const double flow_g_per_min = fettle::required_flow_g_per_min(target);
   const double share = fettle::open_share(target.duty, target.dead_time_ms, target.speed_rpm);
-  const double first = fettle::carried_power_kw(5 * one, target.bsfc_g_per_kwh, share);
-  const double second = fettle::carried_power_kw(5 * one, target.bsfc_g_per_kwh, share);
+  const double first = fettle::carried_power_kw(5 * flow_g_per_min, target.bsfc_g_per_kwh, share);
+  const double second = fettle::carried_power_kw(5 * flow_g_per_min, target.bsfc_g_per_kwh, share);
   RC_ASSERT(std::abs(first + second - target.power_kw) <= 1e-14 * 8 * target.power_kw);
 }
 

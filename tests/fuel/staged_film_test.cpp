@@ -16,10 +16,10 @@ using fettle::fuel_fault;
 
 template <class T>
 [[nodiscard]] fettle::bank_films<T> films(T cycle_ms) {
-  const auto one = [&] {
+  const auto draw_film = [&] {
     return fettle::film_over<T>({draws::between<T>(0, 0.8), draws::between<T>(20, 2000)}, cycle_ms);
   };
-  return {one(), one()};
+  return {draw_film(), draw_film()};
 }
 
 // Whatever the share does, the cylinder gets what it wants whenever nothing is reported, and no fuel is lost.

@@ -36,9 +36,9 @@ template <class T>
 void check_place(fuzz::bytes& in, const fettle::axis_view<T>& axis, T x, const fettle::integer_place& at) {
   law(at.index + 1 < axis.size, "an index has a cell");
   law(at.fraction <= fettle::integer_one, "a fraction is at most 1");
-  const T held = std::clamp(x, axis.points[0], axis.points[axis.size - 1]);
-  law(axis.points[at.index] <= held && held <= axis.points[at.index + 1], "a coordinate is in its cell");
-  const long double exact = 65536.0L * fraction_of(axis.points[at.index], held, axis.points[at.index + 1]);
+  const T clamped = std::clamp(x, axis.points[0], axis.points[axis.size - 1]);
+  law(axis.points[at.index] <= clamped && clamped <= axis.points[at.index + 1], "a coordinate is in its cell");
+  const long double exact = 65536.0L * fraction_of(axis.points[at.index], clamped, axis.points[at.index + 1]);
   law(static_cast<long double>(at.fraction) == std::floor(exact), "a fraction is the floor of the exact one");
   const fettle::integer_place hint{in.below(axis.size - 1), 0};
   const auto hinted = fettle::locate(axis, x, hint);
@@ -56,10 +56,10 @@ struct exact_value {
       std::size_t cell = 0;
       for (std::size_t i = 0; i < R; ++i) {
         const auto& axis = map.axes[i];
-        const T held = std::clamp(x[i], axis.points[0], axis.points[axis.size - 1]);
+        const T clamped = std::clamp(x[i], axis.points[0], axis.points[axis.size - 1]);
         std::size_t index = 0;
-        while (index + 2 < axis.size && axis.points[index + 1] <= held) ++index;
-        const long double t = fraction_of(axis.points[index], held, axis.points[index + 1]);
+        while (index + 2 < axis.size && axis.points[index + 1] <= clamped) ++index;
+        const long double t = fraction_of(axis.points[index], clamped, axis.points[index + 1]);
         const bool upper = ((k >> i) & 1U) != 0;
         weight *= upper ? t : 1 - t;
         cell = cell * axis.size + index + (upper ? 1 : 0);
@@ -122,8 +122,8 @@ void check_computed_axes(fuzz::bytes& in) {
     const auto check = [&](const fettle::integer_place& at, std::int64_t step) {
       law(at.index + 1 < size && at.fraction <= fettle::integer_one, "a place is on the axis");
       const std::int64_t end = first + static_cast<std::int64_t>(size - 1) * step;
-      const std::int64_t held = std::clamp<std::int64_t>(x, first, end);
-      const std::int64_t part = held - first - static_cast<std::int64_t>(at.index) * step;
+      const std::int64_t clamped = std::clamp<std::int64_t>(x, first, end);
+      const std::int64_t part = clamped - first - static_cast<std::int64_t>(at.index) * step;
       law(part >= 0 && part <= step && std::int64_t{at.fraction} == (part << 16) / step, "a place is the exact one");
       ++look_ups;
     };
@@ -138,9 +138,9 @@ void check_scaling(fuzz::bytes& in) {
   const T value = in.number<T>();
   const auto raw = scaling.template raw<Raw>(value);
   law(!std::isnan(value) || !raw, "NaN is no raw value");
-  const Raw one = in.raw<Raw>();
+  const Raw stored = in.raw<Raw>();
   const fettle::linear_scaling<T> sound{T{0.25}, T{16}};
-  if (sizeof(Raw) < 4) law(sound.template raw<Raw>(sound.physical(one)) == one, "a raw value is found again");
+  if (sizeof(Raw) < 4) law(sound.template raw<Raw>(sound.physical(stored)) == stored, "a raw value is found again");
 }
 
 template <class T, class V>

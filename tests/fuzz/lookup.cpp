@@ -159,12 +159,12 @@ void check_point(fuzz::bytes& in, const fettle::map_view<R, T>& map, const std::
     const auto& points = map.axes[0].points;
     std::size_t seen = 0;
     T before = -std::numeric_limits<T>::infinity();
-    const auto found = fettle::solve(map, value, [&](T from, T to) {
+    const auto solutions = fettle::solve(map, value, [&](T from, T to) {
       law(from <= to && from >= points[0] && to <= points[map.axes[0].size - 1] && from >= before, "solutions ascend");
       before = to;
       ++seen;
     });
-    law(found == seen && found >= 1 && found <= map.axes[0].size, "a value that was read is found again");
+    law(solutions == seen && solutions >= 1 && solutions <= map.axes[0].size, "a value that was read is found again");
     look_ups += map.axes[0].size;
   }
 }

@@ -141,13 +141,13 @@ TEST(ForEachLogRow, LetsARefusalOfTheCallerThroughAndTellsHowFarItIs) {
   for (int i = 0; i < 20000; ++i) text += "1\n";
   const auto path = here.file("run.csv", text);
   std::size_t rows = 0;
-  std::vector<double> told;
+  std::vector<double> reported;
   fettle::for_each_log_row(path, same_names({"x"}), [&](auto) { ++rows; },
-                           {.progress = [&](double share) { told.push_back(share); }});
+                           {.progress = [&](double share) { reported.push_back(share); }});
   EXPECT_EQ(rows, 20000U);
-  ASSERT_EQ(told.size(), 3U);
-  EXPECT_NEAR(told[0], 8192.0 / 20000, 1e-4);
-  EXPECT_EQ(told[2], 1);
+  ASSERT_EQ(reported.size(), 3U);
+  EXPECT_NEAR(reported[0], 8192.0 / 20000, 1e-4);
+  EXPECT_EQ(reported[2], 1);
   EXPECT_THROW(fettle::for_each_log_row(path, same_names({"x"}), [](auto) { throw fettle::error("enough"); }),
                fettle::error);
 }

@@ -27,20 +27,21 @@ struct form {
   std::string refusal;  ///< of strict rules
 };
 
-void expect_read(const form& of) {
-  SCOPED_TRACE(of.name);
+void expect_read(const form& form) {
+  SCOPED_TRACE(form.name);
   const scratch::folder here;
-  const auto path = here.file("run.csv", of.text);
+  const auto path = here.file("run.csv", form.text);
   const auto log = fettle::read_log_csv(path, wanted);
-  ASSERT_EQ(log.rows(), of.time_s.size());
+  ASSERT_EQ(log.rows(), form.time_s.size());
   for (std::size_t i = 0; i < log.rows(); ++i) {
-    EXPECT_NEAR(log.columns[0][i], of.time_s[i], 1e-12) << i;
-    EXPECT_TRUE(log.columns[1][i] == of.lambda[i] || (std::isnan(log.columns[1][i]) && std::isnan(of.lambda[i]))) << i;
+    EXPECT_NEAR(log.columns[0][i], form.time_s[i], 1e-12) << i;
+    EXPECT_TRUE(log.columns[1][i] == form.lambda[i] || (std::isnan(log.columns[1][i]) && std::isnan(form.lambda[i])))
+        << i;
   }
   EXPECT_EQ(log.notes.size(), 1U);
-  EXPECT_EQ(log.notes.empty() ? "" : log.notes[0], of.note);
+  EXPECT_EQ(log.notes.empty() ? "" : log.notes[0], form.note);
   EXPECT_EQ(scratch::refusal_in(here, [&] { (void)fettle::read_log_csv(path, wanted, {.is_strict = true}); }),
-            of.refusal);
+            form.refusal);
 }
 
 const double none = std::nan("");

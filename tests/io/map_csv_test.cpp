@@ -148,8 +148,8 @@ TEST(ReadMapCsvRefuses, AWrongHeader) {
 }
 
 TEST(ReadMapCsvRefuses, NamesThatTheWriterWouldRefuse) {
-  const auto refused = [](const std::string& found) {
-    return "found the axis name \"" + found +
+  const auto refused = [](const std::string& axis_name) {
+    return "found the axis name \"" + axis_name +
            "\", expected plain text in UTF-8 without blanks around it or a slash, not a number";
   };
   EXPECT_EQ(refusal_of("q\"&/0,5,14,22\n4800,6,18,34\n8001,4,16,41\n"), "fuel.csv, line 1, column 1: " + refused("0"));

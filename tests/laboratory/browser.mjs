@@ -48,8 +48,8 @@ export async function hold_programs() {
     const compile = WebAssembly.compileStreaming.bind(WebAssembly);
     let modules = 0;
     WebAssembly.compileStreaming = async (source) => {
-      const held = ++modules === 2 && new Promise((go, failed) => Object.assign(window, { go, failed }));
-      window.unpacked = (async () => (await held, compile(source)))();
+      const wait = ++modules === 2 && new Promise((go, failed) => Object.assign(window, { go, failed }));
+      window.unpacked = (async () => (await wait, compile(source)))();
       return window.unpacked;
     };
   });

@@ -29,7 +29,7 @@ async function drop(files) {
   await page.locator('input[name="files"]').setInputFiles(files);
   await page.waitForFunction((count) => document.querySelectorAll(".given li").length >= count, files.length);
 }
-const below = (path) => readdirSync(join(scratch, path)).map((name) => join(scratch, path, name)).filter((one) => statSync(one).isFile());
+const below = (path) => readdirSync(join(scratch, path)).map((name) => join(scratch, path, name)).filter((entry) => statSync(entry).isFile());
 
 /** Presses Run; what the page offers to save, by path. */
 async function run() {
@@ -53,12 +53,12 @@ const last_digit = (written) => 10 ** (Number(written.split("e")[1] ?? 0) - (wri
 /** Both texts say the same. What differs by 1e-6 before it is rounded may fall to either side: one number in twenty may be
  * another by one unit of its last digit. */
 function assert_same(in_page, native, name) {
-  const one = parts(in_page), other = parts(native);
-  assert.equal(one.words, other.words, name);
-  const others = one.numbers.map((written, i) => [written, other.numbers[i]]).filter(([a, b]) => a !== b);
+  const page_parts = parts(in_page), native_parts = parts(native);
+  assert.equal(page_parts.words, native_parts.words, name);
+  const others = page_parts.numbers.map((written, i) => [written, native_parts.numbers[i]]).filter(([a, b]) => a !== b);
   const apart = others.filter(([a, b]) => Math.abs(a - b) > 1e-6 * Math.abs(b) + 1.01 * Math.max(last_digit(a), last_digit(b)));
   assert.deepEqual(apart, [], name);
-  assert.ok(others.length <= 0.05 * one.numbers.length, `${name}: ${others.length} of ${one.numbers.length} numbers differ: ${others.slice(0, 5)}`);
+  assert.ok(others.length <= 0.05 * page_parts.numbers.length, `${name}: ${others.length} of ${page_parts.numbers.length} numbers differ: ${others.slice(0, 5)}`);
 }
 
 /** The same of a summary, which has all digits. Standard errors, and what follows from them, amplify the last digit, in the
@@ -134,9 +134,9 @@ test("a run is cancelled, and a tab that works asks before it closes", { timeout
   await drop(below("demo"));
   await page.getByRole("button", { name: "Run", exact: true }).click();
   await page.locator("progress").waitFor();
-  const asked = new Promise((done) => page.once("dialog", (dialog) => done(dialog.type(), dialog.dismiss())));
+  const dialog_type = new Promise((done) => page.once("dialog", (dialog) => done(dialog.type(), dialog.dismiss())));
   await page.close({ runBeforeUnload: true });
-  assert.equal(await asked, "beforeunload");
+  assert.equal(await dialog_type, "beforeunload");
   await page.getByRole("button", { name: "Cancel" }).click();
   await page.getByText("Cancelled. Nothing was written.").waitFor();
 });

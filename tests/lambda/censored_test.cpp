@@ -51,12 +51,12 @@ std::vector<double> tobit(const reference::csv& data, const std::string& respons
   for (const auto& name : names) x.push_back(data.column(name));
   const auto y = data.column(response);
   const std::size_t n = x.size();
-  std::vector<double> found(n, 0.0);
+  std::vector<double> coefficient(n, 0.0);
   for (int round = 0; round < 200; ++round) {
     std::vector<double> normal(n * n, 0.0), moment(n, 0.0);
     for (std::size_t i = 0; i < y.size(); ++i) {
       double predicted = 0;
-      for (std::size_t k = 0; k < n; ++k) predicted += found[k] * x[k][i];
+      for (std::size_t k = 0; k < n; ++k) predicted += coefficient[k] * x[k][i];
       censored_row row{y[i] - predicted, 1};
       if (y[i] <= lower) {
         row = censored_row::at_end(lower - predicted, noise);
@@ -70,9 +70,9 @@ std::vector<double> tobit(const reference::csv& data, const std::string& respons
       }
     }
     fettle::detail::solve_small(normal, moment);
-    for (std::size_t k = 0; k < n; ++k) found[k] += moment[k];
+    for (std::size_t k = 0; k < n; ++k) coefficient[k] += moment[k];
   }
-  return found;
+  return coefficient;
 }
 
 constexpr double no_end = std::numeric_limits<double>::infinity();
@@ -81,9 +81,9 @@ constexpr double no_end = std::numeric_limits<double>::infinity();
 // relative, of the published convergence.
 TEST(CensoredRow, GivesTheRegressionOfTobinsHouseholds) {
   const auto published = reference::csv::read("tobin_tobit.csv").column("value");
-  const auto found =
+  const auto coefficient =
       tobit(reference::csv::read("tobin_data.csv"), "durable", {"age", "quant"}, std::exp(published[3]), 0, no_end);
-  for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(found[k] / published[k], 1, 1e-6) << k;
+  for (std::size_t k = 0; k < 3; ++k) EXPECT_NEAR(coefficient[k] / published[k], 1, 1e-6) << k;
 }
 
 // Published: R package AER, tobit on the data of Fair (1978), censored at 0, and at 0 and 4.
@@ -92,9 +92,10 @@ TEST(CensoredRow, GivesRegressionsThatAreCensoredAtOneAndAtBothEnds) {
   const auto published = reference::csv::read("affairs_tobit.csv").column("value");
   ASSERT_EQ(published.size(), 14U);
   for (const std::size_t first : {0U, 7U}) {
-    const auto found = tobit(data, "affairs", {"age", "yearsmarried", "religiousness", "occupation", "rating"},
-                             std::exp(published[first + 6]), 0, first == 0 ? no_end : 4);
-    for (std::size_t k = 0; k < 6; ++k) EXPECT_NEAR(found[k] / published[first + k], 1, 1e-6) << first << ' ' << k;
+    const auto coefficient = tobit(data, "affairs", {"age", "yearsmarried", "religiousness", "occupation", "rating"},
+                                   std::exp(published[first + 6]), 0, first == 0 ? no_end : 4);
+    for (std::size_t k = 0; k < 6; ++k)
+      EXPECT_NEAR(coefficient[k] / published[first + k], 1, 1e-6) << first << ' ' << k;
   }
 }
 

@@ -65,8 +65,8 @@ TEST(ComparePasses, HonestErrorsHoldInNineteenCellsOfTwenty) {
     after.push_back(needs(truth_pct - 100 * std::log(applied.back()) + 0.6 * normal(random), 0.6));
   }
   const auto compared = compare_passes(before, applied, after);
-  const double held = static_cast<double>(compared.count(pass_verdict::as_predicted)) / cells;
-  EXPECT_NEAR(held, 0.95, 4 * std::sqrt(0.95 * 0.05 / cells));  // four standard deviations of a count
+  const double share = static_cast<double>(compared.count(pass_verdict::as_predicted)) / cells;
+  EXPECT_NEAR(share, 0.95, 4 * std::sqrt(0.95 * 0.05 / cells));  // four standard deviations of a count
 }
 
 TEST(ComparePasses, NamesAShiftOfAllCellsAsTheReason) {

@@ -21,11 +21,11 @@ cell_evidence driven(double m, double s) {
 cell_evidence not_driven(double m, double s) {
   return {.correction = std::exp(m), .standard_error = s};
 }
-double change(const cell_evidence& one, const decision_limits& limits) {
-  return std::log(fettle::decide({{one}}, limits).applied[0]);
+double change(const cell_evidence& cell, const decision_limits& limits) {
+  return std::log(fettle::decide({{cell}}, limits).applied[0]);
 }
-cell_state state(const cell_evidence& one, const decision_limits& limits = {}) {
-  return fettle::decide({{one}}, limits).state[0];
+cell_state state(const cell_evidence& cell, const decision_limits& limits = {}) {
+  return fettle::decide({{cell}}, limits).state[0];
 }
 
 /// Nothing in the way of what the loss asks for.
@@ -96,30 +96,30 @@ RC_GTEST_PROP(DecideLaws, RisesWithTheEstimate, ()) {
 }
 
 RC_GTEST_PROP(DecideLaws, NeverLeansBeyondWhatIsSureNorAnyCellBeyondOnePass, ()) {
-  const cell_evidence one{.correction = *rc::gen::inRange(30, 300) / 100.0,
-                          .standard_error = *rc::gen::inRange(1, 300) / 1000.0,
-                          .seconds = *rc::gen::inRange(0, 600) / 10.0,
-                          .passes = static_cast<double>(*rc::gen::inRange(0, 50)),
-                          .lean_end_share = *rc::gen::element(0.0, 0.0, 0.06),
-                          .agreement = *rc::gen::inRange(0, 100) / 100.0};
+  const cell_evidence cell{.correction = *rc::gen::inRange(30, 300) / 100.0,
+                           .standard_error = *rc::gen::inRange(1, 300) / 1000.0,
+                           .seconds = *rc::gen::inRange(0, 600) / 10.0,
+                           .passes = static_cast<double>(*rc::gen::inRange(0, 50)),
+                           .lean_end_share = *rc::gen::element(0.0, 0.0, 0.06),
+                           .agreement = *rc::gen::inRange(0, 100) / 100.0};
   const decision_limits limits{.richer = *rc::gen::inRange(0, 50) / 100.0, .leaner = *rc::gen::inRange(0, 20) / 100.0};
-  const double applied = fettle::decide({{one}}, limits).applied[0];
+  const double applied = fettle::decide({{cell}}, limits).applied[0];
   RC_ASSERT(applied >= 1 - limits.leaner);
   RC_ASSERT(applied <= 1 + limits.richer);
   if (applied < 1) {
-    RC_ASSERT(std::log(applied) >= std::log(one.correction) + one.standard_error - 1e-12);
-    RC_ASSERT(one.passes > 0 && one.lean_end_share < limits.most_lean_end);
+    RC_ASSERT(std::log(applied) >= std::log(cell.correction) + cell.standard_error - 1e-12);
+    RC_ASSERT(cell.passes > 0 && cell.lean_end_share < limits.most_lean_end);
   }
-  if (one.passes > 0 && one.correction > 1)
-    RC_ASSERT(std::abs(applied - std::min(one.correction, 1 + limits.richer)) < 1e-12);
+  if (cell.passes > 0 && cell.correction > 1)
+    RC_ASSERT(std::abs(applied - std::min(cell.correction, 1 + limits.richer)) < 1e-12);
 }
 
 RC_GTEST_PROP(DecideLaws, MakesNoStepThatEstimatesAndErrorsDoNotMake, ()) {
   const auto draw = [] { return driven(*rc::gen::inRange(-150, 150) / 1000.0, *rc::gen::inRange(1, 80) / 1000.0); };
-  const cell_evidence one = draw(), other = draw();
-  const double step = std::abs(change(one, {}) - change(other, {}));
-  RC_ASSERT(step <= std::abs(std::log(one.correction / other.correction)) +
-                        std::abs(one.standard_error - other.standard_error) + 1e-12);
+  const cell_evidence first = draw(), second = draw();
+  const double step = std::abs(change(first, {}) - change(second, {}));
+  RC_ASSERT(step <= std::abs(std::log(first.correction / second.correction)) +
+                        std::abs(first.standard_error - second.standard_error) + 1e-12);
 }
 
 TEST(Decide, EnrichesByTheEstimateHoweverLittleWasDriven) {
@@ -158,20 +158,20 @@ TEST(Decide, LeansNothingThatWasDrivenTooLittleOrContradictsItselfOrTouchedTheLe
   brief.seconds = 0.1;
   contradicted.agreement = 0.6;
   touched.lean_end_share = 0.05;
-  for (const auto& one : {brief, contradicted, touched}) {
-    EXPECT_EQ(change(one, {}), 0);
-    EXPECT_EQ(state(one), cell_state::left_alone);
+  for (const auto& cell : {brief, contradicted, touched}) {
+    EXPECT_EQ(change(cell, {}), 0);
+    EXPECT_EQ(state(cell), cell_state::left_alone);
   }
 }
 
 TEST(Decide, NoCellJumpsWhenItsTimeOrAgreementOrLeanEndShareCrossesALimit) {
   const auto largest_jump = [](auto member, double from, double to) {
-    cell_evidence one = driven(-0.05, 0.001);
+    cell_evidence cell = driven(-0.05, 0.001);
     double jump = 0;
     for (int i = 1; i <= 1000; ++i) {
       const auto at = [&](int step) {
-        one.*member = from + (to - from) * step / 1000;
-        return change(one, {});
+        cell.*member = from + (to - from) * step / 1000;
+        return change(cell, {});
       };
       jump = std::max(jump, std::abs(at(i) - at(i - 1)));
     }
@@ -207,17 +207,17 @@ TEST(Decide, SaysWhatBecameOfACell) {
 }
 
 TEST(Decide, AnErrorThatAllCellsShareHoldsLeaningBackOnly) {
-  cell_evidence one = driven(-0.05, 0.003);
-  one.common_error = 0.004;
-  EXPECT_NEAR(change(one, {}), -0.045, 1e-12);
-  one.correction = 1.05;
-  EXPECT_NEAR(fettle::decide({{one}}).applied[0], 1.05, 1e-12);
+  cell_evidence cell = driven(-0.05, 0.003);
+  cell.common_error = 0.004;
+  EXPECT_NEAR(change(cell, {}), -0.045, 1e-12);
+  cell.correction = 1.05;
+  EXPECT_NEAR(fettle::decide({{cell}}).applied[0], 1.05, 1e-12);
 }
 
 /// What it throws for; empty: nothing.
-std::string complaint(const cell_evidence& one, const decision_limits& limits = {}) {
+std::string complaint(const cell_evidence& cell, const decision_limits& limits = {}) {
   try {
-    (void)fettle::decide({{driven(0, 0.01), one}}, limits);
+    (void)fettle::decide({{driven(0, 0.01), cell}}, limits);
   } catch (const fettle::error& problem) {
     return problem.what();
   }
@@ -227,9 +227,9 @@ std::string complaint(const cell_evidence& one, const decision_limits& limits = 
 TEST(Decide, NamesTheCellAndTheValueThatHaveNoMeaning) {
   constexpr double nan = std::numeric_limits<double>::quiet_NaN(), infinity = std::numeric_limits<double>::infinity();
   const auto with = [](auto member, double value) {
-    cell_evidence one = driven(0.01, 0.01);
-    one.*member = value;
-    return one;
+    cell_evidence cell = driven(0.01, 0.01);
+    cell.*member = value;
+    return cell;
   };
   for (const double bad : {nan, infinity, 0.0, -1.0}) {
     EXPECT_NE(complaint(with(&cell_evidence::standard_error, bad)).find("cell 1: the standard error"),

@@ -8,8 +8,8 @@
 
 namespace {
 
-fettle::identification found(const std::vector<double>& correction, const std::vector<double>& error,
-                             const std::vector<double>& passes) {
+fettle::identification identified(const std::vector<double>& correction, const std::vector<double>& error,
+                                  const std::vector<double>& passes) {
   fettle::identification result;
   result.correction = correction;
   result.standard_error = error;
@@ -22,7 +22,7 @@ fettle::identification found(const std::vector<double>& correction, const std::v
 }
 
 TEST(EvidenceOf, TakesCellsAsTheyWereIdentified) {
-  auto well = found({1.08, 0.95}, {0.004, 0.005}, {200, 100});
+  auto well = identified({1.08, 0.95}, {0.004, 0.005}, {200, 100});
   well.common_error = 0.002;
   well.lean_end_share[1] = 0.1;
   const auto cells = fettle::evidence_of(well);

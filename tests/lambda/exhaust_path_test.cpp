@@ -86,7 +86,7 @@ TEST(Transport, StandsStillWithoutDividingByZero) {
   const steady_log log(0, 0);
   const auto from =
       fettle::transport(log.time_s, log.speed_rpm, log.flow_g_s).injected({.revolutions = 1, .pipe_gas_mass_g = 1});
-  for (const auto& one : from) EXPECT_TRUE(std::isnan(one.fraction));
+  for (const auto& place : from) EXPECT_TRUE(std::isnan(place.fraction));
 }
 
 }  // namespace

@@ -28,13 +28,13 @@ fettle::forecast of_steady_engine(double applied) {
     log.target_lambda.push_back(0.9);
   }
   log.sensors.push_back({.name = "collector", .lambda = std::vector<double>(300, 0.99)});
-  fettle::identification found;
-  found.correction.assign(2, 1.1);
-  found.with = {.revolutions = parameter::held("revolutions", 1.5),
-                .banks = {{parameter::held("film share", 0.2), parameter::held("film time", 0.3)}},
-                .sensors = {{parameter::held("pipe gas mass", 0.2), parameter::held("latency", 0),
-                             parameter::held("lag", 0.05), parameter::held("gain", 1)}}};
-  return fettle::predict_errors(log, base, 0, found, std::vector<double>(2, applied), {});
+  fettle::identification identified;
+  identified.correction.assign(2, 1.1);
+  identified.with = {.revolutions = parameter::held("revolutions", 1.5),
+                     .banks = {{parameter::held("film share", 0.2), parameter::held("film time", 0.3)}},
+                     .sensors = {{parameter::held("pipe gas mass", 0.2), parameter::held("latency", 0),
+                                  parameter::held("lag", 0.05), parameter::held("gain", 1)}}};
+  return fettle::predict_errors(log, base, 0, identified, std::vector<double>(2, applied), {});
 }
 
 TEST(Forecast, OfTheRightCorrectionIsNoErrorAtAll) {

@@ -65,11 +65,12 @@ TEST(IdentifyErrors, AreNotBelowThoseOfRepeatedLogs) {
   double squares = 0, stated = 0;
   int within = 0;
   for (unsigned seed = 1; seed <= logs; ++seed) {
-    const auto found = fettle::identify({drive.log(seed)}, drive.base, drive.known);
-    const double well = found.correction[drive.well_driven] - 1, once = found.correction[drive.driven_once] - 1;
+    const auto identified = fettle::identify({drive.log(seed)}, drive.base, drive.known);
+    const double well = identified.correction[drive.well_driven] - 1,
+                 once = identified.correction[drive.driven_once] - 1;
     squares += well * well / logs;
-    stated += found.standard_error[drive.well_driven] / logs;
-    within += std::abs(once) < 2 * found.standard_error[drive.driven_once] ? 1 : 0;
+    stated += identified.standard_error[drive.well_driven] / logs;
+    within += std::abs(once) < 2 * identified.standard_error[drive.driven_once] ? 1 : 0;
   }
   EXPECT_GT(stated, 0.85 * std::sqrt(squares));
   EXPECT_LT(stated, 0.002);
@@ -92,9 +93,9 @@ TEST(Identify, ABankThatDeliversMoreIsFoundFromLogsOfOtherShares) {
     logs[1].fuel_mg[0][i] = logs[1].fuel_mg[1][i] = logs[1].fuel_mg[0][i] / 2;
     logs[1].sensors[0].lambda[i] /= 1.025;
   }
-  const auto found = fettle::identify(logs, drive.base, start);
-  EXPECT_NEAR(found.with.banks[1].flow.value, 1.05, 0.01);
-  EXPECT_NEAR(found.correction[drive.well_driven], 1 / 1.025, 0.003);
+  const auto identified = fettle::identify(logs, drive.base, start);
+  EXPECT_NEAR(identified.with.banks[1].flow.value, 1.05, 0.01);
+  EXPECT_NEAR(identified.correction[drive.well_driven], 1 / 1.025, 0.003);
   const auto second = fettle::identify({logs[1]}, drive.base, start);
   EXPECT_EQ(second.with.banks[1].flow.value, 1) << "one share everywhere tells nothing of it";
   EXPECT_NEAR(second.correction[drive.well_driven], 1 / 1.025, 0.003);
@@ -103,12 +104,12 @@ TEST(Identify, ABankThatDeliversMoreIsFoundFromLogsOfOtherShares) {
 TEST(Identify, SensorsThatSeeTheSameVisitCountItOnce) {
   const noisy_drive drive;
   auto log = drive.log(1);
-  const auto one = fettle::identify({log}, drive.base, drive.known);
+  const auto single = fettle::identify({log}, drive.base, drive.known);
   log.sensors.push_back(log.sensors[0]);
   auto known = drive.known;
   known.sensors.push_back(known.sensors[0]);
-  const auto two = fettle::identify({log}, drive.base, known);
-  EXPECT_EQ(two.passes, one.passes);
+  const auto doubled = fettle::identify({log}, drive.base, known);
+  EXPECT_EQ(doubled.passes, single.passes);
 }
 
 TEST(Identify, TellsHowFarEachLogLiesFromTheOthers) {
@@ -116,11 +117,11 @@ TEST(Identify, TellsHowFarEachLogLiesFromTheOthers) {
   std::vector<fettle::recording> logs{drive.log(1), drive.log(2)};
   logs[1].name = "leaner";
   for (double& lambda : logs[1].sensors[0].lambda) lambda *= 1.08;
-  const auto found = fettle::identify(logs, drive.base, drive.known);
-  ASSERT_EQ(found.log_levels.size(), 2U);
-  EXPECT_EQ(found.log_levels[1].name, "leaner");
-  EXPECT_NEAR(found.log_levels[0].level / found.log_levels[1].level, 1.08, 0.01);
-  EXPECT_GT(found.log_levels[1].deviations(), 3.5);
+  const auto identified = fettle::identify(logs, drive.base, drive.known);
+  ASSERT_EQ(identified.log_levels.size(), 2U);
+  EXPECT_EQ(identified.log_levels[1].name, "leaner");
+  EXPECT_NEAR(identified.log_levels[0].level / identified.log_levels[1].level, 1.08, 0.01);
+  EXPECT_GT(identified.log_levels[1].deviations(), 3.5);
 }
 
 /// Four cylinders whose exhausts meet two by two: 1 and 4 get 3 % less fuel than they need, 2 and 3 get 3 % more.
@@ -138,14 +139,14 @@ TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
     for (double& lambda : sensor.lambda) lambda /= share;
   }
   drive.known.sensors.push_back(drive.known.sensors[0]);
-  const auto found = fettle::identify({log}, drive.base, drive.known);
+  const auto identified = fettle::identify({log}, drive.base, drive.known);
   const std::size_t cell = 7;  // of the trims' 6 x 4: 2000 rpm, about 17 % throttle, the middle of the drive
-  for (const std::size_t cylinder : {0U, 3U}) EXPECT_NEAR(found.cylinders.correction[cylinder][cell], 1.03, 0.003);
-  for (const std::size_t cylinder : {1U, 2U}) EXPECT_NEAR(found.cylinders.correction[cylinder][cell], 0.97, 0.003);
-  EXPECT_NEAR(found.correction[drive.well_driven], 1, 0.003);
+  for (const std::size_t cylinder : {0U, 3U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 1.03, 0.003);
+  for (const std::size_t cylinder : {1U, 2U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 0.97, 0.003);
+  EXPECT_NEAR(identified.correction[drive.well_driven], 1, 0.003);
   // within a pair nothing tells one cylinder from the other, and the error says so
-  EXPECT_GT(found.cylinders.standard_error[0][cell], 0.01);
-  EXPECT_FALSE(found.cylinders.separable.holds_for_every_trim());
+  EXPECT_GT(identified.cylinders.standard_error[0][cell], 0.01);
+  EXPECT_FALSE(identified.cylinders.separable.holds_for_every_trim());
 }
 
 // A sensor's latency that is held, but not for certain, widens what depends on it, and changes no value.

@@ -34,11 +34,11 @@ TEST(LeanPlaces, AreQuartersOfCellsWhoseReadingsStayLeanLongEnough) {
   add(2900, 35, 0.05, 30, readings);
   add(1100, 5, 0.01, 30, readings);
   add(4900, 90, 0.2, 5, readings);  // half a second
-  const auto found = fettle::lean_places({readings}, coarse, 0.03);
-  ASSERT_EQ(found.size(), 1U);
-  EXPECT_EQ(found[0].at, (std::vector<double>{2000, 30}));
-  EXPECT_EQ(found[0].lambda_error, 0.05);
-  EXPECT_NEAR(found[0].seconds, 3, 1e-12);
+  const auto places = fettle::lean_places({readings}, coarse, 0.03);
+  ASSERT_EQ(places.size(), 1U);
+  EXPECT_EQ(places[0].at, (std::vector<double>{2000, 30}));
+  EXPECT_EQ(places[0].lambda_error, 0.05);
+  EXPECT_NEAR(places[0].seconds, 3, 1e-12);
 }
 
 TEST(LeanPlaces, TakeTheMedianOfAllLogsAndPutTheLeanestFirst) {
@@ -47,10 +47,10 @@ TEST(LeanPlaces, TakeTheMedianOfAllLogsAndPutTheLeanestFirst) {
   add(2900, 35, 0.9, 5, first);  // misfires
   add(2900, 35, 0.04, 20, second);
   add(4000, 80, 0.06, 20, second);
-  const auto found = fettle::lean_places({first, second}, coarse, 0.03);
-  ASSERT_EQ(found.size(), 2U);
-  EXPECT_EQ(found[0].at, (std::vector<double>{4000, 85}));
-  EXPECT_EQ(found[1].lambda_error, 0.04);
+  const auto places = fettle::lean_places({first, second}, coarse, 0.03);
+  ASSERT_EQ(places.size(), 2U);
+  EXPECT_EQ(places[0].at, (std::vector<double>{4000, 85}));
+  EXPECT_EQ(places[1].lambda_error, 0.04);
 }
 
 }  // namespace

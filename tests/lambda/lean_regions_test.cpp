@@ -11,7 +11,7 @@ namespace {
 /// One cell that was driven for a minute.
 fettle::cylinder_trims trims_of(const std::vector<double>& needed) {
   fettle::cylinder_trims result;
-  for (const double one : needed) result.correction.push_back({one});
+  for (const double correction : needed) result.correction.push_back({correction});
   result.seconds = {60};
   result.collector_lambda = {1.0};
   result.target_lambda = {1.0};
@@ -22,30 +22,31 @@ using applied = std::vector<std::vector<double>>;
 
 // Common practice, no source: at target mean, one or two lean cylinders hide behind rich ones.
 TEST(LeanRegions, NameTheLeanCylinderThatTheCollectorHides) {
-  const auto found = fettle::lean_regions(trims_of({0.99, 1.05, 0.98, 0.98}), applied{{0.99}, {1.05}, {0.98}, {0.98}});
-  ASSERT_EQ(found.size(), 1U);
-  EXPECT_EQ(found[0].leanest, 2U);
-  EXPECT_NEAR(found[0].leanest_lambda, 1.05, 1e-12);
-  EXPECT_NEAR(found[0].leanest_after, 1, 1e-12);
-  EXPECT_TRUE(found[0].lean_alarm);
-  EXPECT_TRUE(found[0].hidden);
-  EXPECT_NEAR(found[0].spread_before, 0.07, 1e-12);
-  EXPECT_LT(found[0].spread_after, 1e-12);
-  EXPECT_NEAR(found[0].collector_after, 1, 1e-12);
+  const auto regions =
+      fettle::lean_regions(trims_of({0.99, 1.05, 0.98, 0.98}), applied{{0.99}, {1.05}, {0.98}, {0.98}});
+  ASSERT_EQ(regions.size(), 1U);
+  EXPECT_EQ(regions[0].leanest, 2U);
+  EXPECT_NEAR(regions[0].leanest_lambda, 1.05, 1e-12);
+  EXPECT_NEAR(regions[0].leanest_after, 1, 1e-12);
+  EXPECT_TRUE(regions[0].lean_alarm);
+  EXPECT_TRUE(regions[0].hidden);
+  EXPECT_NEAR(regions[0].spread_before, 0.07, 1e-12);
+  EXPECT_LT(regions[0].spread_after, 1e-12);
+  EXPECT_NEAR(regions[0].collector_after, 1, 1e-12);
 }
 
 TEST(LeanRegions, TheCollectorReadsRicherWhereALeanCylinderAloneGetsMore) {
-  const auto found = fettle::lean_regions(trims_of({0.99, 1.04, 0.99, 0.98}), applied{{1}, {1.04}, {1}, {1}});
-  EXPECT_NEAR(found[0].collector_after, 1 / 1.01, 1e-12);
-  EXPECT_NEAR(found[0].leanest_after, 1, 1e-12);
+  const auto regions = fettle::lean_regions(trims_of({0.99, 1.04, 0.99, 0.98}), applied{{1}, {1.04}, {1}, {1}});
+  EXPECT_NEAR(regions[0].collector_after, 1 / 1.01, 1e-12);
+  EXPECT_NEAR(regions[0].leanest_after, 1, 1e-12);
 }
 
 TEST(LeanRegions, ALeanCollectorHidesNothing) {
   auto trims = trims_of({0.99, 1.02, 0.99});
   trims.collector_lambda = {1.04};
-  const auto found = fettle::lean_regions(trims, applied{{1}, {1}, {1}});
-  EXPECT_TRUE(found[0].lean_alarm);
-  EXPECT_FALSE(found[0].hidden);
+  const auto regions = fettle::lean_regions(trims, applied{{1}, {1}, {1}});
+  EXPECT_TRUE(regions[0].lean_alarm);
+  EXPECT_FALSE(regions[0].hidden);
 }
 
 TEST(LeanRegions, LeaveOutWhereTheEngineNeverRan) {

@@ -42,26 +42,26 @@ struct example {
 };
 
 TEST(ReadingModel, OfASteadyEngineReadsFuelOverNeedWhateverThePath) {
-  example one;
-  for (std::size_t i = 0; i < one.log.rows(); ++i) {
-    one.log.at[0][i] = one.log.speed_rpm[i] = 3000;
-    one.log.at[1][i] = 30;
-    one.log.need_mg[i] = 18;
-    one.log.fuel_mg[0][i] = 19.8;
+  example drive;
+  for (std::size_t i = 0; i < drive.log.rows(); ++i) {
+    drive.log.at[0][i] = drive.log.speed_rpm[i] = 3000;
+    drive.log.at[1][i] = 30;
+    drive.log.need_mg[i] = 18;
+    drive.log.fuel_mg[0][i] = 19.8;
   }
-  const fettle::reading_model model(one.log, one.base);
-  const std::vector<double> right(one.base.size(), 1.1);
-  for (const double phi : model.predict(model.origin_of(0, right, one.with))) EXPECT_NEAR(phi, 1.0, 1e-12);
+  const fettle::reading_model model(drive.log, drive.base);
+  const std::vector<double> right(drive.base.size(), 1.1);
+  for (const double phi : model.predict(model.origin_of(0, right, drive.with))) EXPECT_NEAR(phi, 1.0, 1e-12);
 }
 
 TEST(ReadingModel, SlopesAreTheDifferenceQuotientsOfItsPredictions) {
-  const example one;
-  const fettle::reading_model model(one.log, one.base);
-  std::vector<double> correction(one.base.size());
+  const example drive;
+  const fettle::reading_model model(drive.log, drive.base);
+  std::vector<double> correction(drive.base.size());
   for (std::size_t k = 0; k < correction.size(); ++k) correction[k] = 1 + 0.05 * std::sin(3.0 * static_cast<double>(k));
-  const auto origin = model.origin_of(0, correction, one.with);
+  const auto origin = model.origin_of(0, correction, drive.with);
   const auto here = model.predict(origin);
-  std::vector<std::vector<double>> slope(one.log.rows(), std::vector<double>(correction.size(), 0.0));
+  std::vector<std::vector<double>> slope(drive.log.rows(), std::vector<double>(correction.size(), 0.0));
   model.for_each_slope(origin, correction, here, [&](std::size_t row, const auto& cells, const auto& factors) {
     for (std::size_t k = 0; k < cells.size(); ++k) slope[row][cells[k]] = factors[k];
   });
@@ -77,10 +77,10 @@ TEST(ReadingModel, SlopesAreTheDifferenceQuotientsOfItsPredictions) {
 }
 
 TEST(ReadingModel, SlopesOfARowSumTo1) {
-  const example one;
-  const fettle::reading_model model(one.log, one.base);
-  const std::vector<double> right(one.base.size(), 1.0);
-  const auto origin = model.origin_of(0, right, one.with);
+  const example drive;
+  const fettle::reading_model model(drive.log, drive.base);
+  const std::vector<double> right(drive.base.size(), 1.0);
+  const auto origin = model.origin_of(0, right, drive.with);
   model.for_each_slope(origin, right, model.predict(origin), [&](std::size_t, const auto&, const auto& factors) {
     double sum = 0;
     for (const double factor : factors) sum += factor;

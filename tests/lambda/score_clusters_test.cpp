@@ -35,8 +35,8 @@ TEST(ScoreClusters, CorrectedScoresAreThoseOfAFitWithoutTheCluster) {
   score_clusters clusters(1, 1);
   for (std::size_t i = 0; i < 4; ++i) {
     const std::array<std::uint32_t, 1> cell{0};
-    const std::array<double, 1> one{1};
-    clusters.add({i / 2, 0}, cell, one, 1, value[i] - mean);
+    const std::array<double, 1> share{1};
+    clusters.add({i / 2, 0}, cell, share, 1, value[i] - mean);
   }
   std::vector<double> moved;
   clusters.for_each([&](std::uint32_t, std::uint32_t) { return inverse; },

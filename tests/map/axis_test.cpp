@@ -26,9 +26,9 @@ static_assert(!fettle::axis<double, 2>::from({1, 1}));
 static_assert(fettle::axis<double, 2>::from({1, 2})->points()[1] == 2);
 
 void expect_fault(const std::vector<double>& points, axis_fault fault, std::size_t index) {
-  const auto found = fettle::check_axis(points.data(), points.size());
-  EXPECT_EQ(found.fault, fault);
-  EXPECT_EQ(found.index, index);
+  const auto checked = fettle::check_axis(points.data(), points.size());
+  EXPECT_EQ(checked.fault, fault);
+  EXPECT_EQ(checked.index, index);
   EXPECT_EQ(fettle::dynamic_axis<double>::from(points).has_value(), fault == axis_fault::none);
 }
 
@@ -159,8 +159,8 @@ void even_places_are_right() {
     RC_ASSERT(at.index < size && at.fraction >= 0 && at.fraction < 1);
     const long double reached = static_cast<long double>(at.index) + static_cast<long double>(at.fraction);
     const long double exact = (static_cast<long double>(x) - static_cast<long double>(first)) / interval;
-    const long double held = std::min(std::max(exact, 0.0L), static_cast<long double>(size - 1));
-    RC_ASSERT(std::abs(reached - held) <= bound);
+    const long double clamped = std::min(std::max(exact, 0.0L), static_cast<long double>(size - 1));
+    RC_ASSERT(std::abs(reached - clamped) <= bound);
     RC_ASSERT(reached >= before);
     before = reached;
   }

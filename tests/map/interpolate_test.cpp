@@ -167,15 +167,15 @@ void is_monotone_along_an_edge_between_breakpoints() {
   for (std::size_t i = 0; i < R; ++i)  // the other coordinates on breakpoints: an edge
     if (i != along) d.x[i] = d.table.axes()[i].points()[*rc::gen::inRange<std::size_t>(0, d.table.axes()[i].size())];
   const std::size_t cell = *rc::gen::inRange<std::size_t>(0, axis.size() - 1);
-  auto from = d.x, to = d.x, one = d.x, two = d.x;
+  auto from = d.x, to = d.x, low = d.x, high = d.x;
   from[along] = axis.points()[cell];
   to[along] = axis.points()[cell + 1];
   T a = std::min(std::max(draws::coordinate(axis), from[along]), to[along]);
   T b = std::min(std::max(draws::coordinate(axis), from[along]), to[along]);
   if (b < a) std::swap(a, b);
-  one[along] = a;
-  two[along] = b;
-  const T rise = d.value_at(to) - d.value_at(from), part = d.value_at(two) - d.value_at(one);
+  low[along] = a;
+  high[along] = b;
+  const T rise = d.value_at(to) - d.value_at(from), part = d.value_at(high) - d.value_at(low);
   RC_ASSERT((rise >= T{0} ? part >= T{0} : part <= T{0}));
 }
 

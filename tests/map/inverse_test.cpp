@@ -19,10 +19,12 @@ constexpr fettle::axis<double, 6> x_axis{{0, 1, 2, 3, 5, 6}};
 constexpr fettle::table curve{x_axis, {0, 10, 10, 0, 20, 10}};
 
 std::vector<interval> solutions(double wanted) {
-  std::vector<interval> found;
-  const auto count = fettle::solve(curve.view(), wanted, [&](double from, double to) { found.push_back({from, to}); });
-  EXPECT_EQ(count, found.size());
-  return found;
+  std::vector<interval> intervals;
+  const auto count = fettle::solve(curve.view(), wanted, [&](double from, double to) {
+    intervals.push_back({from, to});
+  });
+  EXPECT_EQ(count, intervals.size());
+  return intervals;
 }
 
 TEST(Inverse, FindsAllSolutionsInOrder) {
@@ -53,9 +55,9 @@ static_assert(sum_of_solutions(10) == 1 + 2 + 2 * 4 + 2 * 6 && sum_of_solutions(
 TEST(Inverse, OfAConstantIsTheWholeAxis) {
   constexpr fettle::axis<double, 3> axis{{-1, 0, 7}};
   constexpr fettle::table flat{axis, {2, 2, 2}};
-  std::vector<interval> found;
-  EXPECT_EQ(fettle::solve(flat.view(), 2.0, [&](double from, double to) { found.push_back({from, to}); }), 1U);
-  EXPECT_EQ(found, (std::vector<interval>{{-1, 7}}));
+  std::vector<interval> intervals;
+  EXPECT_EQ(fettle::solve(flat.view(), 2.0, [&](double from, double to) { intervals.push_back({from, to}); }), 1U);
+  EXPECT_EQ(intervals, (std::vector<interval>{{-1, 7}}));
 }
 
 TEST(Inverse, WorksAlongEitherAxisOfAMap) {
@@ -75,9 +77,9 @@ TEST(Inverse, StaysWithinTheAxisHoweverTheSumRounds) {
   constexpr fettle::axis<double, 2> x{{-9.5, 6.8}};
   constexpr fettle::table steep{x, {-1e20, 1.0}};  // 0 is at fraction 1, rounded
   static_assert(-9.5 + (6.8 - -9.5) > 6.8);
-  double found = 0;
-  EXPECT_EQ(fettle::solve(steep.view(), 0.0, [&](double at, double) { found = at; }), 1U);
-  EXPECT_LE(found, 6.8);
+  double solution = 0;
+  EXPECT_EQ(fettle::solve(steep.view(), 0.0, [&](double at, double) { solution = at; }), 1U);
+  EXPECT_LE(solution, 6.8);
 }
 
 RC_GTEST_PROP(Inverse, ReadsBackTheWantedValueAndMissesNone, ()) {
@@ -93,13 +95,13 @@ RC_GTEST_PROP(Inverse, ReadsBackTheWantedValueAndMissesNone, ()) {
     if (i + 1 < size && (values[i] - wanted) * (values[i + 1] - wanted) < 0) ++crossings;
   }
   double last = -1;
-  const auto found = fettle::solve(table.view<1>(), wanted, [&](double from, double to) {
+  const auto count = fettle::solve(table.view<1>(), wanted, [&](double from, double to) {
     RC_ASSERT(from > last && to >= from);
     RC_ASSERT(std::abs(fettle::interpolate(table.view<1>(), from) - wanted) <= 1e-12);
     RC_ASSERT(std::abs(fettle::interpolate(table.view<1>(), 0.5 * (from + to)) - wanted) <= 1e-12);
     last = to;
   });
-  RC_ASSERT(found == crossings);
+  RC_ASSERT(count == crossings);
 }
 
 }  // namespace

@@ -30,8 +30,8 @@ void finds_the_cell_of_every_coordinate() {
   RC_ASSERT(at.fraction >= T{0} && at.fraction <= T{1});
   RC_ASSERT((at.fraction == T{1}) == (x >= p.back()));
   RC_ASSERT((x > p.front()) || at.fraction == T{0});
-  const T width = p[at.index + 1] - p[at.index], held = std::min(std::max(x, p.front()), p.back());
-  RC_ASSERT(std::abs(at.fraction - (held - p[at.index]) / width) <= 4 * std::numeric_limits<T>::epsilon());
+  const T width = p[at.index + 1] - p[at.index], clamped = std::min(std::max(x, p.front()), p.back());
+  RC_ASSERT(std::abs(at.fraction - (clamped - p[at.index]) / width) <= 4 * std::numeric_limits<T>::epsilon());
 }
 RC_GTEST_PROP(Place, FindsTheCellOfEveryCoordinateDouble, ()) {
   finds_the_cell_of_every_coordinate<double>();

@@ -43,8 +43,8 @@ struct answer {
 [[nodiscard]] std::string odd(const std::string& name) {
   return std::string(" ") + ODD_DIR + "/" + name + ".so";
 }
-[[nodiscard]] bool says(const answer& of, const std::string& words) {
-  return of.said.find(words) != std::string::npos;
+[[nodiscard]] bool says(const answer& answer, const std::string& words) {
+  return answer.said.find(words) != std::string::npos;
 }
 
 const std::string python_host = std::string(PYTHON3) + " " + PYTHON_HOST;
@@ -190,9 +190,9 @@ TEST(CHost, GivesWhatTheLibraryGives) {
   // By hand: rpm 1500 is a sixth of the way from 1000 to 4000, throttle 5 a quarter from 0 to 20: the map gives 7.5417,
   // the correction 1.00167.
   const double first = (7.25 + (9.0 - 7.25) / 6) * (1.005 + (0.985 - 1.005) / 6);
-  double found = 0;
-  ASSERT_EQ(std::sscanf(ran.said.c_str() + ran.said.find("value "), "value %lf", &found), 1) << ran.said;
-  EXPECT_NEAR(found, first, 1e-12);
+  double value = 0;
+  ASSERT_EQ(std::sscanf(ran.said.c_str() + ran.said.find("value "), "value %lf", &value), 1) << ran.said;
+  EXPECT_NEAR(value, first, 1e-12);
 }
 
 TEST(Hosts, OfThisVersionTakeOlderAndLaterPlugins) {

@@ -59,25 +59,25 @@ struct sound_settings {
     return {sizeof(fettle_settings), maps.data(), maps.size(), numbers.data(), numbers.size()};
   }
   [[nodiscard]] fettle_map& map(const std::string& name) {
-    for (auto& one : maps)
-      if (one.name == name) return one;
+    for (auto& map : maps)
+      if (map.name == name) return map;
     throw fettle::error("no such map");
   }
 };
 
-[[nodiscard]] columns run(instance& of, const columns& given) {
+[[nodiscard]] columns run(instance& plugin, const columns& given) {
   std::vector<const double*> inputs;
   for (const auto& column : given) inputs.push_back(column.data());
-  return of.run(inputs, given[0].size());
+  return plugin.run(inputs, given[0].size());
 }
 
 const columns points{{1500, 3250, 5250, 9500, -infinity, 4000}, {5, 27.5, 60, 100, infinity, 20}};
 
 TEST(LookUpPlugin, GivesWhatTheLibraryGives) {
-  instance one(plugin_named("look_up"), sound_settings{}.view());
-  EXPECT_EQ(one.inputs(), (std::vector<std::string>{"rpm", "throttle_pct"}));
-  EXPECT_EQ(one.outputs(), std::vector<std::string>{"value"});
-  const auto out = run(one, points);
+  instance plugin(plugin_named("look_up"), sound_settings{}.view());
+  EXPECT_EQ(plugin.inputs(), (std::vector<std::string>{"rpm", "throttle_pct"}));
+  EXPECT_EQ(plugin.outputs(), std::vector<std::string>{"value"});
+  const auto out = run(plugin, points);
   for (std::size_t i = 0; i < points[0].size(); ++i)
     EXPECT_EQ(out[0][i], fettle::interpolate(fuel_mg, points[0][i], points[1][i]) *
                              fettle::interpolate(correction, points[0][i], points[1][i]));
@@ -98,22 +98,22 @@ TEST(LookUpPlugin, ReadsMapsOfOneAndThreeAxes) {
 }
 
 TEST(LookUpPlugin, GivesNaNForNaNAndNothingForNoRows) {
-  instance one(plugin_named("look_up"), sound_settings{}.view());
-  EXPECT_TRUE(std::isnan(run(one, {{nan}, {20}})[0][0]));
-  EXPECT_TRUE(run(one, {{}, {}})[0].empty());
+  instance plugin(plugin_named("look_up"), sound_settings{}.view());
+  EXPECT_TRUE(std::isnan(run(plugin, {{nan}, {20}})[0][0]));
+  EXPECT_TRUE(run(plugin, {{}, {}})[0].empty());
 }
 
 TEST(LookUpPlugin, KeepsNothingOfTheSettings) {
   std::vector<double> values(fuel_mg.values().begin(), fuel_mg.values().end());
   sound_settings given;
   given.maps = {{"map", surface.data(), 2, values.data(), 9}};
-  instance one(plugin_named("look_up"), given.view());
+  instance plugin(plugin_named("look_up"), given.view());
   values.assign(9, nan);
-  EXPECT_EQ(run(one, {{4000}, {20}})[0][0], 18);
+  EXPECT_EQ(run(plugin, {{4000}, {20}})[0][0], 18);
 }
 
 TEST(StagePlugin, GivesWhatTheLibraryGivesAndForgetsOnReset) {
-  instance one(plugin_named("stage"), sound_settings{}.view());
+  instance plugin(plugin_named("stage"), sound_settings{}.view());
   // The mass swings about the point where the secondary bank comes in, so what was before matters.
   const std::vector<double> mass_mg{6, 30, 25, 27, 24, 26, 44, 90, nan, -1};
   const std::size_t rows = mass_mg.size();
@@ -122,10 +122,10 @@ TEST(StagePlugin, GivesWhatTheLibraryGivesAndForgetsOnReset) {
                       std::vector<double>(rows, 6500),
                       {13, 13.5, 14, 14, 14, 14, 12, 8, 14, 14},
                       mass_mg};
-  EXPECT_EQ(one.inputs(), (std::vector<std::string>{"rpm", "throttle_pct", "rpm", "battery_v", "mass_mg"}));
-  const auto first = run(one, given), second = run(one, given);
-  one.reset();
-  const auto again = run(one, given);
+  EXPECT_EQ(plugin.inputs(), (std::vector<std::string>{"rpm", "throttle_pct", "rpm", "battery_v", "mass_mg"}));
+  const auto first = run(plugin, given), second = run(plugin, given);
+  plugin.reset();
+  const auto again = run(plugin, given);
   EXPECT_EQ(again, first);
 
   auto before = fettle::bank_mode::none;
@@ -145,10 +145,10 @@ TEST(StagePlugin, GivesWhatTheLibraryGivesAndForgetsOnReset) {
 }
 
 TEST(TrimPlugin, GivesWhatTheLibraryGives) {
-  instance one(plugin_named("trim"), sound_settings{}.view());
-  EXPECT_EQ(one.outputs(), (std::vector<std::string>{"mass_1_mg", "mass_2_mg"}));
+  instance plugin(plugin_named("trim"), sound_settings{}.view());
+  EXPECT_EQ(plugin.outputs(), (std::vector<std::string>{"mass_1_mg", "mass_2_mg"}));
   const std::vector<double> mass_mg{6, 14.5, 31, 44, 10, 20};
-  const auto out = run(one, {points[0], points[1], mass_mg});
+  const auto out = run(plugin, {points[0], points[1], mass_mg});
   for (std::size_t i = 0; i < mass_mg.size(); ++i) {
     EXPECT_EQ(out[0][i], mass_mg[i] * fettle::interpolate(correction, points[0][i], points[1][i]));
     EXPECT_EQ(out[1][i], mass_mg[i] * fettle::interpolate(share, points[0][i], points[1][i]));
@@ -158,7 +158,7 @@ TEST(TrimPlugin, GivesWhatTheLibraryGives) {
 /// The plugin's own words when it does not take settings.
 [[nodiscard]] std::string refusal_of(const std::string& plugin, const sound_settings& given) {
   try {
-    instance one(plugin_named(plugin), given.view());
+    instance unused(plugin_named(plugin), given.view());
   } catch (const fettle::error& problem) {
     return problem.what();
   }

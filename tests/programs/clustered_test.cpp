@@ -76,11 +76,11 @@ TEST(ClusteredFit, OfTwoGroupsIsWelchsTest) {
   }
   const clustered_fit fit(x, y, each, Eigen::MatrixXd::Zero(2, 2));
   const estimate difference = fit(Eigen::Vector2d(-1, 1));
-  const auto variance = [](const std::vector<double>& of) {
+  const auto variance = [](const std::vector<double>& sample) {
     double mean = 0, squares = 0;
-    for (const double value : of) mean += value / static_cast<double>(of.size());
-    for (const double value : of) squares += (value - mean) * (value - mean);
-    return squares / static_cast<double>(of.size() - 1);
+    for (const double value : sample) mean += value / static_cast<double>(sample.size());
+    for (const double value : sample) squares += (value - mean) * (value - mean);
+    return squares / static_cast<double>(sample.size() - 1);
   };
   EXPECT_NEAR(difference.standard_error, std::sqrt(variance(first) / 3 + variance(second) / 5), 1e-12);
   EXPECT_NEAR(difference.freedom, std::pow(1.0 / 3 + 1.0 / 5, 2) / (1.0 / (9 * 2) + 1.0 / (25 * 4)), 1e-9);

@@ -81,14 +81,14 @@ TEST_F(ComparePulls, FindsWhatTheChangeDid) {
         run(COMPARE_PULLS_PROGRAM, (made_ / (std::string(name) + "_session.json")).string() + " --out " + out.string(),
             made_);
     ASSERT_EQ(code, 0) << errors;
-    const json found = json::parse(text_of(out / "summary.json"));
-    EXPECT_TRUE(holds(found["gain_pct"], truth["gain_pct"])) << name << found["gain_pct"];
+    const json summary = json::parse(text_of(out / "summary.json"));
+    EXPECT_TRUE(holds(summary["gain_pct"], truth["gain_pct"])) << name << summary["gain_pct"];
     EXPECT_TRUE(fs::exists(out / "report.html") && fs::exists(out / "torque.csv"));
     EXPECT_NE(text_of(made_ / "said.txt").find("only on a closed course"), std::string::npos);
     if (std::string(name) == "dyno") continue;
-    EXPECT_TRUE(holds(found["engine_before_kgm2"], truth["engine_before_kgm2"])) << found["engine_before_kgm2"];
-    EXPECT_TRUE(holds(found["engine_after_kgm2"], truth["engine_after_kgm2"])) << found["engine_after_kgm2"];
-    EXPECT_TRUE(holds(found["road_load"]["C_Ns2_per_m2"], truth["road_load"]["C_Ns2_per_m2"]));
+    EXPECT_TRUE(holds(summary["engine_before_kgm2"], truth["engine_before_kgm2"])) << summary["engine_before_kgm2"];
+    EXPECT_TRUE(holds(summary["engine_after_kgm2"], truth["engine_after_kgm2"])) << summary["engine_after_kgm2"];
+    EXPECT_TRUE(holds(summary["road_load"]["C_Ns2_per_m2"], truth["road_load"]["C_Ns2_per_m2"]));
   }
 }
 
@@ -206,8 +206,8 @@ TEST_F(ComparePulls, FillsGapsOfTheEngineSpeed) {
   const auto [code, errors] =
       run(COMPARE_PULLS_PROGRAM, (made_ / "sparse.json").string() + " --out " + out.string(), made_);
   ASSERT_EQ(code, 0) << errors;
-  const json found = json::parse(text_of(out / "summary.json"));
-  EXPECT_TRUE(holds(found["gain_pct"], session("truth/car.json")["gain_pct"])) << found["gain_pct"];
+  const json summary = json::parse(text_of(out / "summary.json"));
+  EXPECT_TRUE(holds(summary["gain_pct"], session("truth/car.json")["gain_pct"])) << summary["gain_pct"];
 }
 
 /// Two pulls before and two after, in the air given.
@@ -222,22 +222,22 @@ std::vector<compare_pulls::pull> pulls_in(const compare_pulls::pull_air& before,
 
 // Humidity or air in some pulls only: a correction of those alone would be taken for a gain, or a loss, of 2 to 4 %.
 TEST(CorrectForAir, TreatsAllPullsAlike) {
-  const compare_pulls::settings asked;
+  const compare_pulls::settings settings;
   const compare_pulls::pull_air dry{.kpa = 98, .degc = 20}, humid{98, 20, 95}, none;
   auto half = pulls_in(humid, dry);
-  const auto cautions = correct_for_air(asked, half);
+  const auto cautions = correct_for_air(settings, half);
   ASSERT_EQ(cautions.size(), 1U);
   EXPECT_EQ(cautions[0].find("Only 2 of 4 pulls have humidity_pct, so humidity is left out"), 0U) << cautions[0];
   for (const auto& p : half) EXPECT_DOUBLE_EQ(p.air_factor, fettle::iso_1585_factor<double>({98, 20}));
   auto all = pulls_in(humid, humid);
-  EXPECT_TRUE(correct_for_air(asked, all).empty());
+  EXPECT_TRUE(correct_for_air(settings, all).empty());
   EXPECT_GT(all[0].air_factor, half[0].air_factor * 1.02);
   auto bare = pulls_in(none, none);
-  EXPECT_EQ(correct_for_air(asked, bare).size(), 1U);
+  EXPECT_EQ(correct_for_air(settings, bare).size(), 1U);
   EXPECT_EQ(bare[0].air_factor, 1);
   auto mixed = pulls_in(dry, none);
   try {
-    (void)correct_for_air(asked, mixed);
+    (void)correct_for_air(settings, mixed);
     FAIL() << "mixed";
   } catch (const fettle::error& problem) {
     EXPECT_EQ(std::string(problem.what()).find("pull 2: has no air_kPa, but pull 0 has; expected it in all"), 0U);
@@ -269,10 +269,10 @@ TEST_F(PlanShifts, WritesMapsThatReadBackAndKeepsTheGuard) {
   const auto [code, errors] =
       run(PLAN_SHIFTS_PROGRAM, (made_ / "shift_session.json").string() + " --out " + out.string(), made_);
   ASSERT_EQ(code, 0) << errors;
-  const json found = json::parse(text_of(out / "summary.json"));
-  EXPECT_EQ(found["up"].size(), 5U);
-  for (const auto& up : found["up"]) EXPECT_LT(up["rpm_after"], up["rpm"]);
-  EXPECT_GT(found["blips"]["in_time"], 20);
+  const json summary = json::parse(text_of(out / "summary.json"));
+  EXPECT_EQ(summary["up"].size(), 5U);
+  for (const auto& up : summary["up"]) EXPECT_LT(up["rpm_after"], up["rpm"]);
+  EXPECT_GT(summary["blips"]["in_time"], 20);
   const json guard = session("shift_session.json")["blip"]["throttle_guard"];
   const auto map = fettle::read_map_csv(out / "blip_throttle_pct.csv", fettle::empty_cells::are_holes);
   ASSERT_EQ(map.axis_names, (std::vector<std::string>{"gear", "rpm"}));

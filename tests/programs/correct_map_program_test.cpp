@@ -436,9 +436,9 @@ TEST_F(CorrectMapProgram, NamesWhatALogOfOnePointCannotTell) {
   });
   ASSERT_EQ(run(), 0) << said();
   const json summary = json::parse(bytes(at("out/summary.json")));
-  for (const auto& one : summary["parameters"])
-    EXPECT_NE(said().find(one["name"].get<std::string>() + " could not be identified"), std::string::npos)
-        << one << said();
+  for (const auto& parameter : summary["parameters"])
+    EXPECT_NE(said().find(parameter["name"].get<std::string>() + " could not be identified"), std::string::npos)
+        << parameter << said();
   EXPECT_NE(said().find("to identify it, "), std::string::npos);
   std::size_t driven = 0;
   for (const char* state : {"corrected", "safe_part", "left_alone"}) driven += summary["cells"][state].size();

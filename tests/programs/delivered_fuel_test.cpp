@@ -95,10 +95,10 @@ class invented {
       now.map_mg = read(loaded, now);
       change(now);
       const double density = now.air_kpa / 100 * 298.15 / (273.15 + now.air_degc);
-      const double asked = now.map_mg * density * now.controller_factor / now.target * (1 + now.loop_pct / 100);
+      const double commanded_mg = now.map_mg * density * now.controller_factor / now.target * (1 + now.loop_pct / 100);
       const double need = read(base, now) * read(correction, now) * density * now.need_factor;
-      const std::array<double, 4> pulses = each_cylinder(asked, i);
-      double delivered = asked;
+      const std::array<double, 4> pulses = each_cylinder(commanded_mg, i);
+      double delivered = commanded_mg;
       if (logs_each_cylinder) delivered = 0;
       for (const double pulse_ms : pulses)
         if (logs_each_cylinder && pulse_ms > dead_ms) delivered += flow_mg_ms * (pulse_ms - dead_ms) / 4;
@@ -106,7 +106,7 @@ class invented {
       std::vector<double> row{
           now.time_s,  now.rpm,     now.throttle_pct, now.target, need / (delivered * now.flow_factor) * noise,
           now.air_kpa, now.air_degc};
-      if (logs_pulses && !logs_each_cylinder) row.push_back(asked / flow_mg_ms + dead_ms);
+      if (logs_pulses && !logs_each_cylinder) row.push_back(commanded_mg / flow_mg_ms + dead_ms);
       if (logs_loop) row.push_back(now.loop_pct);
       if (logs_factor) row.push_back(now.controller_factor);
       if (logs_manifold) row.push_back(now.manifold_kpa);
@@ -167,123 +167,123 @@ void close_loop(moment& now) {
 }
 
 TEST(ClosedLoop, IsSeenThroughPulses) {
-  invented one("closed_loop");
-  one.change = close_loop;
-  one.drive(base);
-  one.session["closed_loop"] = true;
-  one.expect_right(corrected);
-  one.session.erase("closed_loop");
-  one.expect_refusal("closed_loop");
+  invented car("closed_loop");
+  car.change = close_loop;
+  car.drive(base);
+  car.session["closed_loop"] = true;
+  car.expect_right(corrected);
+  car.session.erase("closed_loop");
+  car.expect_refusal("closed_loop");
 }
 
 TEST(ClosedLoop, IsSeenThroughItsLoggedTrimWithoutPulses) {
-  invented one("closed_loop_trim");
-  one.change = close_loop;
-  one.logs_loop = true;
-  one.logs_pulses = false;
-  one.session["banks"][0].erase("pulse_column");
-  one.drive(base);
-  one.expect_right(corrected);
+  invented car("closed_loop_trim");
+  car.change = close_loop;
+  car.logs_loop = true;
+  car.logs_pulses = false;
+  car.session["banks"][0].erase("pulse_column");
+  car.drive(base);
+  car.expect_right(corrected);
 }
 
 TEST(ClosedLoop, ThatNothingTellsOfIsRefused) {
-  invented one("closed_loop_silent");
-  one.change = close_loop;
-  one.logs_pulses = false;
-  one.session["banks"][0].erase("pulse_column");
-  one.drive(base);
-  one.expect_refusal("pulses are not logged");
+  invented car("closed_loop_silent");
+  car.change = close_loop;
+  car.logs_pulses = false;
+  car.session["banks"][0].erase("pulse_column");
+  car.drive(base);
+  car.expect_refusal("pulses are not logged");
 }
 
 TEST(PulsesOfEachCylinder, CountEachWithItsDeadTime) {
-  invented one("each_cylinder");
-  one.logs_each_cylinder = true;
-  one.session["closed_loop"] = false;
-  one.session["banks"][0].erase("pulse_column");
-  one.session["banks"][0]["pulse_columns"] = {"pulse_1_ms", "pulse_2_ms", "pulse_3_ms", "pulse_4_ms"};
-  one.drive(base);
-  one.expect_right(corrected);
+  invented car("each_cylinder");
+  car.logs_each_cylinder = true;
+  car.session["closed_loop"] = false;
+  car.session["banks"][0].erase("pulse_column");
+  car.session["banks"][0]["pulse_columns"] = {"pulse_1_ms", "pulse_2_ms", "pulse_3_ms", "pulse_4_ms"};
+  car.drive(base);
+  car.expect_right(corrected);
 }
 
 TEST(TwoMaps, AreEachAskedForWhatTheyGave) {
   for (const bool pulses : {true, false}) {
-    invented one("two_maps");
-    one.logs_pulses = pulses;
-    if (!pulses) one.session["banks"][0].erase("pulse_column");
-    one.session["closed_loop"] = false;
-    one.drive(base);
-    one.change = [](moment& now) { now.controller_factor = 1.02; };
-    one.drive(other, "second.csv", 2);
-    one.session["logs"].push_back({{"file", "second.csv"}, {"map", {{"file", "other.csv"}, {"factor", 1.02}}}});
-    one.expect_right(corrected);
+    invented car("two_maps");
+    car.logs_pulses = pulses;
+    if (!pulses) car.session["banks"][0].erase("pulse_column");
+    car.session["closed_loop"] = false;
+    car.drive(base);
+    car.change = [](moment& now) { now.controller_factor = 1.02; };
+    car.drive(other, "second.csv", 2);
+    car.session["logs"].push_back({{"file", "second.csv"}, {"map", {{"file", "other.csv"}, {"factor", 1.02}}}});
+    car.expect_right(corrected);
   }
 }
 
 TEST(TwoMaps, AreRefusedWhereTheSessionNamesOne) {
-  invented one("two_maps_unsaid");
-  one.session["closed_loop"] = false;
-  one.drive(other);
-  one.expect_refusal("another map was loaded");
+  invented car("two_maps_unsaid");
+  car.session["closed_loop"] = false;
+  car.drive(other);
+  car.expect_refusal("another map was loaded");
 }
 
 // A regulator that does not follow the manifold: at 40 kPa the drop is 360 kPa, and the injectors give 9.5 % more than the
 // controller thinks. Its map has that in it already.
 TEST(ManifoldVacuum, LeavesCellsAloneThatWereRight) {
   for (const bool says_so : {true, false}) {
-    invented one("vacuum");
-    one.logs_manifold = true;
-    one.change = [](moment& now) {
+    invented car("vacuum");
+    car.logs_manifold = true;
+    car.change = [](moment& now) {
       now.manifold_kpa = 38 + 0.6 * now.throttle_pct;
       now.flow_factor = std::sqrt((rail_kpa + now.air_kpa - now.manifold_kpa) / rail_kpa);
       now.need_factor = now.flow_factor;  // as a map made on this engine allows for it
     };
-    one.session["closed_loop"] = false;
+    car.session["closed_loop"] = false;
     if (says_so) {
-      one.session["fuel"]["rail"] = {{"reading", "gauge"}, {"kPa", rail_kpa}};
-      one.session["banks"][0]["reference_kPa"] = rail_kpa;
+      car.session["fuel"]["rail"] = {{"reading", "gauge"}, {"kPa", rail_kpa}};
+      car.session["banks"][0]["reference_kPa"] = rail_kpa;
     }
-    one.drive(base);
-    one.expect_right(corrected);
+    car.drive(base);
+    car.expect_right(corrected);
   }
 }
 
 // The controller allows for temperature by 0.25 % a kelvin, which is what this engine wants.
 TEST(TemperatureFactor, IsTheControllersAndStaysOutOfTheMap) {
   for (const bool logged : {true, false}) {
-    invented one("temperature_factor");
-    one.logs_factor = logged;
-    one.change = [](moment& now) {
+    invented car("temperature_factor");
+    car.logs_factor = logged;
+    car.change = [](moment& now) {
       now.air_degc = 20 + 0.3 * now.time_s;
       now.controller_factor = now.need_factor =
           (1 + 0.0025 * (25 - now.air_degc)) * (273.15 + now.air_degc) / 298.15 * 0.99;
     };
-    one.session["closed_loop"] = false;
-    one.drive(base);
-    one.expect_right(corrected);
+    car.session["closed_loop"] = false;
+    car.drive(base);
+    car.expect_right(corrected);
   }
 }
 
 TEST(TemperatureExponent, DescribesAControllerThatCorrectsForLess) {
-  invented one("temperature_exponent");
-  one.logs_pulses = false;
-  one.session["banks"][0].erase("pulse_column");
-  one.change = [](moment& now) {
+  invented car("temperature_exponent");
+  car.logs_pulses = false;
+  car.session["banks"][0].erase("pulse_column");
+  car.change = [](moment& now) {
     now.air_degc = 20 + 0.3 * now.time_s;
     now.controller_factor = now.need_factor = std::sqrt((273.15 + now.air_degc) / 298.15);
   };
-  one.session["closed_loop"] = false;
-  one.session["map"]["temperature_exponent"] = 0.5;
-  one.drive(base);
-  one.expect_right(corrected);
+  car.session["closed_loop"] = false;
+  car.session["map"]["temperature_exponent"] = 0.5;
+  car.drive(base);
+  car.expect_right(corrected);
 }
 
 TEST(DeadTime, ThatTheSessionHasWrongIsNamedAndStaysOutOfTheMap) {
-  invented one("dead_time");
-  one.session["closed_loop"] = false;
-  one.session["banks"][0]["dead_time_ms"] = dead_ms + 0.06;
-  one.drive(base);
-  one.expect_right(corrected);
-  EXPECT_NE(one.correct().said.find("likely cause: the dead time, or pulses_per_cycle"), std::string::npos);
+  invented car("dead_time");
+  car.session["closed_loop"] = false;
+  car.session["banks"][0]["dead_time_ms"] = dead_ms + 0.06;
+  car.drive(base);
+  car.expect_right(corrected);
+  EXPECT_NE(car.correct().said.find("likely cause: the dead time, or pulses_per_cycle"), std::string::npos);
 }
 
 /// The session in examples/README.md that stands there as a template.
@@ -346,14 +346,14 @@ TEST(SessionTemplate, OfSpeedDensityLeadsToTheRightMap) {
 }
 
 TEST(Target, MayBeAColumnANumberOrAMapAndIsAskedFor) {
-  invented one("target");
-  one.session["closed_loop"] = false;
-  one.logs_target = false;
-  one.drive(base);
-  one.expect_refusal("in one of three ways");
+  invented car("target");
+  car.session["closed_loop"] = false;
+  car.logs_target = false;
+  car.drive(base);
+  car.expect_refusal("in one of three ways");
   for (const char* target : {"1.0", R"({"file": "target.csv"})"}) {
-    one.session["lambda_target"] = json::parse(target);
-    one.expect_right(corrected);
+    car.session["lambda_target"] = json::parse(target);
+    car.expect_right(corrected);
   }
 }
 

@@ -66,14 +66,14 @@ TEST(PathSeenFrom, RefusesWhatASessionFileCannotHold) {
 
 // A bad sensor among good ones: all readings together look sound, its own do not.
 TEST(JudgeScatter, LooksAtEverySensor) {
-  session::session of;
-  of.sensors.resize(3);
-  of.sensors[1].name = "pipe 2";
-  of.sensors[2].name = "pipe 3";
-  fettle::identification found;
-  found.scatter = {{0.006, 0}, {0.2, 0.3}, {0.03, 0}};
-  found.noise = 0.01;
-  const auto said = session::judge_scatter(of, found);
+  session::session session;
+  session.sensors.resize(3);
+  session.sensors[1].name = "pipe 2";
+  session.sensors[2].name = "pipe 3";
+  fettle::identification identified;
+  identified.scatter = {{0.006, 0}, {0.2, 0.3}, {0.03, 0}};
+  identified.noise = 0.01;
+  const auto said = session::judge_scatter(session, identified);
   ASSERT_EQ(said.objections.size(), 1U);
   EXPECT_EQ(said.objections[0].find("the readings of sensor pipe 2 scatter by 20.0 %"), 0U) << said.objections[0];
   ASSERT_EQ(said.remarks.size(), 1U);
@@ -108,10 +108,10 @@ TEST(ReadSessionRefuses, AMisspeltNameAndSaysWhichWasMeant) {
 TEST(WantedChannelsRefuse, AMisspeltColumnAndSayWhichWasMeant) {
   for (const auto& [misspelt, meant] :
        {std::pair{"battery_V", "battery_v"}, {"batery_v", "battery_v"}, {"air_kpa", "air_kPa"}}) {
-    session::session of;
-    of.columns = {{.name = misspelt, .file_name = "Battery"}};
+    session::session session;
+    session.columns = {{.name = misspelt, .file_name = "Battery"}};
     const scratch::folder here;
-    const std::string problem = scratch::refusal_in(here, [&] { (void)session::wanted_channels(of, {}); });
+    const std::string problem = scratch::refusal_in(here, [&] { (void)session::wanted_channels(session, {}); });
     EXPECT_NE(problem.find("/columns has \"" + std::string(misspelt) + "\""), std::string::npos) << problem;
     EXPECT_TRUE(problem.ends_with("; did you mean \"" + std::string(meant) + "\"?")) << problem;
   }

@@ -38,9 +38,10 @@ bool contains(std::string_view text, std::string_view part) {
 }
 
 std::size_t count(std::string_view text, std::string_view part) {
-  std::size_t found = 0;
-  for (std::size_t at = text.find(part); at != std::string_view::npos; at = text.find(part, at + part.size())) ++found;
-  return found;
+  std::size_t occurrences = 0;
+  for (std::size_t at = text.find(part); at != std::string_view::npos; at = text.find(part, at + part.size()))
+    ++occurrences;
+  return occurrences;
 }
 
 std::vector<std::string> matches(const std::string& text, const std::string& expression) {
@@ -288,9 +289,9 @@ TEST(ReportMapTable, ACellThatMustNotBeOverlookedIsOutlinedAndSaysMoreBelow) {
 }
 
 TEST(ReportMapTable, RankOneHasOneColumnHeadedByTheUnit) {
-  const std::vector<double> rpm{1000, 2000}, one{0}, values{1, 2};
+  const std::vector<double> rpm{1000, 2000}, column{0}, values{1, 2};
   const std::string text = html(map_table{
-      .caption = "c", .rows = {"speed in rpm", rpm}, .columns = {"", one}, .values = values, .unit = "mg & g"});
+      .caption = "c", .rows = {"speed in rpm", rpm}, .columns = {"", column}, .values = values, .unit = "mg & g"});
   EXPECT_EQ(matches(text, "<th scope=\"col\">([^<]*)"), (std::vector<std::string>{"mg &amp; g"}));
 }
 
@@ -472,8 +473,8 @@ TEST(ReportGnuplot, LabelsAreNeverCommands) {
 
 TEST(ReportGnuplot, EveryKindOfChartIsDrawnFromFewFromEqualAndFromNoValues) {
   if (!fettle::system::find_program("gnuplot")) GTEST_SKIP() << "gnuplot is not installed";
-  const std::vector<double> none, one{1}, zeros{0, 0}, holes{nan, nan}, places{1, 2};
-  for (const auto* values : {&none, &one, &zeros, &holes}) {
+  const std::vector<double> none, single{1}, zeros{0, 0}, holes{nan, nan}, places{1, 2};
+  for (const auto* values : {&none, &single, &zeros, &holes}) {
     const std::vector<double>& v = *values;
     const std::vector<double> x(places.begin(), places.begin() + static_cast<std::ptrdiff_t>(v.size()));
     for (const auto style : {drawn_as::line, drawn_as::dots, drawn_as::line_and_points})
@@ -483,7 +484,7 @@ TEST(ReportGnuplot, EveryKindOfChartIsDrawnFromFewFromEqualAndFromNoValues) {
       EXPECT_TRUE(
           draw(interval_chart{.x_label = "x", .y_label = "y", .x = x, .series = {{"s", v, v, v}}, .style = style})
               .has_value());
-    EXPECT_TRUE(draw(surface_chart{"x", "y", "z", {{"s", x, one, v}}}).has_value());
+    EXPECT_TRUE(draw(surface_chart{"x", "y", "z", {{"s", x, single, v}}}).has_value());
   }
   EXPECT_TRUE(draw(surface_chart{}).has_value());
 }
@@ -666,9 +667,9 @@ TEST(ReportProgress, EveryFractionAndLabelFitsOneLine) {
 
 TEST(ReportProgress, ServesAsTheProgressOfALogReader) {
   watched_progress p;
-  const fettle::read_progress told = p.shown->under("reading");
+  const fettle::read_progress report = p.shown->under("reading");
   p.now_s = 101;
-  told(1);
+  report(1);
   EXPECT_TRUE(contains(p.text(), "100 % reading"));
 }
 

@@ -35,10 +35,10 @@ struct staged_engine {
   explicit staged_engine(std::uint64_t seed) : truth{virtual_engine::engine::from_seed(seed)} {}
 
   [[nodiscard]] static staging_maps planned(const virtual_engine::engine& e, std::uint64_t seed, double wanted_share) {
-    const auto of = virtual_session::of_engine(e);
+    const auto session = virtual_session::of_engine(e);
     auto demand = virtual_session::as_file(virtual_engine::base_fuel_map(e, seed));
-    for (double& mg : demand.table.values()) mg /= of.staging.richest_lambda;
-    return plan_staging(of, demand, e.bank, wanted_share, "test");
+    for (double& mg : demand.table.values()) mg /= session.staging.richest_lambda;
+    return plan_staging(session, demand, e.bank, wanted_share, "test");
   }
   virtual_engine::engine truth;
 };
@@ -153,18 +153,18 @@ INSTANTIATE_TEST_SUITE_P(Seeds, Staging, testing::Values(1, 2, 5, 7));
 /// The plan for an engine, as the program judges it before it drives.
 outcome planned_outcome(double flow_factor, const session::staging_settings& settings) {
   const auto e = virtual_engine::engine::from_seed(7);
-  auto of = virtual_session::of_engine(e);
-  of.staging = settings;
-  of.goal = session::power_goal{.power_kw = 200};
+  auto session = virtual_session::of_engine(e);
+  session.staging = settings;
+  session.goal = session::power_goal{.power_kw = 200};
   bank_pair banks = e.bank;
   for (std::size_t b = 0; b < 2; ++b) {
-    of.banks[b].flow_mg_ms *= flow_factor;
+    session.banks[b].flow_mg_ms *= flow_factor;
     banks[b].flow_mg_ms *= flow_factor;
   }
   auto demand = virtual_session::as_file(virtual_engine::base_fuel_map(e, 7));
   for (double& mg : demand.table.values()) mg /= settings.richest_lambda;
-  const auto planned = plan_staging(of, demand, banks, settings.wanted_share, "test");
-  outcome result{.session = of, .seed = 7, .banks = banks, .planned = planned, .least = planned};
+  const auto planned = plan_staging(session, demand, banks, settings.wanted_share, "test");
+  outcome result{.session = session, .seed = 7, .banks = banks, .planned = planned, .least = planned};
   result.objections = objections_to(result);
   return result;
 }
@@ -260,11 +260,11 @@ TEST(StagingPulls, IntervalIsStudents) {
   EXPECT_NEAR(statistics::student_t(0.975, 10), 2.228, 0.5e-3);
   EXPECT_NEAR(statistics::student_t(0.8, 10), 0.879, 0.5e-3);
   // By hand: means 3 and 1, both variances 1, three readings each: half width t(0.975, 4) sqrt(2/3), t = 2.776.
-  const auto found = compare({2, 3, 4}, {0, 1, 2});
-  EXPECT_DOUBLE_EQ(found.difference(), 2);
-  EXPECT_DOUBLE_EQ(found.scatter, 1);
-  EXPECT_NEAR(found.half_width, 2.776 * std::sqrt(2.0 / 3), 0.5e-3);
-  EXPECT_FALSE(found.is_shown());
+  const auto comparison = compare({2, 3, 4}, {0, 1, 2});
+  EXPECT_DOUBLE_EQ(comparison.difference(), 2);
+  EXPECT_DOUBLE_EQ(comparison.scatter, 1);
+  EXPECT_NEAR(comparison.half_width, 2.776 * std::sqrt(2.0 / 3), 0.5e-3);
+  EXPECT_FALSE(comparison.is_shown());
 }
 
 TEST(StagingPulls, NeededPullsShowTheGainFourTimesInFive) {
@@ -291,10 +291,13 @@ TEST(StagingPulls, IntervalsHoldTheTrueGain) {
   for (const std::uint64_t seed : {1U, 2U, 3U, 4U, 5U, 6U, 7U, 8U}) {
     const auto e = virtual_engine::engine::from_seed(seed);
     const auto with = staged_engine::planned(e, seed, 0.5), without = staged_engine::planned(e, seed, 0);
-    const auto found = compare_power(e, e.bank, {with.plan(), without.plan()}, seed, 6, 0.01, [](double) {});
-    covered += std::abs(found.overall.difference() - found.overall_true_difference) <= found.overall.half_width ? 1 : 0;
+    const auto comparison = compare_power(e, e.bank, {with.plan(), without.plan()}, seed, 6, 0.01, [](double) {});
+    covered +=
+        std::abs(comparison.overall.difference() - comparison.overall_true_difference) <= comparison.overall.half_width
+            ? 1
+            : 0;
     ++all;
-    EXPECT_GT(found.overall_true_difference, 0);
+    EXPECT_GT(comparison.overall_true_difference, 0);
   }
   EXPECT_GE(covered, all - 2);  // each with 95 %
 }

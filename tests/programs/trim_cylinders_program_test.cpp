@@ -90,10 +90,10 @@ TEST_F(TrimCylindersProgram, FindsTheTrimsOfTheDemo) {
 
   std::size_t results = 0;  // none of them may be the map of a session whose results go there
   for (const auto& result : fs::directory_iterator(out)) {
-    auto of = session();
-    of["map"]["file"] = result.path().string();
+    auto own_session = session();
+    own_session["map"]["file"] = result.path().string();
     const std::string before = bytes(result.path());
-    std::ofstream(folder() / "own.json") << of;
+    std::ofstream(folder() / "own.json") << own_session;
     EXPECT_EQ(run(TRIM_CYLINDERS_PROGRAM, (folder() / "own.json").string() + " --out " + out.string()), 2);
     EXPECT_NE(said().find(result.path().string() + ": is read here"), std::string::npos) << said();
     EXPECT_EQ(bytes(result.path()), before);
@@ -153,7 +153,7 @@ double spread_between_cylinders(const fs::path& folder) {
     for (std::size_t band = 0; band < 10; ++band) {
       if (rows[band] < 100) continue;
       const double mean = std::accumulate(sum[band].begin(), sum[band].end(), 0.0) / 5;
-      for (const double one : sum[band]) variance += rows[band] * std::pow(one / mean - 1, 2) / 5;
+      for (const double cylinder_sum : sum[band]) variance += rows[band] * std::pow(cylinder_sum / mean - 1, 2) / 5;
       all_rows += rows[band];
     }
   }
@@ -210,8 +210,8 @@ TEST_F(TrimCylindersProgram, PlansTheRotation) {
 
 TEST_F(TrimCylindersProgram, RefusesBadAssignmentsByName) {
   const auto expect = [](const std::string& text, const std::string& words) {
-    const std::string found = refusal(text);
-    EXPECT_NE(found.find(words), std::string::npos) << found;
+    const std::string message = refusal(text);
+    EXPECT_NE(message.find(words), std::string::npos) << message;
   };
   auto changed = session();
   changed["logs"][0]["assignment"]["pipe 3"] = 6;

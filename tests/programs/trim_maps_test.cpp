@@ -78,19 +78,19 @@ struct driven {
 
 TEST_F(TrimMaps, ThatWereLoadedDoNotShowInReadingsForOthers) {
   const driven run;
-  session::session of = virtual_session::of_engine(run.engine);
-  virtual_session::add_pipe_sensors(of, run.engine);
+  session::session session = virtual_session::of_engine(run.engine);
+  virtual_session::add_pipe_sensors(session, run.engine);
   const auto base = virtual_session::as_file(virtual_engine::base_fuel_map(run.engine, 3));
-  const auto plain = session::make_recording(of, base, run.log(false), "plain").log;
+  const auto plain = session::make_recording(session, base, run.log(false), "plain").log;
   for (std::size_t i = 0; i < 5; ++i)
-    of.loaded_trim_paths.push_back(
+    session.loaded_trim_paths.push_back(
         write("trim_" + std::to_string(i) + ".csv",
               "rpm,trim\n1000," + std::to_string(run.low[i]) + "\n9000," + std::to_string(run.high[i]) + "\n"));
   const auto trimmed_log = run.log(true);
-  const auto referred = session::make_recording(of, base, trimmed_log, "trimmed").log;
+  const auto referred = session::make_recording(session, base, trimmed_log, "trimmed").log;
   for (std::size_t s = 1; s <= 5; ++s) {
     double squares = 0, squares_as_read = 0, count = 0;
-    const auto& as_read = *trimmed_log.find(of.sensors[s].column);
+    const auto& as_read = *trimmed_log.find(session.sensors[s].column);
     for (std::size_t i = 500; i < plain.rows(); ++i) {
       const double lambda = plain.sensors[s].lambda[i];
       if (!(lambda > 0.7 && lambda < 1.2)) continue;
@@ -105,16 +105,16 @@ TEST_F(TrimMaps, ThatWereLoadedDoNotShowInReadingsForOthers) {
 
 TEST_F(TrimMaps, OfWhichTheMeanIsFuelAreNotTakenForAnErrorOfTheMap) {
   const driven run;
-  session::session of = virtual_session::of_engine(run.engine);
+  session::session session = virtual_session::of_engine(run.engine);
   const auto base = virtual_session::as_file(virtual_engine::base_fuel_map(run.engine, 3));
-  for (std::size_t i = 0; i < 5; ++i) of.loaded_trim_paths.push_back(write("rich.csv", "trim\n1.05\n"));
-  of.trims.map_paths = of.loaded_trim_paths;
+  for (std::size_t i = 0; i < 5; ++i) session.loaded_trim_paths.push_back(write("rich.csv", "trim\n1.05\n"));
+  session.trims.map_paths = session.loaded_trim_paths;
   virtual_engine::alpha_n_controller controller{run.engine, 3};
   for (std::size_t i = 0; i < 5; ++i)
     controller.trims.push_back(
         {.factor = *fettle::dynamic_table<double>::from({}, std::vector<double>{1.05}), .reads_throttle = {}});
   const auto log = virtual_engine::simulate(run.engine, controller, virtual_engine::stage_drive(3, 1)).log;
-  const auto recording = session::make_recording(of, base, log, "rich").log;
+  const auto recording = session::make_recording(session, base, log, "rich").log;
   std::vector<double> ratio;
   for (std::size_t i = 0; i < recording.rows(); ++i)
     if (recording.fuel_cut[i] == 0)

@@ -85,16 +85,16 @@ TEST(VirtualEnginePhysics, FilmSettlesToItsStatedValuesAtTheMiddleOfTheMap) {
 
 TEST(VirtualEnginePhysics, FilmThatVariesLosesNothing) {
   const wall_film film = with_physics(3, {"film"}).bank[1].film;
-  wall one{film, 1};
+  wall wall{film, 1};
   dice draw{1};
   double in = 0, out = 0;
   for (int i = 0; i < 5000; ++i) {
-    one.change(film.at(draw.uniform(0, 1), draw.uniform(1000, 9000)));
+    wall.change(film.at(draw.uniform(0, 1), draw.uniform(1000, 9000)));
     const double flow = draw.happens(0.2) ? 0 : draw.uniform(0, 5);
     in += flow;
-    out += one.step(flow);
+    out += wall.step(flow);
   }
-  EXPECT_NEAR(in, out + one.mass_mg(), 1e-9 * in);
+  EXPECT_NEAR(in, out + wall.mass_mg(), 1e-9 * in);
 }
 
 // Of a step of the fuel the film keeps its share of the moment: what arrives at once is 1 - share of the step.

@@ -17,10 +17,10 @@ namespace virtual_runs {
 using namespace virtual_engine;
 
 inline const std::vector<double>& column(const fettle::log_table& log, const char* name) {
-  const auto* found = log.find(name);
-  EXPECT_NE(found, nullptr) << name;
+  const auto* series = log.find(name);
+  EXPECT_NE(series, nullptr) << name;
   static const std::vector<double> none;
-  return found != nullptr ? *found : none;
+  return series != nullptr ? *series : none;
 }
 
 /// FNV-1a over the log in units of its last decimal.

@@ -48,14 +48,14 @@ TEST(GridEvidence, SummedByManyThreadsIsThatOfOneToTheLastBit) {
   std::vector<std::thread> team;
   for (std::size_t i = 0; i < threads; ++i)
     team.emplace_back([&, i] { add(parts[i], driven, i * samples / threads, (i + 1) * samples / threads); });
-  for (auto& one : team) one.join();
+  for (auto& thread : team) thread.join();
   for (std::size_t i = 1; i < threads; ++i) parts[0].merge(parts[i]);
 
-  const auto one = whole.to_evidence(), many = parts[0].to_evidence();
-  EXPECT_EQ(many.samples(), one.samples());
-  EXPECT_EQ(many.square(), one.square());
-  EXPECT_EQ(many.moment(), one.moment());
-  EXPECT_EQ(normal_matrix(many), normal_matrix(one));
+  const auto expected = whole.to_evidence(), merged = parts[0].to_evidence();
+  EXPECT_EQ(merged.samples(), expected.samples());
+  EXPECT_EQ(merged.square(), expected.square());
+  EXPECT_EQ(merged.moment(), expected.moment());
+  EXPECT_EQ(normal_matrix(merged), normal_matrix(expected));
 }
 
 }  // namespace

@@ -52,7 +52,7 @@ TEST(SharedMap, IsReadByManyThreadsAsByOne) {
   for (std::size_t i = 0; i < threads; ++i) alone[i] = read_all(map, walk(i));
   std::vector<std::thread> team;
   for (std::size_t i = 0; i < threads; ++i) team.emplace_back([&, i] { together[i] = read_all(map, walk(i)); });
-  for (auto& one : team) one.join();
+  for (auto& thread : team) thread.join();
   EXPECT_EQ(together, alone);
 }
 

@@ -26,7 +26,7 @@ const driving_library = made_once(async () => Library.open(await compiled_progra
 /** The C++ that a picture runs, as it stands in the repository. */
 function code(picture) {
   const text = inert("sources")[picture.source];
-  const headers = [...text.matchAll(/#include "(fettle\/[^"]+)"/g)].map((found) => `include/${found[1]}`);
+  const headers = [...text.matchAll(/#include "(fettle\/[^"]+)"/g)].map((match) => `include/${match[1]}`);
   return html("details", { class: "code" },
     html("summary", {}, `The code this picture runs: examples/laboratory/pictures/${picture.source}`),
     html("p", {}, `It calls ${headers.join(", ")}.`),

@@ -84,13 +84,13 @@ inline constexpr std::size_t collector_cylinders = 5;
   }
   try {
     // [estimate]
-    const auto found = fettle::estimate_cylinders(what, samples, speed_rpm);
+    const auto estimate = fettle::estimate_cylinders(what, samples, speed_rpm);
     // [/estimate]
     std::vector<double> lambda;
-    for (const double deviation : found.deviation)
-      lambda.push_back(fettle::lambda_from_phi(found.mean_phi + deviation));
+    for (const double deviation : estimate.deviation)
+      lambda.push_back(fettle::lambda_from_phi(estimate.mean_phi + deviation));
     answer["estimate"] = lambda;
-    answer["standard_error"] = *std::max_element(found.standard_error.begin(), found.standard_error.end());
+    answer["standard_error"] = *std::max_element(estimate.standard_error.begin(), estimate.standard_error.end());
   } catch (const fettle::error& refused) {
     answer["refusal"] = refused.what();
   }

@@ -25,9 +25,9 @@ namespace laboratory {
   const auto rows = (std::min)(drive.log.rows(), static_cast<std::size_t>(std::lround(6000 * minutes)));
 
   // [evidence]
-  const auto found = fettle::identify({drive.log.part(0, rows)}, drive.base,
-                                      session::make_dynamics(drive.session, session::path_trust::prior));
-  const auto seen = fettle::evidence_of(found);
+  const auto identified = fettle::identify({drive.log.part(0, rows)}, drive.base,
+                                           session::make_dynamics(drive.session, session::path_trust::prior));
+  const auto seen = fettle::evidence_of(identified);
   const auto decided = fettle::decide(seen, {.margin_errors = question.at("margin_errors").get<double>()});
   // [/evidence]
 
@@ -49,7 +49,7 @@ namespace laboratory {
   result["driven_rpm"] = rpm;
   result["driven_throttle_pct"] = throttle_pct;
   for (const auto state : report::cell_states) result["cells"][report::key_of(state)] = decided.cells(state).size();
-  result["rows"] = found.rejected[0][fettle::rejection::none];
+  result["rows"] = identified.rejected[0][fettle::rejection::none];
   return result;
 }
 

@@ -62,12 +62,12 @@ struct invented_drive {
 
 /// The drive that was asked for last: to drive takes longer than to answer.
 [[nodiscard]] inline const invented_drive& driven_once(std::uint64_t seed, double minutes, double factor) {
-  const std::tuple asked{seed, minutes, factor};
-  static std::tuple<std::uint64_t, double, double> last_asked;
+  const std::tuple key{seed, minutes, factor};
+  static std::tuple<std::uint64_t, double, double> last_key;
   static std::optional<invented_drive> last;
-  if (!last || last_asked != asked) {
+  if (!last || last_key != key) {
     last.emplace(driven(seed, minutes, factor));
-    last_asked = asked;
+    last_key = key;
   }
   return *last;
 }
@@ -104,7 +104,7 @@ struct invented_drive {
 /// Factors as percent more than 1.
 [[nodiscard]] inline std::vector<double> as_pct(std::span<const double> factors) {
   std::vector<double> result;
-  for (const double one : factors) result.push_back(100 * (one - 1));
+  for (const double factor : factors) result.push_back(100 * (factor - 1));
   return result;
 }
 

@@ -19,28 +19,28 @@ namespace laboratory {
 /// Drive, correct, load, drive again: a chain of passes, the last of which can be added to.
 class pass_chain {
  public:
-  /// @param asked  seed, richer_pct, leaner_pct, follows_plan.
-  explicit pass_chain(nlohmann::json asked)
-      : asked_(std::move(asked)), first_(driven(asked_.at("seed"), minutes, 1.15)), map_(first_.base) {
+  /// @param settings  seed, richer_pct, leaner_pct, follows_plan.
+  explicit pass_chain(nlohmann::json settings)
+      : settings_(std::move(settings)), first_(driven(settings_.at("seed"), minutes, 1.15)), map_(first_.base) {
     logs_.push_back(first_.log);
     passes_.push_back(error_of(first_, map_));
     passes_[0]["state"] = nlohmann::json::array();
   }
 
-  [[nodiscard]] const nlohmann::json& asked() const { return asked_; }
+  [[nodiscard]] const nlohmann::json& settings() const { return settings_; }
   [[nodiscard]] std::size_t passes() const { return passes_.size() - 1; }
 
   /// Drives with the map that is loaded, the first time excepted, and corrects it by all logs so far.
   void add() {
     if (passes() > 0) drive();
     // [pass]
-    const auto found =
+    const auto identified =
         fettle::identify(logs_, map_, session::make_dynamics(first_.session, session::path_trust::prior));
-    const auto seen = fettle::evidence_of(found);
-    const auto decided = fettle::decide(seen, {.richer = asked_.at("richer_pct").get<double>() / 100,
-                                               .leaner = asked_.at("leaner_pct").get<double>() / 100});
-    if (usage_.empty()) usage_ = fettle::usage_of(found.seconds);  // the first drive was an ordinary one
-    plan_ = fettle::drive_plan(map_, fettle::next_visits(map_, found.covariance, usage_, {.count = 30}));
+    const auto seen = fettle::evidence_of(identified);
+    const auto decided = fettle::decide(seen, {.richer = settings_.at("richer_pct").get<double>() / 100,
+                                               .leaner = settings_.at("leaner_pct").get<double>() / 100});
+    if (usage_.empty()) usage_ = fettle::usage_of(identified.seconds);  // the first drive was an ordinary one
+    plan_ = fettle::drive_plan(map_, fettle::next_visits(map_, identified.covariance, usage_, {.count = 30}));
     // [/pass]
     load(corrected(map_, decided.applied));
     nlohmann::json pass = error_of(first_, map_);
@@ -81,10 +81,10 @@ class pass_chain {
 
   void drive() {
     using namespace virtual_engine;
-    const std::uint64_t day = asked_.at("seed").get<std::uint64_t>() + 1000 * logs_.size();
+    const std::uint64_t day = settings_.at("seed").get<std::uint64_t>() + 1000 * logs_.size();
     std::vector<planned_leg> legs;
     for (const auto& leg : plan_) legs.push_back({{leg.from[0], leg.from[1]}, {leg.to[0], leg.to[1]}});
-    const bool follows_plan = asked_.at("follows_plan").get<bool>() && !legs.empty();
+    const bool follows_plan = settings_.at("follows_plan").get<bool>() && !legs.empty();
     const auto table =
         simulate(first_.engine, alpha_n_controller{map_, share_map(), first_.engine.bank},
                  follows_plan ? plan_drive(legs, day, minutes) : stage_drive(day, minutes), {.seed = day})
@@ -92,7 +92,7 @@ class pass_chain {
     logs_.push_back(session::make_recording(first_.session, virtual_session::as_file(map_), table, "drive").log);
   }
 
-  nlohmann::json asked_;
+  nlohmann::json settings_;
   invented_drive first_;
   virtual_engine::map map_;  ///< as it is loaded now
   std::vector<fettle::recording> logs_;
@@ -109,11 +109,11 @@ class pass_chain {
 ///           drive, and error_pct, the standard error weighted by use, states and applied_pct per cell; left_pct, what
 ///           each cell still needs; plan, the legs of the next drive.
 [[nodiscard]] inline nlohmann::json passes(const nlohmann::json& question) {
-  nlohmann::json asked = question;
-  asked.erase("passes");
+  nlohmann::json settings = question;
+  settings.erase("passes");
   const auto wanted = question.at("passes").get<std::size_t>();
   static std::optional<pass_chain> last;  // the next press adds to it
-  if (!last || last->asked() != asked || last->passes() > wanted) last.emplace(asked);
+  if (!last || last->settings() != settings || last->passes() > wanted) last.emplace(settings);
   while (last->passes() < wanted) last->add();
   return last->answer();
 }

@@ -57,21 +57,21 @@ struct cell_averages {
   nlohmann::json result{{"axes", axes_json(drive.base)},
                         {"truth_pct", truth_pct(drive, drive.base)},
                         {"nothing", error_of(drive, drive.base)}};
-  const auto averaged = [&](const char* name, const cell_averages& of) {
-    result[name] = error_of(drive, corrected(drive.base, of.correction));
-    result[name]["needs_pct"] = as_pct(of.correction);
-    for (std::size_t k = 0; k < of.readings.size(); ++k)
-      if (of.readings[k] == 0) result[name]["needs_pct"][k] = nullptr;
+  const auto averaged = [&](const char* name, const cell_averages& averages) {
+    result[name] = error_of(drive, corrected(drive.base, averages.correction));
+    result[name]["needs_pct"] = as_pct(averages.correction);
+    for (std::size_t k = 0; k < averages.readings.size(); ++k)
+      if (averages.readings[k] == 0) result[name]["needs_pct"][k] = nullptr;
   };
   averaged("at_once", nearest_cell(drive, 0, false));
   averaged("delayed", nearest_cell(drive, question.at("delay_s"), true));
 
   // [identified]
-  const auto found =
+  const auto identified =
       fettle::identify({drive.log}, drive.base, session::make_dynamics(drive.session, session::path_trust::prior));
   // [/identified]
   std::vector<double> needed;
-  for (const auto& cell : fettle::evidence_of(found)) needed.push_back(cell.correction);
+  for (const auto& cell : fettle::evidence_of(identified)) needed.push_back(cell.correction);
   result["identified"] = error_of(drive, corrected(drive.base, needed));
   result["identified"]["needs_pct"] = as_pct(needed);
   return result;

@@ -48,14 +48,14 @@ class change_of_banks {
     fettle::bank_state<double> assumed{.mode = fettle::bank_mode::primary,
                                        .primary_film_mg = fettle::steady_film_mg(assumed_.primary, wanted_mg)};
     std::vector<double> share, lambda;
-    double excursion = 0, asked = 0;
+    double excursion = 0, commanded = 0;
     for (double at_s = 0; at_s < ends_s; at_s += cycle_ms_ / 1000) {
       // [banks]
       const double plan = at_s >= opens_s && at_s < shuts_s ? planned : 0.0;
-      asked = fettle::ramped_share(plan, false, asked, how.fastest_per_ms, cycle_ms_);
-      const auto pulses = how.is_compensated
-                              ? fettle::split_over_films({wanted_mg, asked}, {first, second}, assumed_, limits, assumed)
-                              : fettle::split(wanted_mg, asked, {first, second}, limits, real.mode);
+      commanded = fettle::ramped_share(plan, false, commanded, how.fastest_per_ms, cycle_ms_);
+      const auto pulses = how.is_compensated ? fettle::split_over_films({wanted_mg, commanded}, {first, second},
+                                                                        assumed_, limits, assumed)
+                                             : fettle::split(wanted_mg, commanded, {first, second}, limits, real.mode);
       fettle::inject(assumed_, pulses, assumed);
       const double cylinder_mg = fettle::inject(real_, pulses, real);
       // [/banks]

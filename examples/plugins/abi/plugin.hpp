@@ -47,23 +47,23 @@ class settings {
 
   /// A map that must be there, of a rank within these.
   [[nodiscard]] named_map map(const std::string& name, std::size_t lowest_rank, std::size_t highest_rank) const {
-    const fettle_map* found = find(given_.maps, given_.map_count, name);
-    if (found == nullptr) throw refusal("needs the map " + name);
-    if (found->rank < lowest_rank || found->rank > highest_rank)
-      throw refusal("the map " + name + " has " + std::to_string(found->rank) + " axes, expected " +
+    const fettle_map* map = find(given_.maps, given_.map_count, name);
+    if (map == nullptr) throw refusal("needs the map " + name);
+    if (map->rank < lowest_rank || map->rank > highest_rank)
+      throw refusal("the map " + name + " has " + std::to_string(map->rank) + " axes, expected " +
                     std::to_string(lowest_rank) +
                     (lowest_rank == highest_rank ? "" : " to " + std::to_string(highest_rank)));
-    return copied(*found);
+    return copied(*map);
   }
 
   /// A number that must be there, finite and within these bounds.
   [[nodiscard]] double number(const std::string& name, double lowest, double highest) const {
-    const fettle_number* found = find(given_.numbers, given_.number_count, name);
-    if (found == nullptr) throw refusal("needs the number " + name);
-    if (!(found->value >= lowest && found->value <= highest))
-      throw refusal("the number " + name + " is " + std::to_string(found->value) + ", expected " +
+    const fettle_number* number = find(given_.numbers, given_.number_count, name);
+    if (number == nullptr) throw refusal("needs the number " + name);
+    if (!(number->value >= lowest && number->value <= highest))
+      throw refusal("the number " + name + " is " + std::to_string(number->value) + ", expected " +
                     std::to_string(lowest) + " to " + std::to_string(highest));
-    return found->value;
+    return number->value;
   }
 
  private:
@@ -172,8 +172,10 @@ struct functions {
     Plugin plugin;
     std::vector<std::string> inputs = plugin.inputs(), outputs = plugin.outputs();
   };
-  [[nodiscard]] static instance* of(fettle_instance* opaque) noexcept { return reinterpret_cast<instance*>(opaque); }
-  [[nodiscard]] static const instance* of(const fettle_instance* opaque) noexcept {
+  [[nodiscard]] static instance* from_opaque(fettle_instance* opaque) noexcept {
+    return reinterpret_cast<instance*>(opaque);
+  }
+  [[nodiscard]] static const instance* from_opaque(const fettle_instance* opaque) noexcept {
     return reinterpret_cast<const instance*>(opaque);
   }
 
@@ -189,29 +191,32 @@ struct functions {
   }
 
   static const char* input_name(const fettle_instance* self, std::uint64_t index) noexcept {
-    return self != nullptr && index < of(self)->inputs.size() ? of(self)->inputs[index].c_str() : nullptr;
+    return self != nullptr && index < from_opaque(self)->inputs.size() ? from_opaque(self)->inputs[index].c_str()
+                                                                       : nullptr;
   }
   static const char* output_name(const fettle_instance* self, std::uint64_t index) noexcept {
-    return self != nullptr && index < of(self)->outputs.size() ? of(self)->outputs[index].c_str() : nullptr;
+    return self != nullptr && index < from_opaque(self)->outputs.size() ? from_opaque(self)->outputs[index].c_str()
+                                                                        : nullptr;
   }
 
   static fettle_status run(fettle_instance* self, const double* const* inputs, std::uint64_t input_count,
                            double* const* outputs, std::uint64_t output_count, std::uint64_t rows) noexcept {
     if (self == nullptr || inputs == nullptr || outputs == nullptr) return FETTLE_NULL_POINTER;
-    if (input_count != of(self)->inputs.size() || output_count != of(self)->outputs.size()) return FETTLE_WRONG_COUNT;
+    if (input_count != from_opaque(self)->inputs.size() || output_count != from_opaque(self)->outputs.size())
+      return FETTLE_WRONG_COUNT;
     if (rows == 0) return FETTLE_OK;
     for (std::uint64_t i = 0; i < input_count; ++i)
       if (inputs[i] == nullptr) return FETTLE_NULL_POINTER;
     for (std::uint64_t i = 0; i < output_count; ++i)
       if (outputs[i] == nullptr) return FETTLE_NULL_POINTER;
-    return guarded(nullptr, 0, [&] { of(self)->plugin.run(inputs, outputs, static_cast<std::size_t>(rows)); });
+    return guarded(nullptr, 0, [&] { from_opaque(self)->plugin.run(inputs, outputs, static_cast<std::size_t>(rows)); });
   }
 
-  static void destroy(fettle_instance* self) noexcept { delete of(self); }
+  static void destroy(fettle_instance* self) noexcept { delete from_opaque(self); }
 
   static fettle_status reset(fettle_instance* self) noexcept {
     if (self == nullptr) return FETTLE_NULL_POINTER;
-    if constexpr (requires { of(self)->plugin.reset(); }) of(self)->plugin.reset();
+    if constexpr (requires { from_opaque(self)->plugin.reset(); }) from_opaque(self)->plugin.reset();
     return FETTLE_OK;
   }
 };

@@ -101,8 +101,8 @@ inline void require_one_engine(const session::session& a, const session::session
 
 /// Two sessions whose maps are on one grid.
 inline void require_one_grid(const session::session& a, const session::session& b) {
-  const fettle::map_file one = fettle::read_map_csv(a.map_path), other = fettle::read_map_csv(b.map_path);
-  if (one.axis_names != other.axis_names || one.table.axes() != other.table.axes())
+  const fettle::map_file first = fettle::read_map_csv(a.map_path), second = fettle::read_map_csv(b.map_path);
+  if (first.axis_names != second.axis_names || first.table.axes() != second.table.axes())
     refuse_pair(a, b,
                 fmt::format("their maps {} and {} have other axes; expected a map and its correction",
                             a.map_path.string(), b.map_path.string()));

@@ -45,11 +45,11 @@ inline void refuse_in_some_only(const std::vector<pull>& pulls, double pull_air:
       first(false), column, first(true)));
 }
 
-[[nodiscard]] inline double factor_of(const settings& asked, const pull& p, bool uses_humidity) {
+[[nodiscard]] inline double factor_of(const settings& settings, const pull& p, bool uses_humidity) {
   const double vapour = uses_humidity ? p.air.humidity_pct / 100 * saturation_kpa(p.air.degc) : 0;
   const fettle::test_air<double> air{p.air.kpa - vapour, p.air.degc};
   const double factor =
-      asked.air_correction == air_rule::iso_1585 ? fettle::iso_1585_factor(air) : fettle::sae_j1349_factor(air);
+      settings.air_correction == air_rule::iso_1585 ? fettle::iso_1585_factor(air) : fettle::sae_j1349_factor(air);
   if (!(factor > 0.8 && factor < 1.3))
     throw fettle::error(fmt::format(
         "{}: dry air of {:g} kPa at {:g} degC gives a correction factor of {:g}; expected absolute pressure in kPa "
@@ -80,9 +80,9 @@ inline void caution_outside_validity(const std::vector<pull>& pulls, std::vector
 /// @return  what the reader must know of it.
 /// Errors: `fettle::error` naming the log, for air that no engine breathes, and for a pressure or temperature that some
 ///         of the pulls lack. A humidity that some lack is left out for all.
-[[nodiscard]] inline std::vector<std::string> correct_for_air(const settings& asked, std::vector<pull>& pulls) {
+[[nodiscard]] inline std::vector<std::string> correct_for_air(const settings& settings, std::vector<pull>& pulls) {
   std::vector<std::string> cautions;
-  if (asked.air_correction == air_rule::none) return cautions;
+  if (settings.air_correction == air_rule::none) return cautions;
   detail::refuse_in_some_only(pulls, &pull_air::kpa, "air_kPa");
   detail::refuse_in_some_only(pulls, &pull_air::degc, "air_degC");
   if (detail::count_with(pulls, &pull_air::kpa) == 0 || detail::count_with(pulls, &pull_air::degc) == 0) {
@@ -92,7 +92,7 @@ inline void caution_outside_validity(const std::vector<pull>& pulls, std::vector
     return cautions;
   }
   const std::size_t humid = detail::count_with(pulls, &pull_air::humidity_pct);
-  for (pull& p : pulls) p.air_factor = detail::factor_of(asked, p, humid == pulls.size());
+  for (pull& p : pulls) p.air_factor = detail::factor_of(settings, p, humid == pulls.size());
   if (humid > 0 && humid < pulls.size())
     cautions.push_back(fmt::format(
         "Only {} of {} pulls have humidity_pct, so humidity is left out of the air correction of all of them; from dry "

@@ -23,7 +23,7 @@ bool has_both_ways(const std::vector<coast_down>& runs) {
 }
 
 /// Columns: A, B, C, wind, and the value.
-Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mass) {
+Eigen::MatrixXd rows_of(const settings& settings, const coast_down& run, double mass) {
   const detail::bins mean_of(run.time_s);
   const auto n = static_cast<Eigen::Index>(run.time_s.size());
   Eigen::MatrixXd rate(n, 5);
@@ -31,7 +31,7 @@ Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mas
     const auto row = static_cast<std::size_t>(i);
     const double v = run.speed_mps[row];
     rate.row(i) << 1, v, v * v, static_cast<double>(run.way) * v,
-        -fettle::slope_force_n(asked.car.mass_kg, run.rise[row]);
+        -fettle::slope_force_n(settings.car.mass_kg, run.rise[row]);
   }
   Eigen::MatrixXd whole = detail::cumulated(rate, run.time_s);
   for (Eigen::Index i = 0; i < n; ++i)
@@ -50,15 +50,15 @@ Eigen::MatrixXd rows_of(const settings& asked, const coast_down& run, double mas
 
 }  // namespace
 
-coast_fit::coast_fit(const settings& asked, const std::vector<coast_down>& runs) {
+coast_fit::coast_fit(const settings& settings, const std::vector<coast_down>& runs) {
   if (runs.size() < 3)
     throw fettle::error(fmt::format("{}: names {} coast-down{}; expected three or more, in both directions",
-                                    fettle::path_text(asked.path), runs.size(), runs.size() == 1 ? "" : "s"));
-  const double mass = fettle::driven_mass_kg(asked.car, asked.gears.front());  // out of gear: without the engine
+                                    fettle::path_text(settings.path), runs.size(), runs.size() == 1 ? "" : "s"));
+  const double mass = fettle::driven_mass_kg(settings.car, settings.gears.front());  // out of gear: without the engine
   std::vector<Eigen::MatrixXd> parts;
   Eigen::Index rows = 0;
   for (const auto& run : runs) {
-    parts.push_back(rows_of(asked, run, mass));
+    parts.push_back(rows_of(settings, run, mass));
     rows += parts.back().rows();
   }
   Eigen::MatrixXd all(rows, 5);

@@ -18,7 +18,7 @@ class coast_fit {
   /// them: to first order it adds a force in proportion to speed the one way and takes it off the other.
   ///
   /// Errors: `fettle::error` for fewer than three runs: three coefficients and their errors need as many.
-  coast_fit(const settings& asked, const std::vector<coast_down>& runs);
+  coast_fit(const settings& settings, const std::vector<coast_down>& runs);
 
   [[nodiscard]] fettle::road_load<double> load() const {
     return {fit_->value()[0], fit_->value()[1], fit_->value()[2]};

@@ -25,10 +25,10 @@ namespace {
 /// All pulls as one model: a torque curve before, one after, and the engine's inertia of each where it is identified.
 class torque_model {
  public:
-  torque_model(const settings& asked, const std::vector<pull>& pulls, const fettle::road_load<double>& load,
+  torque_model(const settings& settings, const std::vector<pull>& pulls, const fettle::road_load<double>& load,
                const coast_fit* coasts)
-      : asked_{asked}, pulls_{pulls}, load_{load}, coasts_{coasts}, axis_{speeds()} {
-    by_sets_ = asked.state[0].sets >= 2 && asked.state[1].sets >= 2;
+      : settings_{settings}, pulls_{pulls}, load_{load}, coasts_{coasts}, axis_{speeds()} {
+    by_sets_ = settings.state[0].sets >= 2 && settings.state[1].sets >= 2;
     for (std::size_t s = 0; s < 2; ++s) place_inertia(s);
     require_both_ways();
     place_wind();
@@ -89,13 +89,13 @@ class torque_model {
         throw fettle::error(
             fmt::format("{}: all pulls of \"{}\" revved freely; expected pulls in gear of both states, or of "
                         "neither",
-                        fettle::path_text(asked_.path), asked_.state[s].name));
+                        fettle::path_text(settings_.path), settings_.state[s].name));
     const double from = std::max(low[0], low[1]), to = std::min(high[0], high[1]);
     if (!(to - from >= 500))
       throw fettle::error(
           fmt::format("{}: the pulls before cover {:.0f} to {:.0f} rpm, those after {:.0f} to {:.0f} rpm; "
                       "expected an overlap of at least 500 rpm",
-                      fettle::path_text(asked_.path), low[0], high[0], low[1], high[1]));
+                      fettle::path_text(settings_.path), low[0], high[0], low[1], high[1]));
     return {from, to};
   }
 
@@ -109,7 +109,7 @@ class torque_model {
         throw fettle::error(
             fmt::format("{}: all pulls of \"{}\" went the same way, so wind and slope cannot be distinguished from the "
                         "change; expected as many out as back, or no direction for any",
-                        fettle::path_text(asked_.path), asked_.state[s].name));
+                        fettle::path_text(settings_.path), settings_.state[s].name));
     }
   }
 
@@ -130,22 +130,22 @@ class torque_model {
     std::size_t units = 0;
     for (const auto& p : pulls_)
       if (p.state == state) {
-        gears.insert(p.is_free ? 0 : asked_.source == torque_source::dyno ? 1 : p.gear);
+        gears.insert(p.is_free ? 0 : settings_.source == torque_source::dyno ? 1 : p.gear);
         ++units;
       }
     if (units < 2)
       throw fettle::error(fmt::format(
           "{}: \"{}\" has {} pull; expected two or more, since a single pull says nothing about the scatter",
-          fettle::path_text(asked_.path), asked_.state[state].name, units));
-    if (gears.size() >= 2 && !asked_.state[state].engine_kgm2) {
+          fettle::path_text(settings_.path), settings_.state[state].name, units));
+    if (gears.size() >= 2 && !settings_.state[state].engine_kgm2) {
       column_[state] = 2 * cells() + extra_++;
       return;
     }
-    if (asked_.source == torque_source::road && !asked_.state[state].engine_kgm2)
+    if (settings_.source == torque_source::road && !settings_.state[state].engine_kgm2)
       throw fettle::error(fmt::format(
           "{}: the pulls of \"{}\" are all in one gear, so the inertia of the engine cannot be separated from its "
           "torque; add pulls in a second gear, or give engine_kgm2",
-          fettle::path_text(asked_.path), asked_.state[state].name));
+          fettle::path_text(settings_.path), settings_.state[state].name));
   }
 
   void fit() {
@@ -156,7 +156,7 @@ class torque_model {
     std::vector<pull_rows> parts;
     Eigen::Index rows = 0;
     for (const std::size_t i : order) {
-      parts.push_back(rows_of(pulls_[i], asked_, axis_));
+      parts.push_back(rows_of(pulls_[i], settings_, axis_));
       rows += parts.back().value.size();
     }
     const Eigen::Index columns = 2 * cells() + extra_;
@@ -164,7 +164,7 @@ class torque_model {
     Eigen::VectorXd y(rows);
     load_of_rows_.resize(rows, 3);
     // A gear that loses more than the session says makes all impulses in that gear too small.
-    Eigen::MatrixXd gear_rows = Eigen::MatrixXd::Zero(rows, static_cast<Eigen::Index>(asked_.gears.size()) + 1);
+    Eigen::MatrixXd gear_rows = Eigen::MatrixXd::Zero(rows, static_cast<Eigen::Index>(settings_.gears.size()) + 1);
     std::vector<std::pair<Eigen::Index, Eigen::Index>> cluster, pull_clusters;
     Eigen::Index first = 0;
     for (std::size_t k = 0; k < parts.size(); ++k) {
@@ -175,7 +175,7 @@ class torque_model {
       y.segment(first, n) = part.value + part.road_load * Eigen::Vector3d(load_.constant_n, load_.linear_ns_per_m,
                                                                           load_.quadratic_ns2_per_m2);
       load_of_rows_.middleRows(first, n) = part.road_load;
-      const bool is_geared = asked_.source == torque_source::road && !pulls_[order[k]].is_free;
+      const bool is_geared = settings_.source == torque_source::road && !pulls_[order[k]].is_free;
       if (is_geared)
         gear_rows.col(static_cast<Eigen::Index>(pulls_[order[k]].gear)).segment(first, n) = y.segment(first, n);
       const auto wind = wind_.find({state, pulls_[order[k]].set});
@@ -183,7 +183,7 @@ class torque_model {
       if (column_[state] >= 0)
         x.col(column_[state]).segment(first, n) = -part.inertia;
       else
-        y.segment(first, n) += part.inertia * asked_.state[state].engine_kgm2.value_or(0);
+        y.segment(first, n) += part.inertia * settings_.state[state].engine_kgm2.value_or(0);
       if (k > 0 && unit_of(order[k]) == unit_of(order[k - 1])) {
         cluster.back().second += n;
       } else {
@@ -227,7 +227,7 @@ class torque_model {
   }
   /// A weighted sum with the errors of the gears' efficiencies and of the coast-downs in it.
   [[nodiscard]] estimate number(const clustered_fit& fit, const Eigen::VectorXd& weights) const {
-    const double spread = asked_.efficiency_spread_pct / 100;
+    const double spread = settings_.efficiency_spread_pct / 100;
     const estimate pure =
         with_variance(fit(weights), spread * spread * (gear_sensitivity_.transpose() * weights).squaredNorm());
     if (coasts_ == nullptr) return pure;
@@ -244,7 +244,7 @@ class torque_model {
   }
   /// The variance between sets that is assumed when there is only one set before or after.
   [[nodiscard]] double set_variance() const {
-    return by_sets_ ? 0 : 2 * asked_.between_sets_pct * asked_.between_sets_pct * 1e-4;
+    return by_sets_ ? 0 : 2 * settings_.between_sets_pct * settings_.between_sets_pct * 1e-4;
   }
   [[nodiscard]] estimate with_set_spread(const estimate& pure) const { return with_variance(pure, set_variance()); }
 
@@ -252,7 +252,7 @@ class torque_model {
     all.units = units_;
     const double each = 1 / static_cast<double>(units_[0]) + 1 / static_cast<double>(units_[1]);
     const scatter of_unit{pure.standard_error / std::sqrt(each), pure.freedom};
-    all.units_needed = units_needed(of_unit, asked_.gain_pct / 100, set_variance());
+    all.units_needed = units_needed(of_unit, settings_.gain_pct / 100, set_variance());
     const std::size_t n = std::min(units_[0], units_[1]);
     double low = 0, high = 0.5;
     all.smallest_gain = std::nan("");
@@ -264,7 +264,7 @@ class torque_model {
     all.smallest_gain = high;
   }
 
-  const settings& asked_;
+  const settings& settings_;
   const std::vector<pull>& pulls_;
   fettle::road_load<double> load_;
   const coast_fit* coasts_;
@@ -280,9 +280,9 @@ class torque_model {
 
 }  // namespace
 
-comparison compare(const settings& asked, const std::vector<pull>& pulls, const fettle::road_load<double>& load,
+comparison compare(const settings& settings, const std::vector<pull>& pulls, const fettle::road_load<double>& load,
                    const coast_fit* coasts) {
-  return torque_model(asked, pulls, load, coasts).result();
+  return torque_model(settings, pulls, load, coasts).result();
 }
 
 }  // namespace compare_pulls

@@ -37,7 +37,7 @@ struct comparison {
 ///
 /// @param load    the road load; from `coasts` where these were driven, whose errors then count.
 /// Errors: `fettle::error` when there are too few pulls, no speeds in common, or nothing that identifies the inertia.
-[[nodiscard]] comparison compare(const settings& asked, const std::vector<pull>& pulls,
+[[nodiscard]] comparison compare(const settings& settings, const std::vector<pull>& pulls,
                                  const fettle::road_load<double>& load, const coast_fit* coasts = nullptr);
 
 }  // namespace compare_pulls

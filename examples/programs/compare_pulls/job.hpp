@@ -146,13 +146,13 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
 }  // namespace detail
 
 /// Reads all logs of a session and compares before with after.
-[[nodiscard]] inline outcome run(const settings& asked, const stage_progress& progress) {
-  outcome all{.settings = asked, .load = asked.car.load};
+[[nodiscard]] inline outcome run(const settings& settings, const stage_progress& progress) {
+  outcome all{.settings = settings, .load = settings.car.load};
   std::vector<coast_down> runs;
-  for (const auto& file : asked.coast_downs) runs.push_back(read_coast_down(asked, file));
+  for (const auto& file : settings.coast_downs) runs.push_back(read_coast_down(settings, file));
   std::optional<coast_fit> coasts;
   if (!runs.empty()) {
-    coasts.emplace(asked, runs);
+    coasts.emplace(settings, runs);
     all.load = coasts->load();
     all.coasts.emplace();
     for (int k = 0; k < 3; ++k)
@@ -160,16 +160,16 @@ inline void add_cautions(outcome& all, const std::vector<pull>& pulls) {
     for (const double kmh : {50.0, 100.0, 150.0}) all.coasts->force_n.emplace_back(kmh, coasts->force_n(kmh / 3.6));
   }
   std::vector<pull> pulls;
-  const double files = static_cast<double>(asked.state[0].pulls.size() + asked.state[1].pulls.size());
+  const double files = static_cast<double>(settings.state[0].pulls.size() + settings.state[1].pulls.size());
   for (std::size_t s = 0; s < 2; ++s)
-    for (const auto& file : asked.state[s].pulls) {
+    for (const auto& file : settings.state[s].pulls) {
       progress("reading pulls", static_cast<double>(pulls.size()) / files);
-      pulls.push_back(read_pull(asked, file, s));
+      pulls.push_back(read_pull(settings, file, s));
     }
   all.pulls = pulls.size();
-  all.cautions = correct_for_air(asked, pulls);
+  all.cautions = correct_for_air(settings, pulls);
   progress("comparing", 0);
-  all.result = compare(asked, pulls, all.load, coasts ? &*coasts : nullptr);
+  all.result = compare(settings, pulls, all.load, coasts ? &*coasts : nullptr);
   detail::add_gears(all);
   detail::add_cautions(all, pulls);
   return all;

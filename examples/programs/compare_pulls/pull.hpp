@@ -48,12 +48,12 @@ struct coast_down {
 
 namespace detail {
 
-[[nodiscard]] inline fettle::log_table read_columns(const settings& asked, const std::filesystem::path& path,
+[[nodiscard]] inline fettle::log_table read_columns(const settings& settings, const std::filesystem::path& path,
                                                     const std::vector<std::pair<const char*, bool>>& wanted) {
   std::vector<fettle::log_channel> channels;
   for (const auto& [name, required] : wanted) {
     fettle::log_channel channel{.name = name, .file_name = name};
-    for (const auto& named : asked.columns)
+    for (const auto& named : settings.columns)
       if (named.name == name) channel = named;
     channel.required = required;
     channels.push_back(channel);
@@ -98,7 +98,7 @@ inline void require_humidity(const fettle::log_table& log, const std::string& fi
 }
 
 /// Rows first .. last of the longest stretch at full throttle, from its slowest to its fastest engine speed.
-[[nodiscard]] inline std::pair<std::size_t, std::size_t> full_throttle_rows(const settings& asked,
+[[nodiscard]] inline std::pair<std::size_t, std::size_t> full_throttle_rows(const settings& settings,
                                                                             const fettle::log_table& log) {
   const auto* throttle = log.find("throttle_pct");
   auto rpm = *log.find("rpm");
@@ -109,7 +109,7 @@ inline void require_humidity(const fettle::log_table& log, const std::string& fi
     fill_gaps(open, *log.find("time_s"));
     std::size_t begin = 0, best = 0;
     for (std::size_t i = 0; i <= open.size(); ++i) {
-      if (i < open.size() && open[i] >= asked.full_throttle_pct) continue;
+      if (i < open.size() && open[i] >= settings.full_throttle_pct) continue;
       if (i - begin > best) {
         best = i - begin;
         first = begin;
@@ -136,24 +136,24 @@ inline void require_enough(const pull& p, double least_rpm) {
 }
 
 /// The log must have been driven in the gear it is said to be, without losing grip.
-inline void require_one_gear(const settings& asked, const pull& p) {
+inline void require_one_gear(const settings& settings, const pull& p) {
   constexpr double grip = 0.10;
-  std::vector<std::size_t> in_gear(asked.gears.size() + 1);
+  std::vector<std::size_t> in_gear(settings.gears.size() + 1);
   std::vector<double> slips;
   std::size_t lost = 0, first_lost = 0;
   for (std::size_t i = 0; i < p.rpm.size(); ++i) {
     if (!(p.speed_mps[i] > 1)) continue;
     std::size_t nearest = 0;
     double least = 1e9;
-    for (std::size_t g = 0; g < asked.gears.size(); ++g) {
-      const double off = std::abs(std::log(1 + fettle::tyre_slip(asked.gears[g], p.rpm[i], p.speed_mps[i])));
+    for (std::size_t g = 0; g < settings.gears.size(); ++g) {
+      const double off = std::abs(std::log(1 + fettle::tyre_slip(settings.gears[g], p.rpm[i], p.speed_mps[i])));
       if (off < least) {
         least = off;
         nearest = g + 1;
       }
     }
     ++in_gear[nearest];
-    const double slip = fettle::tyre_slip(asked.gears[p.gear - 1], p.rpm[i], p.speed_mps[i]);
+    const double slip = fettle::tyre_slip(settings.gears[p.gear - 1], p.rpm[i], p.speed_mps[i]);
     slips.push_back(slip);
     if (std::abs(slip) > grip && lost++ == 0) first_lost = i;
   }
@@ -189,9 +189,9 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 ///
 /// Errors: `fettle::error` naming the file for what cannot be read, too few rows, more than one gear, lost grip, or a
 ///         humidity outside 0 to 100 %.
-[[nodiscard]] inline pull read_pull(const settings& asked, const pull_file& file, std::size_t state) {
-  const bool is_dyno = asked.source == torque_source::dyno && !file.is_free;
-  const auto log = detail::read_columns(asked, file.path,
+[[nodiscard]] inline pull read_pull(const settings& settings, const pull_file& file, std::size_t state) {
+  const bool is_dyno = settings.source == torque_source::dyno && !file.is_free;
+  const auto log = detail::read_columns(settings, file.path,
                                         {{"time_s", true},
                                          {"rpm", true},
                                          {"torque_nm", is_dyno},
@@ -211,7 +211,7 @@ inline void require_one_gear(const settings& asked, const pull& p) {
   detail::require_humidity(log, result.file);
   result.air = {detail::mean_of(log.find("air_kPa")), detail::mean_of(log.find("air_degC")),
                 detail::mean_of(log.find("humidity_pct"))};
-  const auto [first, last] = detail::full_throttle_rows(asked, log);
+  const auto [first, last] = detail::full_throttle_rows(settings, log);
   const auto take = [&, from = first, to = last](const char* name) {
     const auto* column = log.find(name);
     std::vector<double> x = column != nullptr ? *column : std::vector<double>(log.rows(), std::nan(""));
@@ -228,11 +228,11 @@ inline void require_one_gear(const settings& asked, const pull& p) {
   if (is_dyno) result.torque_nm = take("torque_nm");
   result.coolant_degc = take("coolant_degC")[0];
   if (is_dyno || file.is_free) return result;
-  const auto& gear = asked.gears[file.gear - 1];
+  const auto& gear = settings.gears[file.gear - 1];
   if (detail::has_samples(log.find("speed_kmh"))) {
     result.speed_mps = take("speed_kmh");
     for (double& speed : result.speed_mps) speed /= 3.6;
-    detail::require_one_gear(asked, result);
+    detail::require_one_gear(settings, result);
   } else {
     for (const double rpm : result.rpm) result.speed_mps.push_back(fettle::road_speed_mps(gear, rpm));
   }
@@ -243,9 +243,9 @@ inline void require_one_gear(const settings& asked, const pull& p) {
 /// Reads one coast-down: its rows in falling speed.
 ///
 /// Errors: `fettle::error` naming the file when it is too short to separate rolling resistance from air drag.
-[[nodiscard]] inline coast_down read_coast_down(const settings& asked, const coast_file& file) {
+[[nodiscard]] inline coast_down read_coast_down(const settings& settings, const coast_file& file) {
   const auto log =
-      detail::read_columns(asked, file.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
+      detail::read_columns(settings, file.path, {{"time_s", true}, {"speed_kmh", true}, {"grade_pct", false}});
   coast_down result{.file = fettle::path_text(file.path),
                     .way = file.way,
                     .time_s = *log.find("time_s"),

@@ -124,15 +124,15 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
 /// The impulse of the engine since the first row, in N m s at the crank, from what it has accelerated and overcome;
 /// nothing is differentiated. Errors: of each speed, of a force that wanders, of the level of the whole pull, and of any
 /// size in the first speed.
-[[nodiscard]] inline pull_rows road_rows(const pull& p, const settings& asked, const fettle::dynamic_axis<double>& rpm,
-                                         const working_errors& errors) {
+[[nodiscard]] inline pull_rows road_rows(const pull& p, const settings& settings,
+                                         const fettle::dynamic_axis<double>& rpm, const working_errors& errors) {
   const bins mean_of(p.time_s);
   const auto n = static_cast<Eigen::Index>(p.time_s.size());
   fettle::driveline<double> gear;
   double mass = 0, lever = 1;  // N m at the crank per N at the road, at walking pace's radius
   if (!p.is_free) {
-    gear = asked.gears[p.gear - 1];
-    mass = fettle::driven_mass_kg(asked.car, gear);
+    gear = settings.gears[p.gear - 1];
+    mass = fettle::driven_mass_kg(settings.car, gear);
     lever = gear.wheel_radius_m / (gear.overall_ratio() * gear.efficiency);
   }
   Eigen::MatrixXd force = Eigen::MatrixXd::Zero(n, 4);  // slope, then 1, v, v^2
@@ -144,7 +144,7 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
     if (p.is_free) continue;
     const double v = p.speed_mps[row];
     gained[i] = mass * (v - p.speed_mps[0]);
-    force.row(i) << fettle::slope_force_n(asked.car.mass_kg, p.rise[row]), 1, v, v * v;
+    force.row(i) << fettle::slope_force_n(settings.car.mass_kg, p.rise[row]), 1, v, v * v;
     const double growth = gear.radius_m(v) / gear.wheel_radius_m;
     cells.row(i) /= growth;  // of the lever
     spun[i] /= growth;
@@ -173,10 +173,10 @@ inline void whiten(pull_rows& rows, const Eigen::MatrixXd& covariance) {
 }  // namespace detail
 
 /// The rows of one pull over the breakpoints of a torque curve.
-[[nodiscard]] inline pull_rows rows_of(const pull& p, const settings& asked, const fettle::dynamic_axis<double>& rpm,
+[[nodiscard]] inline pull_rows rows_of(const pull& p, const settings& settings, const fettle::dynamic_axis<double>& rpm,
                                        const working_errors& errors = {}) {
-  const bool is_dyno = asked.source == torque_source::dyno && !p.is_free;
-  return is_dyno ? detail::dyno_rows(p, rpm, errors) : detail::road_rows(p, asked, rpm, errors);
+  const bool is_dyno = settings.source == torque_source::dyno && !p.is_free;
+  return is_dyno ? detail::dyno_rows(p, rpm, errors) : detail::road_rows(p, settings, rpm, errors);
 }
 
 }  // namespace compare_pulls

@@ -43,10 +43,10 @@ using session::stage_progress;
 
 namespace detail {
 
-[[nodiscard]] inline fettle::screening screening_of(const session::session& asked) {
-  fettle::screening limits{.coldest_degc = asked.coldest_degc};
+[[nodiscard]] inline fettle::screening screening_of(const session::session& session) {
+  fettle::screening limits{.coldest_degc = session.coldest_degc};
   const bool films_known =
-      std::all_of(asked.banks.begin(), asked.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
+      std::all_of(session.banks.begin(), session.banks.end(), [](const auto& bank) { return bank.film_share > 0; });
   if (!films_known) {  // without a wall film in the model, what follows a cut or a quick foot would be blamed on the
                        // map
     limits.after_cut_s = 1;
@@ -97,12 +97,12 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 }
 
 /// How much the car is used at each cell, from the session's own map of it.
-[[nodiscard]] inline std::vector<double> read_usage(const session::session& asked, const fettle::map_file& base) {
-  const fettle::map_file usage = fettle::read_map_csv(asked.usage_map_path);
+[[nodiscard]] inline std::vector<double> read_usage(const session::session& session, const fettle::map_file& base) {
+  const fettle::map_file usage = fettle::read_map_csv(session.usage_map_path);
   const auto refuse = [&](const std::string& what) {
-    throw fettle::error(fmt::format("{}: {}", fettle::path_text(asked.usage_map_path), what));
+    throw fettle::error(fmt::format("{}: {}", fettle::path_text(session.usage_map_path), what));
   };
-  session::require_axes(asked.usage_map_path, usage, base, "the map");
+  session::require_axes(session.usage_map_path, usage, base, "the map");
   const auto values = usage.table.values();
   for (std::size_t k = 0; k < values.size(); ++k)
     if (!(values[k] >= 0))
@@ -141,25 +141,26 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 /// Reads the map and the logs of a session, and finds the corrected map.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = session::read_fuel_map(asked);
-  std::vector<double> usage = asked.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(asked, base);
+[[nodiscard]] inline outcome run(session::session session, const run_options& how, const stage_progress& progress) {
+  fettle::map_file base = session::read_fuel_map(session);
+  std::vector<double> usage =
+      session.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(session, base);
   session::all_logs read =
-      session::read_all_logs(asked, base, progress, [&](const auto& during_log, const auto& log, const auto& name) {
+      session::read_all_logs(session, base, progress, [&](const auto& during_log, const auto& log, const auto& name) {
         detail::require_lambda_and_units(during_log, base, log, name, how);
       });
   const auto& logs = read.parts;
-  const fettle::identify_options options{.screen = detail::screening_of(asked), .threads = how.threads};
+  const fettle::identify_options options{.screen = detail::screening_of(session), .threads = how.threads};
   // [correction]
-  const auto identified = fettle::identify(logs, base.table, session::make_dynamics(asked, how.trust), options,
+  const auto identified = fettle::identify(logs, base.table, session::make_dynamics(session, how.trust), options,
                                            [&](double fraction) { progress("fitting", fraction); });
   const auto evidence = fettle::evidence_of(identified);
   const fettle::decision_limits limits{
-      .richer = asked.richer_pct / 100, .leaner = asked.leaner_pct / 100, .undriven = how.undriven};
+      .richer = session.richer_pct / 100, .leaner = session.leaner_pct / 100, .undriven = how.undriven};
   const auto decided = fettle::decide(evidence, limits);
   // [/correction]
   if (usage.empty()) usage = fettle::usage_of(identified.seconds);
-  outcome result{.session = std::move(asked),
+  outcome result{.session = std::move(session),
                  .options = how,
                  .base = base,
                  .identified = identified,

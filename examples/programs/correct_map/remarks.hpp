@@ -105,7 +105,7 @@ inline void add_remarks(outcome& result) {
     result.remarks.push_back(
         fmt::format("{} and {} move together in these logs (correlation {:.2f}): their joint effect is "
                     "identified, each alone is not",
-                    pair.one, pair.other, pair.correlation));
+                    pair.first, pair.second, pair.correlation));
   const auto scatter = session::judge_scatter(result.session, result.identified);
   result.objections.insert(result.objections.end(), scatter.objections.begin(), scatter.objections.end());
   result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());

@@ -54,8 +54,8 @@ using stage_progress = std::function<void(const std::string& stage, double fract
 namespace detail {
 
 /// Refuses a torque map in other units, or with signs that no engine has.
-inline void require_torque(const fettle::map_file& map, const settings& asked) {
-  const std::string name = fettle::path_text(asked.torque_path);
+inline void require_torque(const fettle::map_file& map, const settings& settings) {
+  const std::string name = fettle::path_text(settings.torque_path);
   const auto& throttle = map.table.axes()[1].points();
   if (!(throttle.back() >= 50 && throttle.back() <= 110))
     throw fettle::error(fmt::format(
@@ -67,7 +67,7 @@ inline void require_torque(const fettle::map_file& map, const settings& asked) {
       throw fettle::error(
           fmt::format("{}: holds a torque of {:g}, expected N m, from {:g} to {:g}", name, nm, -most_nm, most_nm));
   for (const double at : map.table.axes()[0].points()) {
-    const double rpm = std::clamp(at, asked.lowest_rpm, asked.limit_rpm);
+    const double rpm = std::clamp(at, settings.lowest_rpm, settings.limit_rpm);
     const double nm = fettle::interpolate(map.table.view<2>(), rpm, throttle.back());
     if (!(nm > 0))
       throw fettle::error(
@@ -77,28 +77,28 @@ inline void require_torque(const fettle::map_file& map, const settings& asked) {
   }
 }
 
-[[nodiscard]] inline fettle::map_file read_torque(const settings& asked) {
-  fettle::map_file map = fettle::read_map_csv(asked.torque_path);
+[[nodiscard]] inline fettle::map_file read_torque(const settings& settings) {
+  fettle::map_file map = fettle::read_map_csv(settings.torque_path);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
     throw fettle::error(
-        fettle::path_text(asked.torque_path) +
+        fettle::path_text(settings.torque_path) +
         ": is not a map of torque over rpm and throttle_pct; its first cell must read rpm/throttle_pct");
   const auto& rpm = map.table.axes()[0].points();
-  if (rpm.back() < asked.limit_rpm)
-    throw fettle::error(
-        fmt::format("{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
-                    fettle::path_text(asked.torque_path), rpm.back(), asked.limit_rpm, fettle::path_text(asked.path)));
-  require_torque(map, asked);
+  if (rpm.back() < settings.limit_rpm)
+    throw fettle::error(fmt::format(
+        "{}: torque ends at {:g} rpm, below limit_rpm {:g} of {}; expected torque up to the limit",
+        fettle::path_text(settings.torque_path), rpm.back(), settings.limit_rpm, fettle::path_text(settings.path)));
+  require_torque(map, settings);
   return map;
 }
 
 /// Torque without combustion.
 [[nodiscard]] inline double overrun_nm(const outcome& all, double rpm) {
-  const auto& asked = all.settings;
-  if (asked.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, asked.closed_pct);
-  return fettle::interpolate(
-      fettle::map_view<1, double>{{{{asked.overrun_rpm.data(), asked.overrun_rpm.size()}}}, asked.overrun_nm.data()},
-      rpm);
+  const auto& settings = all.settings;
+  if (settings.overrun_rpm.empty()) return fettle::interpolate(all.torque.table.view<2>(), rpm, settings.closed_pct);
+  return fettle::interpolate(fettle::map_view<1, double>{{{{settings.overrun_rpm.data(), settings.overrun_rpm.size()}}},
+                                                         settings.overrun_nm.data()},
+                             rpm);
 }
 
 inline void require_overrun(const outcome& all) {
@@ -122,15 +122,15 @@ inline void require_overrun(const outcome& all) {
 }
 
 [[nodiscard]] inline double unload_s(const outcome& all, std::size_t gear, double rpm) {
-  const auto& asked = all.settings;
-  const auto& line = asked.vehicle.gears[gear];
+  const auto& settings = all.settings;
+  const auto& line = settings.vehicle.gears[gear];
   const double v = fettle::road_speed_mps(line, rpm);
   const auto view = all.torque.table.view<2>();
   return fettle::unload_time_s<double>({.rpm = rpm,
                                         .driving_nm = fettle::interpolate(view, rpm, 1e9),
                                         .overrun_nm = overrun_nm(all, rpm),
-                                        .latency_s = asked.cut_latency_s},
-                                       fettle::unloaded_torque_nm(asked.vehicle.car, line, {.speed_mps = v}));
+                                        .latency_s = settings.cut_latency_s},
+                                       fettle::unloaded_torque_nm(settings.vehicle.car, line, {.speed_mps = v}));
 }
 
 /// Time in which friction alone slows the free engine down.
@@ -146,15 +146,15 @@ inline void require_overrun(const outcome& all) {
 }
 
 inline void add_up_shifts(outcome& all) {
-  const auto& asked = all.settings;
+  const auto& settings = all.settings;
   const auto torque = full_load(all.torque);
   const auto& speeds = all.torque.table.axes()[0].points();
   const fettle::map_view<1, double> curve{{{{speeds.data(), speeds.size()}}}, torque.data()};
-  for (std::size_t g = 0; g + 1 < asked.vehicle.gears.size(); ++g) {
-    const fettle::gear_pair<double> pair{asked.vehicle.gears[g], asked.vehicle.gears[g + 1]};
+  for (std::size_t g = 0; g + 1 < settings.vehicle.gears.size(); ++g) {
+    const fettle::gear_pair<double> pair{settings.vehicle.gears[g], settings.vehicle.gears[g + 1]};
     up_shift shift{.from_gear = g + 1};
-    shift.rpm = fettle::best_shift_rpm(asked.vehicle.car, pair, curve, {asked.lowest_rpm, asked.limit_rpm});
-    shift.at_limit = shift.rpm == asked.limit_rpm;
+    shift.rpm = fettle::best_shift_rpm(settings.vehicle.car, pair, curve, {settings.lowest_rpm, settings.limit_rpm});
+    shift.at_limit = shift.rpm == settings.limit_rpm;
     const double v = fettle::road_speed_mps(pair.lower, shift.rpm);
     shift.speed_kmh = 3.6 * v;
     shift.rpm_after = fettle::engine_rpm(pair.higher, v);
@@ -165,27 +165,27 @@ inline void add_up_shifts(outcome& all) {
 }
 
 /// The widest throttle for a blip: what keeps a second bank of injectors shut from the speed the blip begins at.
-[[nodiscard]] inline double widest_pct(const settings& asked, double rpm) {
-  if (asked.guard_rpm.empty()) return 100;
-  return fettle::interpolate(fettle::map_view<1, double>{{{{asked.guard_rpm.data(), asked.guard_rpm.size()}}},
-                                                         asked.guard_throttle_pct.data()},
+[[nodiscard]] inline double widest_pct(const settings& settings, double rpm) {
+  if (settings.guard_rpm.empty()) return 100;
+  return fettle::interpolate(fettle::map_view<1, double>{{{{settings.guard_rpm.data(), settings.guard_rpm.size()}}},
+                                                         settings.guard_throttle_pct.data()},
                              rpm);
 }
 
 [[nodiscard]] inline down_shift plan_down_shift(const outcome& all, std::size_t gear, double rpm) {
-  const auto& asked = all.settings;
-  const auto &from = asked.vehicle.gears[gear], &to = asked.vehicle.gears[gear - 1];
+  const auto& settings = all.settings;
+  const auto &from = settings.vehicle.gears[gear], &to = settings.vehicle.gears[gear - 1];
   down_shift shift{.from_gear = gear + 1, .rpm = rpm};
   shift.rpm_after = fettle::rpm_after_shift(rpm, from.gear_ratio, to.gear_ratio);
-  shift.is_driven = shift.rpm_after <= asked.limit_rpm;
+  shift.is_driven = shift.rpm_after <= settings.limit_rpm;
   if (!shift.is_driven) return shift;
   fettle::free_engine<double> engine{.torque_nm = all.torque.table.view<2>(),
-                                     .inertia_kgm2 = asked.vehicle.car.turning.engine_kgm2,
-                                     .closed_pct = asked.closed_pct,
-                                     .actuator_pct_per_s = asked.actuator_pct_per_s,
-                                     .delay_rev = asked.delay_rev};
+                                     .inertia_kgm2 = settings.vehicle.car.turning.engine_kgm2,
+                                     .closed_pct = settings.closed_pct,
+                                     .actuator_pct_per_s = settings.actuator_pct_per_s,
+                                     .delay_rev = settings.delay_rev};
   shift.plan = fettle::plan_blip<double>(
-      engine, {rpm, shift.rpm_after, asked.blip_s, asked.longest_blip_s, widest_pct(asked, rpm)});
+      engine, {rpm, shift.rpm_after, settings.blip_s, settings.longest_blip_s, widest_pct(settings, rpm)});
   const auto error_pct = [&](double torque_factor) {  // a torque off by a factor is an inertia off by its inverse
     auto wrong = engine;
     wrong.inertia_kgm2 /= torque_factor;
@@ -193,15 +193,16 @@ inline void add_up_shifts(outcome& all) {
   };
   shift.error_low_pct = error_pct(0.9);
   shift.error_high_pct = error_pct(1.1);
-  shift.jolt = fettle::engage(asked.vehicle.car, to, asked.speed_error_pct / 100 * shift.rpm_after, asked.engagement_s);
+  shift.jolt =
+      fettle::engage(settings.vehicle.car, to, settings.speed_error_pct / 100 * shift.rpm_after, settings.engagement_s);
   return shift;
 }
 
 /// Every 500 rpm, and the limit.
 inline void make_grid(outcome& all) {
-  const auto& asked = all.settings;
-  for (double rpm = asked.lowest_rpm; rpm < asked.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
-  all.rpm.push_back(asked.limit_rpm);
+  const auto& settings = all.settings;
+  for (double rpm = settings.lowest_rpm; rpm < settings.limit_rpm - 100; rpm += 500) all.rpm.push_back(rpm);
+  all.rpm.push_back(settings.limit_rpm);
 }
 
 }  // namespace detail
@@ -209,12 +210,12 @@ inline void make_grid(outcome& all) {
 /// Plans all shifts of a session.
 ///
 /// Errors: `fettle::error` naming the torque map and what is wrong with it.
-[[nodiscard]] inline outcome run(const settings& asked, const stage_progress& progress) {
-  outcome all{.settings = asked, .torque = detail::read_torque(asked)};
+[[nodiscard]] inline outcome run(const settings& settings, const stage_progress& progress) {
+  outcome all{.settings = settings, .torque = detail::read_torque(settings)};
   detail::make_grid(all);
   detail::require_overrun(all);
   detail::add_up_shifts(all);
-  const std::size_t gears = asked.vehicle.gears.size();
+  const std::size_t gears = settings.vehicle.gears.size();
   for (std::size_t g = 0; g + 1 < gears; ++g)
     for (const double rpm : all.rpm) all.unload_ms.push_back(1000 * detail::unload_s(all, g, rpm));
   for (std::size_t g = 1; g < gears; ++g) {

@@ -167,13 +167,13 @@ std::vector<std::string> objections_to(const outcome& planned) {
   return result;
 }
 
-outcome run(session::session session, const choices& asked, const stage_progress& progress) {
+outcome run(session::session session, const choices& choices, const stage_progress& progress) {
   const std::string name = session.path.string();
-  if (!asked.films.empty()) take_identified_films(asked.films, session);
-  if (!asked.seed && !session.virtual_engine_seed)
+  if (!choices.films.empty()) take_identified_films(choices.films, session);
+  if (!choices.seed && !session.virtual_engine_seed)
     throw fettle::error(name +
                         ": names no virtual engine to drive; add \"virtual_engine\": {\"seed\": 7} or give --seed");
-  const std::uint64_t seed = asked.seed ? *asked.seed : *session.virtual_engine_seed;
+  const std::uint64_t seed = choices.seed ? *choices.seed : *session.virtual_engine_seed;
   require_staged_engine(session, name);
   bank_pair banks;
   for (std::size_t b = 0; b < banks.size(); ++b) banks[b] = virtual_engine::as_bank(session.banks[b]);
@@ -185,7 +185,7 @@ outcome run(session::session session, const choices& asked, const stage_progress
                  .banks = std::move(banks),
                  .planned = std::move(planned),
                  .least = std::move(least)};
-  result.writes_anyway = asked.writes_anyway;
+  result.writes_anyway = choices.writes_anyway;
   result.objections = objections_to(result);
   const share_plan plan = result.planned.plan();
   if (!(plan.largest > 0))
@@ -204,8 +204,8 @@ outcome run(session::session session, const choices& asked, const stage_progress
     progress("driving: " + passages[i].name, 0.9 * static_cast<double>(i) / static_cast<double>(passages.size()));
     result.passages.push_back(drive_all(e, result.banks, plan, result.session.staging, std::move(passages[i])));
   }
-  result.power = compare_power(e, result.banks, {plan, result.least.plan()}, result.seed, asked.pulls,
-                               asked.gain_pct / 100, [&](double done) { progress("dyno pulls", 0.9 + 0.1 * done); });
+  result.power = compare_power(e, result.banks, {plan, result.least.plan()}, result.seed, choices.pulls,
+                               choices.gain_pct / 100, [&](double done) { progress("dyno pulls", 0.9 + 0.1 * done); });
   return result;
 }
 

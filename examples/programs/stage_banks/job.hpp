@@ -118,6 +118,6 @@ inline constexpr double most_lacking = 0.03;
 ///
 /// The virtual engine gets the session's injectors; its air and its films stay its own.
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] outcome run(session::session session, const choices& asked, const stage_progress& progress);
+[[nodiscard]] outcome run(session::session session, const choices& choices, const stage_progress& progress);
 
 }  // namespace stage_banks

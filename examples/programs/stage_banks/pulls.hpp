@@ -86,7 +86,7 @@ class pull_bench {
  public:
   pull_bench(const virtual_engine::engine& e, const bank_pair& assumed, std::array<share_plan, 2> plans,
              std::uint64_t seed)
-      : engine_{e}, believed_{assumed}, plans_{plans}, seed_{seed} {
+      : engine_{e}, assumed_{assumed}, plans_{plans}, seed_{seed} {
     const auto& speeds = plans[0].map.axes[0];
     const double top_rpm = std::min(8600.0, speeds.points[speeds.size - 1]);
     for (double rpm = 3500; rpm <= top_rpm; rpm += 500) rpm_.push_back(rpm);
@@ -114,7 +114,7 @@ class pull_bench {
   [[nodiscard]] std::vector<double> torque(std::size_t kind, const virtual_engine::drive& world, bool noise,
                                            std::uint64_t run) {
     const auto log =
-        virtual_engine::simulate(engine_, staged_controller{engine_, believed_, plans_[kind], strategy::compensated},
+        virtual_engine::simulate(engine_, staged_controller{engine_, assumed_, plans_[kind], strategy::compensated},
                                  world, {.noise = noise, .seed = seed_ + 7919 * (run + 1)})
             .log;
     const auto mean = [](const std::vector<double>& x) {
@@ -138,7 +138,7 @@ class pull_bench {
   }
 
   const virtual_engine::engine& engine_;
-  bank_pair believed_;
+  bank_pair assumed_;
   std::array<share_plan, 2> plans_;
   std::uint64_t seed_;
   std::vector<double> rpm_;

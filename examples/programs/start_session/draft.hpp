@@ -216,11 +216,11 @@ inline void guess_injectors(draft& destination) {
   std::vector<std::vector<double>> pulses;
   for (const auto& bank : session.banks) pulses.push_back(mean_pulse_ms(bank, log));
   for (std::size_t b = 0; b < session.banks.size(); ++b) {
-    std::vector<double> asked = left_mg;
-    for (std::size_t i = 0; i < asked.size(); ++i)
+    std::vector<double> fuel_mg = left_mg;
+    for (std::size_t i = 0; i < fuel_mg.size(); ++i)
       for (std::size_t later = b + 1; later < pulses.size(); ++later)
-        if (pulses[later][i] > 0) asked[i] = std::nan("");  // only rows in which the later banks are shut count
-    const auto guess = guess_injector(asked, pulses[b]);
+        if (pulses[later][i] > 0) fuel_mg[i] = std::nan("");  // only rows in which the later banks are shut count
+    const auto guess = guess_injector(fuel_mg, pulses[b]);
     if (!guess || guess->scatter > 0.1) return;
     session.banks[b].flow_mg_ms = std::round(1e4 * guess->flow_mg_ms) / 1e4;
     session.banks[b].dead_time_ms = {std::round(1e4 * guess->dead_time_ms) / 1e4};

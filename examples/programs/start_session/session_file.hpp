@@ -25,8 +25,8 @@ inline void put_guess(json& destination, const std::string& key, json value, con
 }
 
 /// The name of a file as the session file to be written will hold it.
-[[nodiscard]] inline std::string name_in_session(const std::filesystem::path& file, const request& asked) {
-  return session::path_seen_from(file, std::filesystem::absolute(asked.out).parent_path());
+[[nodiscard]] inline std::string name_in_session(const std::filesystem::path& file, const request& request) {
+  return session::path_seen_from(file, std::filesystem::absolute(request.out).parent_path());
 }
 
 [[nodiscard]] inline json columns_json(const std::vector<fettle::log_channel>& columns) {
@@ -71,7 +71,7 @@ inline void put_guess(json& destination, const std::string& key, json value, con
   return banks;
 }
 
-[[nodiscard]] inline json sensors_json(const request& asked, const draft& from) {
+[[nodiscard]] inline json sensors_json(const request& request, const draft& from) {
   json sensors = json::array();
   for (std::size_t i = 0; i < from.session.sensors.size(); ++i) {
     const auto& sensor = from.session.sensors[i];
@@ -79,7 +79,7 @@ inline void put_guess(json& destination, const std::string& key, json value, con
     put_guess(entry, "cylinder", sensor.cylinders.empty() ? 0 : sensor.cylinders.front(), from.sensor_guess[i]);
     put_guess(entry, "lag_s", sensor.lag_s, "common practice; the logs correct it");
     put_guess(entry, "pipe_gas_mass_g", std::round(1e3 * sensor.pipe_gas_mass_g) / 1e3,
-              asked.pipes_are_given
+              request.pipes_are_given
                   ? "pipes as given, gas at 1000 K; the logs correct it"
                   : "pipes of usual length and bore for this engine, gas at 1000 K; the logs correct it");
     entry["latency_s"] = 0;
@@ -92,14 +92,14 @@ inline void put_guess(json& destination, const std::string& key, json value, con
 
 /// Logs, and what their columns are called: in the session where that is the same for all, else in each log alone, for a
 /// name of the session would count in a log that has the column under our own name.
-inline void put_logs(json& destination, const request& asked, const draft& from) {
+inline void put_logs(json& destination, const request& request, const draft& from) {
   std::vector<json> columns;
   for (const auto& log : from.logs) columns.push_back(columns_json(log.columns));
   const bool are_alike =
       std::all_of(columns.begin(), columns.end(), [&](const json& each) { return each == columns.front(); });
   json& logs = destination["logs"] = json::array();
   for (std::size_t i = 0; i < columns.size(); ++i) {
-    json entry{{"file", name_in_session(from.logs[i].path, asked)}};
+    json entry{{"file", name_in_session(from.logs[i].path, request)}};
     if (!are_alike) entry["columns"] = columns[i];
     logs.push_back(std::move(entry));
   }
@@ -109,19 +109,20 @@ inline void put_logs(json& destination, const request& asked, const draft& from)
 }  // namespace detail
 
 /// The session file of a draft: every key, and beside each guess why.
-[[nodiscard]] inline nlohmann::ordered_json session_json(const request& asked, const draft& from) {
+[[nodiscard]] inline nlohmann::ordered_json session_json(const request& request, const draft& from) {
   using detail::json, detail::put_guess;
   json result{{"title", from.session.title},
               {"comment", "written by start_session; a guess counts until its \"guess of\" line is deleted"}};
-  result["engine"] = detail::engine_json(asked);
+  result["engine"] = detail::engine_json(request);
   result["fuel"] = json::object();
-  if (asked.fuel_is_given)
-    result["fuel"]["stoichiometric_afr"] = asked.car.stoichiometric_afr;
+  if (request.fuel_is_given)
+    result["fuel"]["stoichiometric_afr"] = request.car.stoichiometric_afr;
   else
-    put_guess(result["fuel"], "stoichiometric_afr", asked.car.stoichiometric_afr, "petrol; give --stoichiometric-afr");
+    put_guess(result["fuel"], "stoichiometric_afr", request.car.stoichiometric_afr,
+              "petrol; give --stoichiometric-afr");
   put_guess(result["fuel"], "density_kg_m3", from.session.fuel_density_kg_m3, "petrol");
   result["banks"] = detail::banks_json(from);
-  json& map = result["map"] = {{"file", detail::name_in_session(asked.map, asked)}};
+  json& map = result["map"] = {{"file", detail::name_in_session(request.map, request)}};
   if (from.meaning_guess.empty())
     map["meaning"] = from.meaning;
   else
@@ -135,8 +136,8 @@ inline void put_logs(json& destination, const request& asked, const draft& from)
   if (!from.target_is_logged)
     put_guess(result, "lambda_target", *from.session.target.number,
               "no column was recognised; a rich target is the safer guess. Give a number, or {\"file\": ...}");
-  detail::put_logs(result, asked, from);
-  result["sensors"] = detail::sensors_json(asked, from);
+  detail::put_logs(result, request, from);
+  result["sensors"] = detail::sensors_json(request, from);
   result["path"] = json::object();
   put_guess(result["path"], "revolutions", from.session.revolutions,
             "from injection before the intake valve opens; the logs correct it");

@@ -103,32 +103,32 @@ using session::stage_progress;
 namespace detail {
 
 /// The place of an axis of trims among those of the map.
-[[nodiscard]] inline std::size_t axis_of_map(const session::session& asked, const fettle::map_file& base,
+[[nodiscard]] inline std::size_t axis_of_map(const session::session& session, const fettle::map_file& base,
                                              const std::string& who, const std::string& name) {
   const auto axis = std::find(base.axis_names.begin(), base.axis_names.end(), name);
   if (axis == base.axis_names.end())
     throw fettle::error(fmt::format("{} names \"{}\", which is not an axis of {}; known are {}", who, name,
-                                    fettle::path_text(asked.map_path), fmt::join(base.axis_names, ", ")));
+                                    fettle::path_text(session.map_path), fmt::join(base.axis_names, ", ")));
   return static_cast<std::size_t>(axis - base.axis_names.begin());
 }
 
 /// The empty trim map: axes as the session gives them, else those of the trims to correct, else coarse steps along the
 /// map's first axis.
-[[nodiscard]] inline fettle::map_file trim_shape(const session::session& asked, const fettle::map_file& base,
+[[nodiscard]] inline fettle::map_file trim_shape(const session::session& session, const fettle::map_file& base,
                                                  const session::trim_maps& before, std::vector<std::size_t>& along) {
   using axis = fettle::dynamic_axis<double>;
-  fettle::map_file result{.axis_names = asked.trims.axes, .table = base.table, .descending = {}};
+  fettle::map_file result{.axis_names = session.trims.axes, .table = base.table, .descending = {}};
   std::vector<axis> axes;
-  if (asked.trims.axes_are_given) {
-    for (std::size_t a = 0; a < asked.trims.axes.size(); ++a) {
-      along.push_back(axis_of_map(asked, base, "/cylinders/trim_axes", asked.trims.axes[a]));
-      axes.push_back(*axis::from(asked.trims.points[a]));
+  if (session.trims.axes_are_given) {
+    for (std::size_t a = 0; a < session.trims.axes.size(); ++a) {
+      along.push_back(axis_of_map(session, base, "/cylinders/trim_axes", session.trims.axes[a]));
+      axes.push_back(*axis::from(session.trims.points[a]));
     }
   } else if (!before.empty()) {
     result.axis_names = before.front().axis_names;
     axes = before.front().table.axes();
     for (const auto& name : result.axis_names)
-      along.push_back(axis_of_map(asked, base, fettle::path_text(asked.trims.map_paths.front()), name));
+      along.push_back(axis_of_map(session, base, fettle::path_text(session.trims.map_paths.front()), name));
   } else {
     constexpr std::size_t most = 9;  // trims change slowly: a coarse map needs less driving
     const auto& fine = base.table.axes()[0].points();
@@ -150,13 +150,13 @@ namespace detail {
 /// The trims to correct at the breakpoints of the new ones; 1 where there are none.
 ///
 /// Errors: as `trim_at_cell`.
-[[nodiscard]] inline std::vector<std::vector<double>> values_before(const session::session& asked,
+[[nodiscard]] inline std::vector<std::vector<double>> values_before(const session::session& session,
                                                                     const session::trim_maps& before,
                                                                     const fettle::map_file& shape) {
-  std::vector<std::vector<double>> result(asked.cylinders, std::vector<double>(shape.table.size(), 1.0));
+  std::vector<std::vector<double>> result(session.cylinders, std::vector<double>(shape.table.size(), 1.0));
   for (std::size_t i = 0; i < before.size(); ++i)
     for (std::size_t k = 0; k < shape.table.size(); ++k)
-      result[i][k] = session::trim_at_cell(before[i], asked.trims.map_paths[i], shape, k);
+      result[i][k] = session::trim_at_cell(before[i], session.trims.map_paths[i], shape, k);
   return result;
 }
 
@@ -174,9 +174,9 @@ inline void add_trims_before(outcome& result, const session::trim_maps& before) 
 }
 
 /// Whether a sensor is calibrated and stays after the collector in all logs.
-[[nodiscard]] inline bool stays_as_reference(const session::session& asked, std::size_t sensor) {
-  bool stays = asked.sensors[sensor].cylinders.empty() && asked.sensors[sensor].is_calibrated;
-  for (const auto& log : asked.facts)
+[[nodiscard]] inline bool stays_as_reference(const session::session& session, std::size_t sensor) {
+  bool stays = session.sensors[sensor].cylinders.empty() && session.sensors[sensor].is_calibrated;
+  for (const auto& log : session.facts)
     for (const auto& seat : log.seats)
       stays = stays && !(seat.sensor == sensor && seat.is_fitted && !seat.cylinders.empty());
   return stays;
@@ -295,11 +295,11 @@ inline void add_search_remarks(outcome& result) {
 }
 
 /// A session without a sensor in a pipe says nothing of single cylinders.
-inline void require_sensor_in_a_pipe(const session::session& asked) {
-  for (std::size_t l = 0; l < asked.log_paths.size(); ++l)
-    for (const auto& sensor : asked.during(l).sensors)
+inline void require_sensor_in_a_pipe(const session::session& session) {
+  for (std::size_t l = 0; l < session.log_paths.size(); ++l)
+    for (const auto& sensor : session.during(l).sensors)
       if (sensor.is_fitted && !sensor.cylinders.empty()) return;
-  throw fettle::error(fettle::path_text(asked.path) +
+  throw fettle::error(fettle::path_text(session.path) +
                       ": no sensor sits in a cylinder's pipe in any log; give \"cylinder\" in /sensors, or an "
                       "\"assignment\" in /logs, such as {\"pipe 1\": 3}");
 }
@@ -309,40 +309,41 @@ inline void require_sensor_in_a_pipe(const session::session& asked) {
 /// Reads the map and the logs of a session with sensors in the pipes, and finds the trims of the cylinders.
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
-[[nodiscard]] inline outcome run(session::session asked, const run_options& how, const stage_progress& progress) {
-  if (asked.cylinders < 2)
-    throw fettle::error(fettle::path_text(asked.path) + ": one cylinder alone cannot be trimmed against others");
-  detail::require_sensor_in_a_pipe(asked);
-  const fettle::map_file base = session::read_fuel_map(asked);
-  fettle::identify_options options{.screen = {.coldest_degc = asked.coldest_degc}, .threads = how.threads};
-  const session::trim_maps before = session::read_trims(asked.trims.map_paths);
-  fettle::map_file shape = detail::trim_shape(asked, base, before, options.trims.along);
-  std::vector<std::vector<double>> loaded_before = detail::values_before(asked, before, shape);
+[[nodiscard]] inline outcome run(session::session session, const run_options& how, const stage_progress& progress) {
+  if (session.cylinders < 2)
+    throw fettle::error(fettle::path_text(session.path) + ": one cylinder alone cannot be trimmed against others");
+  detail::require_sensor_in_a_pipe(session);
+  const fettle::map_file base = session::read_fuel_map(session);
+  fettle::identify_options options{.screen = {.coldest_degc = session.coldest_degc}, .threads = how.threads};
+  const session::trim_maps before = session::read_trims(session.trims.map_paths);
+  fettle::map_file shape = detail::trim_shape(session, base, before, options.trims.along);
+  std::vector<std::vector<double>> loaded_before = detail::values_before(session, before, shape);
   options.trims.axes = shape.table.axes();
   options.trims.is_given = true;
 
   session::all_logs logs =
-      session::read_all_logs(asked, base, progress, [](const auto& during_log, const auto& log, const auto& name) {
+      session::read_all_logs(session, base, progress, [](const auto& during_log, const auto& log, const auto& name) {
         session::refuse_air_fuel_ratio(during_log, log, name);
       });
   bool by_collector = false;
-  for (std::size_t s = 0; s < asked.sensors.size(); ++s)
-    by_collector = by_collector || detail::stays_as_reference(asked, s);
+  for (std::size_t s = 0; s < session.sensors.size(); ++s)
+    by_collector = by_collector || detail::stays_as_reference(session, s);
   fettle::identification identified =
-      fettle::identify(logs.parts, base.table, session::make_dynamics(asked, how.trust), options,
+      fettle::identify(logs.parts, base.table, session::make_dynamics(session, how.trust), options,
                        [&](double fraction) { progress("fitting", fraction); });
   fettle::cylinder_trims trims = identified.cylinders;
-  const fettle::decision_limits limits{.richer = asked.trims.richer_pct / 100, .leaner = asked.trims.leaner_pct / 100};
-  const fettle::lean_alarm_limits alarm{.lean_alarm = asked.trims.lean_alarm_pct / 100};
+  const fettle::decision_limits limits{.richer = session.trims.richer_pct / 100,
+                                       .leaner = session.trims.leaner_pct / 100};
+  const fettle::lean_alarm_limits alarm{.lean_alarm = session.trims.lean_alarm_pct / 100};
   std::vector<fettle::decision> loaded;
   std::vector<std::vector<double>> applied;
-  for (std::size_t i = 0; i < asked.cylinders; ++i) {
+  for (std::size_t i = 0; i < session.cylinders; ++i) {
     loaded.push_back(fettle::decide(fettle::evidence_of(trims, i), limits));
     applied.push_back(loaded.back().applied);
   }
   std::vector<fettle::region> regions = fettle::lean_regions(trims, applied, alarm);
-  session::scatter_verdict scatter = session::judge_scatter(asked, identified);
-  outcome result{.session = std::move(asked),
+  session::scatter_verdict scatter = session::judge_scatter(session, identified);
+  outcome result{.session = std::move(session),
                  .options = how,
                  .shape = std::move(shape),
                  .by_collector = by_collector,

@@ -52,7 +52,7 @@ class report_writer {
     lean_trim_table();
     if (const auto words = collector_in_words(result_); !words.empty()) page_.paragraph(words);
     std::size_t separable = 0;
-    for (const bool one : result_.trims.separable.trim) separable += one ? 1 : 0;
+    for (const bool is_separable : result_.trims.separable.trim) separable += is_separable ? 1 : 0;
     page_.facts(
         {{"Spread of lambda between cylinders, mean over the time driven",
           fmt::format("{:.2f} % before, {:.2f} % predicted after", 100 * result_.spread(&fettle::region::spread_before),

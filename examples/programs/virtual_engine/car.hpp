@@ -46,7 +46,7 @@ struct car_truth {
   /// Brake torque at standard air, best mixture.
   [[nodiscard]] double torque_nm(double rpm, double throttle_pct, double density = 1) const {
     auto air = power.air_factors(rpm);
-    for (double& one : air) one *= density * power.air_mg(rpm, throttle_pct);
+    for (double& cylinder_air : air) cylinder_air *= density * power.air_mg(rpm, throttle_pct);
     per_cylinder phi;
     phi.fill(1 / 0.88);
     return torque_factor * power.torque_nm(rpm, throttle_pct, air, phi, 0);

@@ -186,7 +186,7 @@ class simulation {
     const per_cylinder factor = engine_.air_factors(now_.rpm);
     for (std::size_t b = 0; b < banks; ++b)
       if (const wall_film& film = engine_.bank[b].film; film.varies())
-        for (auto& one : walls_[b]) one.change(film.at(mean_air_mg / full_charge_mg, now_.rpm));
+        for (auto& wall : walls_[b]) wall.change(film.at(mean_air_mg / full_charge_mg, now_.rpm));
     misfires_.step(step_ms / 60000 * now_.rpm, mean_air_mg / full_charge_mg);
     per_cylinder fuel_mg{};  // per step
     for (std::size_t i = 0; i < cylinders; ++i) {
@@ -238,7 +238,7 @@ class simulation {
   void write_truth() {
     double film_mg[banks]{};
     for (std::size_t b = 0; b < banks; ++b)
-      for (const auto& one : walls_[b]) film_mg[b] += one.mass_mg() / cylinders;
+      for (const auto& wall : walls_[b]) film_mg[b] += wall.mass_mg() / cylinders;
     for (const double value : {detail::mean(air_mg_), detail::mean(fuel_mg_), film_mg[0], film_mg[1]})
       truth_.add(value);
     for (const double phi : gas_.phi_made()) truth_.add(phi);

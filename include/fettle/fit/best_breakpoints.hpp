@@ -30,7 +30,7 @@ namespace detail {
 /// Error of the straight line from breakpoint i to j, for every i < j, over all lines of the map.
 class chord_errors {
  public:
-  chord_errors(const dynamic_table<double>& table, std::size_t axis, breakpoint_error by)
+  chord_errors(const dynamic_table<double>& table, std::size_t axis, breakpoint_error measure)
       : points_{table.axes()[axis].size()}, error_(points_ * points_, 0.0) {
     const std::vector<double>& x = table.axes()[axis].points();
     std::size_t inner = 1;
@@ -45,7 +45,7 @@ class chord_errors {
           const double slope = (y[j] - y[i]) / (x[j] - x[i]);
           for (std::size_t k = i + 1; k < j; ++k) {
             const double miss = std::abs(y[k] - y[i] - slope * (x[k] - x[i]));
-            error = by == breakpoint_error::largest ? (std::max)(error, miss) : error + miss * miss;
+            error = measure == breakpoint_error::largest ? (std::max)(error, miss) : error + miss * miss;
           }
         }
     }
@@ -70,7 +70,7 @@ class chord_errors {
 ///         Stat. Assoc. 64 (1969) 1079-1084, doi:10.1080/01621459.1969.10501038.
 [[nodiscard]] inline chosen_breakpoints best_breakpoints(const dynamic_table<double>& table, std::size_t axis,
                                                          std::size_t count,
-                                                         breakpoint_error by = breakpoint_error::largest) {
+                                                         breakpoint_error measure = breakpoint_error::largest) {
   if (axis >= table.rank()) throw error("best_breakpoints: the map has no axis " + std::to_string(axis));
   const std::vector<double>& x = table.axes()[axis].points();
   if (count < 2 || count > x.size())
@@ -79,7 +79,7 @@ class chord_errors {
   for (std::size_t k = 0; k < table.size(); ++k)
     if (!std::isfinite(table.values()[k]))
       throw error("best_breakpoints: " + cell_text(table.axes(), k) + " has no finite value; fill the map first");
-  const detail::chord_errors chord(table, axis, by);
+  const detail::chord_errors chord(table, axis, measure);
 
   // best[j]: least error of the map up to j with j as the n-th breakpoint; from[n][j]: the one before it.
   std::vector<double> best(x.size(), std::numeric_limits<double>::infinity());
@@ -89,7 +89,8 @@ class chord_errors {
     std::vector<double> next(x.size(), std::numeric_limits<double>::infinity());
     for (std::size_t j = n; j < x.size(); ++j)
       for (std::size_t i = n - 1; i < j; ++i) {
-        const double error = by == breakpoint_error::largest ? (std::max)(best[i], chord(i, j)) : best[i] + chord(i, j);
+        const double error =
+            measure == breakpoint_error::largest ? (std::max)(best[i], chord(i, j)) : best[i] + chord(i, j);
         if (error < next[j]) {
           next[j] = error;
           from[n][j] = i;

@@ -23,7 +23,7 @@
 namespace fettle {
 
 struct row_fit_options {
-  loss by = loss::squares;
+  fettle::loss loss = fettle::loss::squares;
   std::optional<criterion> strengths{};  ///< choose the strengths by this, or keep the model's
   int most_rounds = 20;                  ///< of reweighting
 };
@@ -88,7 +88,7 @@ class reweighting {
   void reweight() {
     for (std::size_t i = 0; i < rows_.size(); ++i)
       result_.robust_weight[i] =
-          robust_weight(options_.by, std::sqrt(rows_[i].weight) * result_.residual[i] / result_.scale);
+          robust_weight(options_.loss, std::sqrt(rows_[i].weight) * result_.residual[i] / result_.scale);
   }
 
  private:
@@ -110,7 +110,7 @@ class reweighting {
 
   void take_residuals(penalised_system& system) {
     double squares = 0, scores = 0, weights = 0, counted = 0;
-    robust_growth growth(rounds_ == 0 ? loss::squares : options_.by);  // the first round weighs all alike
+    robust_growth growth(rounds_ == 0 ? loss::squares : options_.loss);  // the first round weighs all alike
     std::vector<double> sizes;
     for (std::size_t i = 0; i < rows_.size(); ++i) {
       const double weight = result_.robust_weight[i];
@@ -154,7 +154,7 @@ class reweighting {
   detail::reweighting fit(rows, options, result);
   for (int round = 0; round < (std::max)(options.most_rounds, 1); ++round) {
     fit.solve();
-    if (options.by == loss::squares || !(result.scale > 0)) break;
+    if (options.loss == loss::squares || !(result.scale > 0)) break;
     result.settled = fit.moved() < 0.01;
     if (result.settled) break;
     fit.reweight();

@@ -18,7 +18,7 @@ namespace fettle {
 
 struct fit_options {
   smoothness smooth = criterion::reml;
-  loss by = loss::squares;
+  fettle::loss loss = fettle::loss::squares;
 };
 
 /// Fits a map of rank 1 to 3 to scattered points through the map's own interpolation weights.
@@ -46,8 +46,8 @@ struct fit_options {
     model.put(rows, 0, 1.0, point);
     rows.finish(value[i], weight.empty() ? 1.0 : weight[i]);
   }
-  row_fit_options row_options{.by = options.by};
-  if (const auto* by = std::get_if<criterion>(&options.smooth)) row_options.strengths = *by;
+  row_fit_options row_options{.loss = options.loss};
+  if (const auto* rule = std::get_if<criterion>(&options.smooth)) row_options.strengths = *rule;
   row_fit fit = fit_rows(model, rows, row_options);
   return {.table = detail::table_of(std::move(axes), std::move(fit.cells.value)),
           .standard_error = std::move(fit.cells.standard_error),

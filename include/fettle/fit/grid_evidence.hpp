@@ -234,10 +234,10 @@ class grid_evidence {
     };
     const std::size_t added = samples.whole + samples.rest.samples;
     const double one_share = detail::anchor(unit_[0]);
-    const std::uint64_t one =
+    const std::uint64_t whole_share =
         detail::bit_cast<std::uint64_t>(1 + one_share) - detail::bit_cast<std::uint64_t>(one_share);
     square_sums& sums = sums_[here.index];
-    sums[0].add(Weighted ? integer(shares[0], unit_[0]) : detail::bit_cast<std::int64_t>(added * one));
+    sums[0].add(Weighted ? integer(shares[0], unit_[0]) : detail::bit_cast<std::int64_t>(added * whole_share));
     for (std::size_t k = 1; k < 9; ++k) sums[k].add(integer(shares[k], unit_[0]));
     for (std::size_t k = 0; k < 4; ++k) sums[9 + k].add(integer(moments[k], unit_[1]));
     sums[13].add(integer(moments[4], unit_[2]));

@@ -169,15 +169,15 @@ struct demand_answer {
     const auto values = lines.values(map, line);
     const map_view<1, double> curve{{{{axis.points().data(), axis.size()}}}, values.data()};
     for (std::size_t k = 0; k < n; ++k) {
-      const auto found = detail::answer(curve, demands.points()[k]);
+      const auto answer = detail::answer(curve, demands.points()[k]);
       double& x = coordinates[lines.index(line, k, n)];
-      x = options.flat == flat_choice::largest    ? found.to
-          : options.flat == flat_choice::smallest ? found.from
-                                                  : (std::clamp)(before[k], found.from, found.to);
-      status[lines.index(line, k, n)] = found.status;
-      if (detail::is_reachable(found.status))
+      x = options.flat == flat_choice::largest    ? answer.to
+          : options.flat == flat_choice::smallest ? answer.from
+                                                  : (std::clamp)(before[k], answer.from, answer.to);
+      status[lines.index(line, k, n)] = answer.status;
+      if (detail::is_reachable(answer.status))
         node_error = (std::max)(node_error, std::abs(interpolate(curve, x) - demands.points()[k]));
-      if (k > 0 && detail::is_reachable(found.status) && detail::is_reachable(status[lines.index(line, k - 1, n)])) {
+      if (k > 0 && detail::is_reachable(answer.status) && detail::is_reachable(status[lines.index(line, k - 1, n)])) {
         const double middle = (x + coordinates[lines.index(line, k - 1, n)]) / 2;
         const double wanted = (demands.points()[k - 1] + demands.points()[k]) / 2;
         between_error = (std::max)(between_error, std::abs(interpolate(curve, middle) - wanted));

@@ -16,10 +16,10 @@ enum class loss { squares, huber, tukey };
 /// Source: P. J. Huber, Ann. Math. Statist. 35 (1964) 73-101, doi:10.1214/aoms/1177703732; A. E. Beaton, J. W. Tukey,
 ///         Technometrics 16 (1974) 147-185, doi:10.1080/00401706.1974.10489171; constants 1.345 and 4.685: common
 ///         practice.
-[[nodiscard]] inline double robust_weight(loss by, double standardised) noexcept {
+[[nodiscard]] inline double robust_weight(loss loss, double standardised) noexcept {
   const double size = std::abs(standardised);
-  if (by == loss::huber) return size <= 1.345 ? 1.0 : 1.345 / size;
-  if (by == loss::tukey) {
+  if (loss == loss::huber) return size <= 1.345 ? 1.0 : 1.345 / size;
+  if (loss == loss::tukey) {
     const double inside = 1 - (size / 4.685) * (size / 4.685);
     return inside > 0 ? inside * inside : 0.0;
   }
@@ -27,9 +27,9 @@ enum class loss { squares, huber, tukey };
 }
 
 /// Derivative of weight * residual by the residual, from the weight.
-[[nodiscard]] inline double robust_slope(loss by, double weight) noexcept {
-  if (by == loss::huber) return weight < 1 ? 0.0 : 1.0;
-  if (by == loss::tukey) return std::sqrt(weight) * (5 * std::sqrt(weight) - 4);
+[[nodiscard]] inline double robust_slope(loss loss, double weight) noexcept {
+  if (loss == loss::huber) return weight < 1 ? 0.0 : 1.0;
+  if (loss == loss::tukey) return std::sqrt(weight) * (5 * std::sqrt(weight) - 4);
   return 1.0;
 }
 
@@ -40,10 +40,10 @@ enum class loss { squares, huber, tukey };
 /// Source: P. J. Huber, Ann. Statist. 1 (1973) 799-821, for the covariance of an M-estimate (from memory).
 class robust_growth {
  public:
-  explicit robust_growth(loss by) : by_{by} {}
+  explicit robust_growth(loss loss) : loss_{loss} {}
   void add(double weight) noexcept {
     weights_ += weight;
-    slopes_ += robust_slope(by_, weight);
+    slopes_ += robust_slope(loss_, weight);
   }
   /// Adds what another part of the samples has added up.
   void merge(const robust_growth& other) noexcept {
@@ -55,7 +55,7 @@ class robust_growth {
   }
 
  private:
-  loss by_;
+  loss loss_;
   double weights_ = 0, slopes_ = 0;
 };
 

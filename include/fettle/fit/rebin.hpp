@@ -161,20 +161,20 @@ class line_projection {
 /// Errors:  `fettle::error` when the rank differs or a value is not finite. New axes that contain the old breakpoints
 ///          keep the surface, to rounding, by `linear` and `least_squares`.
 [[nodiscard]] inline rebinned_map rebin(const dynamic_table<double>& table, std::vector<dynamic_axis<double>> axes,
-                                        rebin_by by = rebin_by::least_squares) {
+                                        rebin_by method = rebin_by::least_squares) {
   if (axes.size() != table.rank() || axes.empty())
     throw error("rebin: give one new axis for each of the map's " + std::to_string(table.rank()));
   for (std::size_t k = 0; k < table.size(); ++k)
     if (!std::isfinite(table.values()[k]))
       throw error("rebin: " + cell_text(table.axes(), k) + " has no finite value; fill the map first");
   std::vector<double> values;
-  if (by == rebin_by::least_squares) {
+  if (method == rebin_by::least_squares) {
     values = detail::along_all(table.axes(), table.values(), axes,
                                [&](std::size_t a) { return detail::line_projection(table.axes()[a], axes[a]); });
   } else {
-    const curve_rule rule = by == rebin_by::linear     ? curve_rule::linear
-                            : by == rebin_by::monotone ? curve_rule::monotone
-                                                       : curve_rule::makima;
+    const curve_rule rule = method == rebin_by::linear     ? curve_rule::linear
+                            : method == rebin_by::monotone ? curve_rule::monotone
+                                                           : curve_rule::makima;
     values = detail::resample(table.axes(), table.values(), axes, rule);
   }
 

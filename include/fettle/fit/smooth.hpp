@@ -50,10 +50,10 @@ class surface {
       if (std::isinf(value)) throw error("smooth: " + cell_text(table.axes(), k) + " is infinite");
       if (std::isnan(value) || std::isinf(sigma)) continue;
       const auto cell = static_cast<std::uint32_t>(k);
-      const double one = 1;
-      seen_.add(std::span(&cell, 1), std::span(&one, 1), value, 1 / (sigma * sigma));
+      const double share = 1;
+      seen_.add(std::span(&cell, 1), std::span(&share, 1), value, 1 / (sigma * sigma));
     }
-    if (const auto* by = std::get_if<criterion>(&how)) model_ = choose_strengths(model_, seen_, *by).model;
+    if (const auto* rule = std::get_if<criterion>(&how)) model_ = choose_strengths(model_, seen_, *rule).model;
   }
 
   /// The surface; a cell that it does not determine gets the value given here.

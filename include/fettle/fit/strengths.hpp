@@ -47,8 +47,8 @@ class strength_search {
     return system_.samples() * system_.weighted_squares() / (free * free);
   }
 
-  [[nodiscard]] chosen_strengths choose(criterion by) {
-    return by == criterion::reml ? choose_by_reml() : choose_by_gcv();
+  [[nodiscard]] chosen_strengths choose(criterion rule) {
+    return rule == criterion::reml ? choose_by_reml() : choose_by_gcv();
   }
 
  private:
@@ -159,8 +159,8 @@ class strength_search {
 
 /// The model with smoothing strengths chosen from the evidence; the model's own strengths are where the search starts.
 [[nodiscard]] inline chosen_strengths choose_strengths(const map_model& model, const evidence& seen,
-                                                       criterion by = criterion::reml) {
-  return strength_search(model, seen).choose(by);
+                                                       criterion rule = criterion::reml) {
+  return strength_search(model, seen).choose(rule);
 }
 
 }  // namespace fettle

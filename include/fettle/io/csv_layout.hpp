@@ -149,7 +149,7 @@ struct header_candidate {
 /// Is every record of the head a row under the first, or a line of units?
 [[nodiscard]] inline bool begins_with_header(const std::vector<record_look>& records) {
   return records.size() > 1 && records[0].width > 1 &&
-         std::all_of(records.begin() + 1, records.end(), [&](const auto& one) { return fits(one, records[0]); });
+         std::all_of(records.begin() + 1, records.end(), [&](const auto& record) { return fits(record, records[0]); });
 }
 
 [[nodiscard]] inline char plain_separator(std::string_view header) noexcept {
@@ -177,9 +177,9 @@ struct header_candidate {
     for (const char other : {'\t', ';', ','}) {
       if (other == layout.separator && best.rows > 0) continue;
       auto others = detail::look_at(head, other);
-      const auto found = detail::best_header(others);
-      if (found.rows * found.width <= best.rows * best.width) continue;
-      best = found;
+      const auto candidate = detail::best_header(others);
+      if (candidate.rows * candidate.width <= best.rows * best.width) continue;
+      best = candidate;
       records = std::move(others);
       layout.separator = other;
     }

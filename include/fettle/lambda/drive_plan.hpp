@@ -33,8 +33,8 @@ struct drive_leg {
   // The visits in a row with one, along an axis: adjoining breakpoints there, the other coordinates equal.
   const auto row_of = [&](std::size_t start, std::size_t axis) {
     const auto points = map.axes()[axis].points();
-    const auto index = [&](const visit& one) {
-      return std::lower_bound(points.begin(), points.end(), one.at[axis]) - points.begin();
+    const auto index = [&](const visit& stop) {
+      return std::lower_bound(points.begin(), points.end(), stop.at[axis]) - points.begin();
     };
     std::vector<std::size_t> line;
     for (std::size_t v = 0; v < visits.size(); ++v) {
@@ -59,11 +59,11 @@ struct drive_leg {
     for (std::size_t axis = 0; axis < map.rank(); ++axis)
       if (auto row = row_of(v, axis); row.size() > longest.size()) longest = std::move(row);
     drive_leg leg{.from = visits[longest.front()].at, .to = visits[longest.back()].at};
-    for (const std::size_t one : longest) {
-      is_taken[one] = true;
-      leg.error_before = (std::max)(leg.error_before, visits[one].error_before);
-      leg.error_after = (std::max)(leg.error_after, visits[one].error_after);
-      leg.gain += visits[one].gain;
+    for (const std::size_t k : longest) {
+      is_taken[k] = true;
+      leg.error_before = (std::max)(leg.error_before, visits[k].error_before);
+      leg.error_after = (std::max)(leg.error_after, visits[k].error_after);
+      leg.gain += visits[k].gain;
     }
     result.push_back(std::move(leg));
   }

@@ -57,12 +57,13 @@ struct dynamics {
 
   /// Errors: `fettle::error` naming the parameter that is not finite, or outside its bounds.
   void check() const {
-    for_each(*this, [](const parameter& one) {
-      const bool sound = one.value >= one.lowest && one.value <= one.highest && one.lowest >= 0 && one.highest < 1e9 &&
-                         (!one.is_free() || one.lowest > 0);
+    for_each(*this, [](const parameter& quantity) {
+      const bool sound = quantity.value >= quantity.lowest && quantity.value <= quantity.highest &&
+                         quantity.lowest >= 0 && quantity.highest < 1e9 && (!quantity.is_free() || quantity.lowest > 0);
       if (!sound)
-        throw error("dynamics: " + one.name + " is " + std::to_string(one.value) + "; it must lie between its bounds " +
-                    std::to_string(one.lowest) + " and " + std::to_string(one.highest));
+        throw error("dynamics: " + quantity.name + " is " + std::to_string(quantity.value) +
+                    "; it must lie between its bounds " + std::to_string(quantity.lowest) + " and " +
+                    std::to_string(quantity.highest));
     });
     for (const auto& bank : banks)
       if (bank.film_share.highest >= 1) throw error("dynamics: " + bank.film_share.name + " must stay below 1");

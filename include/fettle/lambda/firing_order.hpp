@@ -68,18 +68,18 @@ struct firing_observability {
 namespace detail {
 
 /// Share of each firing position's phi in a sample taken at an event of position 0: the steady periodic response.
-[[nodiscard]] inline std::vector<double> periodic_response(const firing_collector& of, double event_s) {
-  const std::size_t n = of.order.size();
-  const double keep = of.lag_s > 0 ? std::exp(-event_s / of.lag_s) : 0.0;
+[[nodiscard]] inline std::vector<double> periodic_response(const firing_collector& collector, double event_s) {
+  const std::size_t n = collector.order.size();
+  const double keep = collector.lag_s > 0 ? std::exp(-event_s / collector.lag_s) : 0.0;
   std::vector<double> result(n, 0.0);
-  const double late = std::floor(of.delay_events), fraction = of.delay_events - late;
+  const double late = std::floor(collector.delay_events), fraction = collector.delay_events - late;
   const double all = 1 - std::pow(keep, static_cast<double>(n));  // the lag's memory, turned up once per cycle
   for (std::size_t age = 0; age < n; ++age) {
     const double lagged = (1 - keep) * std::pow(keep, static_cast<double>(age)) / all;
-    for (std::size_t m = 0; m < of.mixing.size(); ++m)
+    for (std::size_t m = 0; m < collector.mixing.size(); ++m)
       for (const auto& [more, share] : {std::pair{0.0, 1 - fraction}, {1.0, fraction}}) {
         const auto events_ago = age + m + static_cast<std::size_t>(late + more);
-        result[(n - events_ago % n) % n] += lagged * of.mixing[m] * share;
+        result[(n - events_ago % n) % n] += lagged * collector.mixing[m] * share;
       }
   }
   return result;
@@ -92,9 +92,10 @@ struct firing_fit {
   double noise_variance = 0;
 };
 
-[[nodiscard]] inline firing_fit fit_cylinders(const firing_collector& of, std::span<const double> phi, double event_s) {
-  const std::size_t n = of.order.size();
-  const std::vector<double> response = periodic_response(of, event_s);
+[[nodiscard]] inline firing_fit fit_cylinders(const firing_collector& collector, std::span<const double> phi,
+                                              double event_s) {
+  const std::size_t n = collector.order.size();
+  const std::vector<double> response = periodic_response(collector, event_s);
   std::vector<map_term> terms{{.axes = {}}};  // the mean, and one number per firing position pulled together
   const double faint = 1e-9 * static_cast<double>(phi.size());  // beside so many samples, and above their rounding
   for (std::size_t p = 0; p < n; ++p) terms.push_back({.axes = {}, .pull = {faint}});
@@ -112,28 +113,30 @@ struct firing_fit {
   double shared = 0;
   for (std::size_t p = 0; p < n; ++p) shared += fit.value[1 + p] / static_cast<double>(n);
   firing_fit result{fit.value[0] + shared, std::vector<double>(n), fit.noise_variance};
-  for (std::size_t p = 0; p < n; ++p) result.deviation[of.order[p] - 1] = fit.value[1 + p] - shared;
+  for (std::size_t p = 0; p < n; ++p) result.deviation[collector.order[p] - 1] = fit.value[1 + p] - shared;
   return result;
 }
 
 /// The collector with delay, lag and mixing each off by their error in turn, to one side.
-[[nodiscard]] inline std::vector<firing_collector> mistaken(const firing_collector& of, double event_s, double side) {
+[[nodiscard]] inline std::vector<firing_collector> mistaken(const firing_collector& collector, double event_s,
+                                                            double side) {
   std::vector<firing_collector> result;
-  const double cycle = static_cast<double>(of.order.size());  // a delay longer by whole cycles is the same system
-  const double later = of.delay_events + cycle * std::ceil(of.delay_error_s / event_s / cycle);
-  if (of.delay_error_s > 0) {
-    result.push_back(of);
-    result.back().delay_events = later + side * of.delay_error_s / event_s;
+  const double cycle =
+      static_cast<double>(collector.order.size());  // a delay longer by whole cycles is the same system
+  const double later = collector.delay_events + cycle * std::ceil(collector.delay_error_s / event_s / cycle);
+  if (collector.delay_error_s > 0) {
+    result.push_back(collector);
+    result.back().delay_events = later + side * collector.delay_error_s / event_s;
   }
-  if (of.lag_error > 0) {
-    result.push_back(of);
-    result.back().lag_s *= 1 + side * of.lag_error;
+  if (collector.lag_error > 0) {
+    result.push_back(collector);
+    result.back().lag_s *= 1 + side * collector.lag_error;
   }
-  if (of.mixing_error > 0) {  // so the share of the newest gas lies between 0 and 1
-    result.push_back(of);
+  if (collector.mixing_error > 0) {  // so the share of the newest gas lies between 0 and 1
+    result.push_back(collector);
     auto& mixing = result.back().mixing;
-    mixing[0] = of.mixing[0] + side * of.mixing_error;
-    for (std::size_t m = 1; m < mixing.size(); ++m) mixing[m] *= (1 - mixing[0]) / (1 - of.mixing[0]);
+    mixing[0] = collector.mixing[0] + side * collector.mixing_error;
+    for (std::size_t m = 1; m < mixing.size(); ++m) mixing[m] *= (1 - mixing[0]) / (1 - collector.mixing[0]);
   }
   return result;
 }
@@ -144,12 +147,12 @@ struct firing_fit {
 ///
 /// The periodic response is a circulant matrix; its eigenvalues are the gains of the patterns between cylinders.
 /// Usable: no cylinder's error beyond the limit, and the delay known to a quarter of an event.
-[[nodiscard]] inline firing_observability observe(const firing_collector& of, double speed_rpm, double cycles) {
-  of.check();
-  const std::size_t n = of.order.size();
+[[nodiscard]] inline firing_observability observe(const firing_collector& collector, double speed_rpm, double cycles) {
+  collector.check();
+  const std::size_t n = collector.order.size();
   const double count = static_cast<double>(n);
   firing_observability result{.event_s = 120 / speed_rpm / count};
-  const std::vector<double> response = detail::periodic_response(of, result.event_s);
+  const std::vector<double> response = detail::periodic_response(collector, result.event_s);
   result.weakest = 1;
   double variance = 0;
   for (std::size_t h = 1; h < n; ++h) {
@@ -159,21 +162,21 @@ struct firing_fit {
     result.weakest = (std::min)(result.weakest, std::abs(gain));
     variance += 1 / std::norm(gain);
   }
-  result.cylinder_error = of.noise * std::sqrt(variance / (count * (std::max)(cycles, 1.0)));
-  result.delay_events = of.delay_error_s / result.event_s;
-  result.usable = result.cylinder_error < of.largest_error && result.delay_events < 0.25;
+  result.cylinder_error = collector.noise * std::sqrt(variance / (count * (std::max)(cycles, 1.0)));
+  result.delay_events = collector.delay_error_s / result.event_s;
+  result.usable = result.cylinder_error < collector.largest_error && result.delay_events < 0.25;
   return result;
 }
 
 /// The speed above which estimates from this number of cycles are refused; 0 when they are at every speed.
-[[nodiscard]] inline double highest_usable_rpm(const firing_collector& of, double cycles) {
+[[nodiscard]] inline double highest_usable_rpm(const firing_collector& collector, double cycles) {
   constexpr double slowest_rpm = 100, fastest_rpm = 20000;
-  if (!observe(of, slowest_rpm, cycles).usable) return 0;
-  if (observe(of, fastest_rpm, cycles).usable) return fastest_rpm;
+  if (!observe(collector, slowest_rpm, cycles).usable) return 0;
+  if (observe(collector, fastest_rpm, cycles).usable) return fastest_rpm;
   double low = slowest_rpm, high = fastest_rpm;
   while (high - low > 1) {
     const double middle = (low + high) / 2;
-    (observe(of, middle, cycles).usable ? low : high) = middle;
+    (observe(collector, middle, cycles).usable ? low : high) = middle;
   }
   return low;
 }
@@ -195,15 +198,15 @@ struct firing_estimate {
 ///                   with a single EGO sensor", IEEE Trans. Veh. Tech. 40 (1991) 280 (from memory): event-sampled,
 ///                   periodic, mixing then first-order lag. Solved here by least squares over whole stretches instead
 ///                   of an observer: the cylinders stand still while they are measured.
-[[nodiscard]] inline firing_estimate estimate_cylinders(const firing_collector& of, std::span<const double> phi,
+[[nodiscard]] inline firing_estimate estimate_cylinders(const firing_collector& collector, std::span<const double> phi,
                                                         double speed_rpm) {
-  of.check();
-  const std::size_t n = of.order.size();
+  collector.check();
+  const std::size_t n = collector.order.size();
   const double cycles = static_cast<double>(phi.size()) / static_cast<double>(n);
   if (cycles < 2) throw error("estimate_cylinders: two cycles of samples are needed at least");
-  const firing_observability seen = observe(of, speed_rpm, cycles);
+  const firing_observability seen = observe(collector, speed_rpm, cycles);
   firing_estimate result;
-  result.highest_rpm = highest_usable_rpm(of, cycles);
+  result.highest_rpm = highest_usable_rpm(collector, cycles);
   if (!seen.usable)
     throw error("estimate_cylinders: at " + std::to_string(static_cast<int>(speed_rpm)) +
                 " rpm one sensor cannot tell the cylinders apart: its weakest gain is " + std::to_string(seen.weakest) +
@@ -214,11 +217,11 @@ struct firing_estimate {
   for (std::size_t event = 0; event < phi.size(); ++event)
     if (!std::isfinite(phi[event]))
       throw error("estimate_cylinders: sample " + std::to_string(event) + " is not a number");
-  const detail::firing_fit fit = detail::fit_cylinders(of, phi, seen.event_s);
+  const detail::firing_fit fit = detail::fit_cylinders(collector, phi, seen.event_s);
   result.mean_phi = fit.mean_phi;
   result.deviation = fit.deviation;
-  std::vector<double> variance(n, fit.noise_variance * std::pow(seen.cylinder_error / of.noise, 2));
-  const auto low = detail::mistaken(of, seen.event_s, -1), high = detail::mistaken(of, seen.event_s, 1);
+  std::vector<double> variance(n, fit.noise_variance * std::pow(seen.cylinder_error / collector.noise, 2));
+  const auto low = detail::mistaken(collector, seen.event_s, -1), high = detail::mistaken(collector, seen.event_s, 1);
   for (std::size_t k = 0; k < low.size(); ++k) {
     const auto below = detail::fit_cylinders(low[k], phi, seen.event_s);
     const auto above = detail::fit_cylinders(high[k], phi, seen.event_s);

@@ -29,7 +29,7 @@ struct parameter_estimate {
 
 /// Two quantities that the log moves together.
 struct correlated_pair {
-  std::string one, other;
+  std::string first, second;
   double correlation = 0;
 };
 

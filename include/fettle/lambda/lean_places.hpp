@@ -52,7 +52,7 @@ struct lean_place {
       result.push_back({detail::middle_of(quarter, base), *middle, here.seconds});
   }
   std::stable_sort(result.begin(), result.end(),
-                   [](const auto& one, const auto& other) { return one.lambda_error > other.lambda_error; });
+                   [](const auto& a, const auto& b) { return a.lambda_error > b.lambda_error; });
   return result;
 }
 

@@ -43,8 +43,8 @@ struct region {
                                                       const lean_alarm_limits& limits = {}) {
   const std::size_t cylinders = found.correction.size();
   if (applied.size() != cylinders) throw error("lean_regions: give one trim map per cylinder");
-  for (const auto& one : applied)
-    if (one.size() != found.seconds.size()) throw error("lean_regions: give one multiplier per cell of a trim map");
+  for (const auto& trims : applied)
+    if (trims.size() != found.seconds.size()) throw error("lean_regions: give one multiplier per cell of a trim map");
   std::vector<region> result;
   for (std::size_t k = 0; k < found.seconds.size(); ++k) {
     if (!(found.seconds[k] > 0)) continue;

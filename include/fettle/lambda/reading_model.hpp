@@ -123,11 +123,11 @@ class reading_model {
   }
 
   /// phi that a sensor should read at each row.
-  [[nodiscard]] std::vector<double> predict(const origin& of) const {
-    std::vector<double> phi = of.uncorrected;
-    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= of.correction[i];
-    phi = arrived(phi, of.from, of.lag_s);
-    for (double& value : phi) value *= of.gain;
+  [[nodiscard]] std::vector<double> predict(const origin& source) const {
+    std::vector<double> phi = source.uncorrected;
+    for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= source.correction[i];
+    phi = arrived(phi, source.from, source.lag_s);
+    for (double& value : phi) value *= source.gain;
     return phi;
   }
 
@@ -206,8 +206,8 @@ class reading_model {
   static constexpr double forgotten = 1e-4;  // of phi: the last digit of a reading
 
   [[nodiscard]] static exhaust_path path(std::size_t sensor, const dynamics& with) {
-    const auto& of = with.sensors[sensor];
-    return {with.revolutions.value, of.pipe_gas_mass_g.value, of.latency_s.value, of.lag_s.value};
+    const auto& values = with.sensors[sensor];
+    return {with.revolutions.value, values.pipe_gas_mass_g.value, values.latency_s.value, values.lag_s.value};
   }
 
   [[nodiscard]] static double at(const std::vector<double>& series, moment when) noexcept {

@@ -35,18 +35,18 @@ struct rotation {
   /// Errors: `fettle::error` naming the sensor, run or cylinder that does not exist, or a sensor in two places at once.
   void check() const {
     for (std::size_t i = 0; i < stays.size(); ++i) {
-      const auto& one = stays[i];
-      if (one.sensor >= sensors.size())
-        throw error("rotation: sensor number " + std::to_string(one.sensor + 1) + " does not exist; there are " +
+      const auto& stay = stays[i];
+      if (stay.sensor >= sensors.size())
+        throw error("rotation: sensor number " + std::to_string(stay.sensor + 1) + " does not exist; there are " +
                     std::to_string(sensors.size()));
-      if (one.run >= runs)
-        throw error("rotation: run " + std::to_string(one.run + 1) + " does not exist; there are " +
+      if (stay.run >= runs)
+        throw error("rotation: run " + std::to_string(stay.run + 1) + " does not exist; there are " +
                     std::to_string(runs));
-      detail::check_cylinders("rotation: sensor " + sensors[one.sensor].name, one.cylinders, cylinders);
+      detail::check_cylinders("rotation: sensor " + sensors[stay.sensor].name, stay.cylinders, cylinders);
       for (std::size_t k = 0; k < i; ++k)
-        if (stays[k].run == one.run && stays[k].sensor == one.sensor)
-          throw error("rotation: sensor " + sensors[one.sensor].name + " is in two places in run " +
-                      std::to_string(one.run + 1));
+        if (stays[k].run == stay.run && stays[k].sensor == stay.sensor)
+          throw error("rotation: sensor " + sensors[stay.sensor].name + " is in two places in run " +
+                      std::to_string(stay.run + 1));
     }
   }
 };

@@ -40,8 +40,8 @@ template <std::floating_point T, raw_integer V>
 template <std::floating_point T, raw_integer V>
 constexpr bool move_cell(const learning_cells<T, V>& map, std::size_t cell, T raw_step) noexcept {
   constexpr T most = T{32767};  // in one call, so that 32 bits hold the sum
-  const T held = raw_step < -most ? -most : most < raw_step ? most : raw_step;
-  const T fine_step = held * T{65536};
+  const T clamped = raw_step < -most ? -most : most < raw_step ? most : raw_step;
+  const T fine_step = clamped * T{65536};
   const std::int64_t fine = std::int64_t{map.remainder[cell]} +
                             static_cast<std::int32_t>(fine_step < T{0} ? fine_step - T{0.5} : fine_step + T{0.5});
   const std::int64_t whole = (fine + 32768) >> 16, wanted = std::int64_t{map.cells[cell]} + whole;
@@ -54,7 +54,7 @@ constexpr bool move_cell(const learning_cells<T, V>& map, std::size_t cell, T ra
   }
   map.cells[cell] = static_cast<V>(wanted);
   map.remainder[cell] = static_cast<std::int16_t>(fine - whole * 65536);
-  return held == raw_step;
+  return clamped == raw_step;
 }
 
 }  // namespace detail
@@ -89,8 +89,8 @@ constexpr std::optional<T> adapt(const learning_cells<T, V>& map, T* variances, 
   detail::adapt_corners(
       variances, at, residual, how, [&](std::size_t cell) { return !detail::is_frozen(map, cell); },
       [&](std::size_t cell, T step) {
-        const T most = map.largest_step, held = step < -most ? -most : most < step ? most : step;
-        return detail::move_cell(map, cell, held * per_unit) && held == step;
+        const T most = map.largest_step, clamped = step < -most ? -most : most < step ? most : step;
+        return detail::move_cell(map, cell, clamped * per_unit) && clamped == step;
       });
   return residual;
 }

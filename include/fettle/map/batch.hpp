@@ -67,19 +67,19 @@ template <class T>
 template <std::size_t R, std::floating_point T, std::size_t... A>
 constexpr void interpolate_block(map_view<R, T> map, bool is_plain, const std::array<const T*, R>& x, std::size_t from,
                                  T* out, std::index_sequence<A...>) noexcept {
-  std::array<held_block<T>, R> held;  // and the view is a copy: nothing that `out` might alias
+  std::array<held_block<T>, R> block;  // and the view is a copy: nothing that `out` might alias
   std::array<std::size_t, R> stride{};
   for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
-  ((is_plain = hold_block(map.axes[A].buckets, x[A] + from, held[A]) && is_plain), ...);
+  ((is_plain = hold_block(map.axes[A].buckets, x[A] + from, block[A]) && is_plain), ...);
   if (is_plain) {
     for (std::size_t i = 0; i < batch_block; ++i)
       out[i] = multilinear(map.values,
-                           both_neighbours(search_in(map.axes[A], held[A].bucket[i], held[A].at[i]), stride[A])...);
+                           both_neighbours(search_in(map.axes[A], block[A].bucket[i], block[A].at[i]), stride[A])...);
     return;
   }
   for (std::size_t i = 0; i < batch_block; ++i)
     out[i] = multilinear(map.values,
-                         present_neighbours(search_in(map.axes[A], held[A].bucket[i], held[A].at[i]), stride[A])...);
+                         present_neighbours(search_in(map.axes[A], block[A].bucket[i], block[A].at[i]), stride[A])...);
 }
 
 /// One block of columns of a grid, for all combinations of the other axes' coordinates.

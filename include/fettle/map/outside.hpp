@@ -79,9 +79,9 @@ requires one_coordinate_per_axis<R, T, X...>
   std::array<position, R> where{};
   const std::array<T, R> point{static_cast<T>(x)...};
   for (std::size_t i = 0; i < R; ++i) {
-    const auto found = locate(map.axes[i], point[i], rules[i]);
-    at[i] = found.at;
-    where[i] = found.where;
+    const auto located = locate(map.axes[i], point[i], rules[i]);
+    at[i] = located.at;
+    where[i] = located.where;
   }
   return {interpolate(map, at), where};
 }

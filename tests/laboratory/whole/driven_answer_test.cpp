@@ -28,7 +28,7 @@ TEST(LaboratoryEvidence, MoreDrivingLeavesFewerCellsUndrivenAndLessUncertainty) 
   EXPECT_GT(late["rows"], early["rows"]);
   const auto mean = [](const json& list) {
     double sum = 0;
-    for (const double one : list) sum += one;
+    for (const double value : list) sum += value;
     return sum / static_cast<double>(list.size());
   };
   EXPECT_LT(mean(late["error_pct"]), mean(early["error_pct"]));

@@ -59,7 +59,7 @@ export function cells({ name, title }) {
   };
 }
 
-const mix = (from, to, part) => `rgb(${from.map((one, i) => Math.round(one + part * (to[i] - one))).join(" ")})`;
+const mix = (from, to, part) => `rgb(${from.map((channel, i) => Math.round(channel + part * (to[i] - channel))).join(" ")})`;
 const white = [255, 255, 255], more = [176, 88, 20], less = [40, 86, 160];
 
 /** Amber: more fuel than there is; blue: less; full colour at `reach` percent. Grey: not known. */

@@ -18,9 +18,9 @@ function axis(label, extra) {
  */
 export function trace({ name, title, x, y, series, height = 260, range, counted, bands = [] }) {
   const place = html("div", { class: "trace", role: "img", "aria-label": title, "data-chart": name });
-  const legend = html("ul", { class: "legend", "aria-hidden": "true" }, ...series.filter((one) => one.label).map((one) =>
-    html("li", {}, html("i", { style: one.is_dots ? `background:${one.colour};width:8px;height:8px;border-radius:4px` :
-      `border-top:3px ${one.dash ? "dashed" : "solid"} ${one.colour}` }), one.label)));
+  const legend = html("ul", { class: "legend", "aria-hidden": "true" }, ...series.filter((curve) => curve.label).map((curve) =>
+    html("li", {}, html("i", { style: curve.is_dots ? `background:${curve.colour};width:8px;height:8px;border-radius:4px` :
+      `border-top:3px ${curve.dash ? "dashed" : "solid"} ${curve.colour}` }), curve.label)));
   const figure = html("figure", {}, html("figcaption", {}, title), place, legend);
   let marked = null;
   const plot = new uPlot({
@@ -31,13 +31,13 @@ export function trace({ name, title, x, y, series, height = 260, range, counted,
     select: { show: false },
     scales: { x: { time: false, ...(counted && { range: [0, counted] }) }, y: range ? { range } : {} },
     axes: [axis(x, { size: 44, labelSize: 20, ...(counted && { incrs: [1, 2, 5] }) }), axis(y, { size: 58 })],
-    series: [{}, ...series.map((one) => ({
-      label: one.label,
-      stroke: one.colour,
-      width: one.is_dots ? 0 : (one.width ?? 2),
-      dash: one.dash,
-      paths: one.is_dots ? () => null : one.is_stepped ? uPlot.paths.stepped({ align: 1 }) : undefined,
-      points: one.is_dots ? { show: true, size: 5, fill: one.colour, stroke: one.colour } : { show: false },
+    series: [{}, ...series.map((curve) => ({
+      label: curve.label,
+      stroke: curve.colour,
+      width: curve.is_dots ? 0 : (curve.width ?? 2),
+      dash: curve.dash,
+      paths: curve.is_dots ? () => null : curve.is_stepped ? uPlot.paths.stepped({ align: 1 }) : undefined,
+      points: curve.is_dots ? { show: true, size: 5, fill: curve.colour, stroke: curve.colour } : { show: false },
       spanGaps: true,
     }))],
     bands,

@@ -75,7 +75,7 @@ export const collector = {
     const noise = slider({ name: "noise", label: "Noise of a sample", unit: "%", from: 0.1, to: 3, step: 0.1, digits: 1, value: 0.6, moved });
     const cycles = slider({ name: "cycles", label: "Cycles watched", from: 20, to: 1000, step: 20, value: 200, moved });
     const lambdas = [0.97, 1.02, 0.96, 1.01, 1.042].map((value, i) => slider({ name: `lambda_${i + 1}`, label: `Cylinder ${i + 1}, lambda`, from: 0.9, to: 1.1, step: 0.005, digits: 3, value, moved }));
-    const state = { answer: null, lambda: () => lambdas.map((one) => one.value) };
+    const state = { answer: null, lambda: () => lambdas.map((control) => control.value) };
     const picture = bars(state);
     const gain = trace({ name: "gain", title: "How much of a difference between cylinders the sensor shows, where it shows least", x: "speed, rpm", y: "gain", height: 200, range: (_, low, high) => [0, Math.max(high, 0.05)], series: [{ colour: slate }] });
     const samples = trace({ name: "samples", title: "What it reads at 40 exhaust events", x: "exhaust event", y: "lambda", height: 180, series: [{ colour: teal }] });
@@ -101,7 +101,7 @@ export const collector = {
     });
     const rotated = rotation_part(library);
     stage.append(html("div", {}, picture.node, refusal, says.node, gain.node, samples.node),
-      html("div", { class: "controls" }, speed.node, lag.node, noise.node, cycles.node, ...lambdas.map((one) => one.node), numbers.node), rotated.node);
+      html("div", { class: "controls" }, speed.node, lag.node, noise.node, cycles.node, ...lambdas.map((control) => control.node), numbers.node), rotated.node);
     await Promise.all([update(), rotated.update()]);
   },
 };

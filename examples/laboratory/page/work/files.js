@@ -6,13 +6,13 @@ async function of_entry(entry, folder) {
     const blob = await new Promise((read, failed) => entry.file(read, failed));
     return [{ path: folder + entry.name, blob }];
   }
-  const reader = entry.createReader(), found = [];
+  const reader = entry.createReader(), children = [];
   for (;;) { // a browser gives a hundred entries at a time
     const some = await new Promise((read, failed) => reader.readEntries(read, failed));
     if (some.length === 0) break;
-    found.push(...some);
+    children.push(...some);
   }
-  return (await Promise.all(found.map((one) => of_entry(one, `${folder}${entry.name}/`)))).flat();
+  return (await Promise.all(children.map((child) => of_entry(child, `${folder}${entry.name}/`)))).flat();
 }
 
 /** Files and folders of a drop, [{path, blob}]. */

@@ -11,10 +11,10 @@ const warn = (event) => {
 /** A tab that is closed asks first while this is not released. */
 export function hold_page() {
   if (warned_by++ === 0) addEventListener("beforeunload", warn);
-  let held = true;
+  let is_held = true;
   return function release() {
-    if (held && --warned_by === 0) removeEventListener("beforeunload", warn);
-    held = false;
+    if (is_held && --warned_by === 0) removeEventListener("beforeunload", warn);
+    is_held = false;
   };
 }
 

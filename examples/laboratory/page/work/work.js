@@ -94,14 +94,14 @@ function open(stage) {
   }
 
   function show_files() {
-    const found = sessions(files), kept = session.value;
-    session.replaceChildren(...found.map((path) => html("option", { value: path, selected: path === kept }, path)));
-    start.disabled = found.length === 0;
+    const paths = sessions(files), kept = session.value;
+    session.replaceChildren(...paths.map((path) => html("option", { value: path, selected: path === kept }, path)));
+    start.disabled = paths.length === 0;
     const bytes = files.reduce((sum, { blob }) => sum + blob.size, 0);
     const logs = files.filter(({ path }) => path.endsWith(".csv")).reduce((sum, { blob }) => sum + blob.size, 0);
     const memory = memory_per_byte * logs;
     list.replaceChildren(...(files.length === 0 ? [] : [
-      html("p", {}, `${files.length} file${files.length > 1 ? "s" : ""}, ${in_words(bytes)}` + (found.length === 0 ? "; no session among them: it is a JSON file" : "")),
+      html("p", {}, `${files.length} file${files.length > 1 ? "s" : ""}, ${in_words(bytes)}` + (paths.length === 0 ? "; no session among them: it is a JSON file" : "")),
       ...(memory > 2e8 ? [html("p", { class: memory > largest_bytes ? "failure" : "warning", "data-memory": memory },
         `To read these logs takes about ${in_words(memory)} of memory; a page can have 4 GB. ` +
         (memory > largest_bytes ? "Leave out some, or use the program on a terminal, which has all that the machine has." : ""))] : []),

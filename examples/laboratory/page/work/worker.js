@@ -59,8 +59,8 @@ function listen(FS, failures) {
   const taken = () => {
     const text = new TextDecoder().decode(new Uint8Array(bytes));
     bytes = [];
-    const found = progress.exec(text);
-    if (found) self.postMessage({ fraction: Number(found[1]) / 100, stage: found[2] });
+    const match = progress.exec(text);
+    if (match) self.postMessage({ fraction: Number(match[1]) / 100, stage: match[2] });
     else if (text.trim()) failures.push(text);
   };
   const ops = {

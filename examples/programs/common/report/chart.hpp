@@ -78,18 +78,18 @@ class growing_range {
  public:
   void include(double value) noexcept {
     if (!std::isfinite(value)) return;
-    if (!any_) found_ = {value, value};
+    if (!any_) range_ = {value, value};
     any_ = true;
-    found_ = {std::min(found_.low, value), std::max(found_.high, value)};
+    range_ = {std::min(range_.low, value), std::max(range_.high, value)};
   }
   void include(std::span<const double> values) noexcept {
     for (const double value : values) include(value);
   }
   [[nodiscard]] bool any() const noexcept { return any_; }
-  [[nodiscard]] range value() const noexcept { return found_; }  ///< 0 to 1 when there was nothing
+  [[nodiscard]] range value() const noexcept { return range_; }  ///< 0 to 1 when there was nothing
 
  private:
-  range found_{0, 1};
+  range range_{0, 1};
   bool any_ = false;
 };
 

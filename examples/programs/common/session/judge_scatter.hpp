@@ -20,7 +20,7 @@ struct scatter_verdict {
 
 /// Judges how far the readings lie from what map, film and path explain: all together, and of several sensors each for
 /// itself, since a bad one hides among good ones.
-[[nodiscard]] inline scatter_verdict judge_scatter(const session& asked, const fettle::identification& found) {
+[[nodiscard]] inline scatter_verdict judge_scatter(const session& session, const fettle::identification& identified) {
   constexpr double unusual = 0.025, many = 0.1;  // four times a good sensor's noise; ten times a good log's misfits
   scatter_verdict result;
   const auto judge = [&](const std::string& whose, double noise, double misfits) {
@@ -34,10 +34,11 @@ struct scatter_verdict {
     else
       result.remarks.push_back(what + " is possible");
   };
-  judge("the readings", found.noise, found.misfits);
-  if (found.scatter.size() > 1)
-    for (std::size_t s = 0; s < found.scatter.size(); ++s)
-      judge("the readings of sensor " + asked.sensors[s].name, found.scatter[s].noise, found.scatter[s].misfits);
+  judge("the readings", identified.noise, identified.misfits);
+  if (identified.scatter.size() > 1)
+    for (std::size_t s = 0; s < identified.scatter.size(); ++s)
+      judge("the readings of sensor " + session.sensors[s].name, identified.scatter[s].noise,
+            identified.scatter[s].misfits);
   return result;
 }
 

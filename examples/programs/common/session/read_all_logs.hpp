@@ -41,17 +41,17 @@ using log_check = std::function<void(const session&, const fettle::log_table&, c
 namespace detail {
 
 /// Whether two stretches of logs are one and the same: long enough that chance cannot make them so.
-[[nodiscard]] inline bool are_copies(const fettle::recording& one, const fettle::recording& other) {
+[[nodiscard]] inline bool are_copies(const fettle::recording& first, const fettle::recording& second) {
   constexpr std::size_t enough_rows = 100;
   const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
-  const auto& speed = one.speed_rpm;
-  if (one.name == other.name || one.rows() < enough_rows || speed != other.speed_rpm ||
-      one.sensors.size() != other.sensors.size() ||
+  const auto& speed = first.speed_rpm;
+  if (first.name == second.name || first.rows() < enough_rows || speed != second.speed_rpm ||
+      first.sensors.size() != second.sensors.size() ||
       std::all_of(speed.begin(), speed.end(), [&](double rpm) { return rpm == speed.front(); }))
     return false;
-  for (std::size_t s = 0; s < one.sensors.size(); ++s)
-    if (!std::equal(one.sensors[s].lambda.begin(), one.sensors[s].lambda.end(), other.sensors[s].lambda.begin(),
-                    other.sensors[s].lambda.end(), same))
+  for (std::size_t s = 0; s < first.sensors.size(); ++s)
+    if (!std::equal(first.sensors[s].lambda.begin(), first.sensors[s].lambda.end(), second.sensors[s].lambda.begin(),
+                    second.sensors[s].lambda.end(), same))
       return false;
   return true;
 }

@@ -62,10 +62,10 @@ inline void refer_to_trims(const log_maps& maps, const fettle::map_file& base, c
       return detail::phi_in_pipe(recording, base, with, s,
                                  detail::share_of_mean(trims, mean_of_all, trace.cylinders, log, recording.name));
     };
-    const auto loaded = phi(maps.loaded_trims, loaded_mean), asked = phi(maps.trims, mean);
+    const auto loaded = phi(maps.loaded_trims, loaded_mean), referred = phi(maps.trims, mean);
     for (std::size_t i = 0; i < trace.lambda.size(); ++i)
-      if (trace.lambda[i] > trace.lowest && trace.lambda[i] < trace.highest && asked[i] > 0)
-        trace.lambda[i] *= loaded[i] / asked[i];
+      if (trace.lambda[i] > trace.lowest && trace.lambda[i] < trace.highest && referred[i] > 0)
+        trace.lambda[i] *= loaded[i] / referred[i];
   }
 }
 

@@ -66,7 +66,7 @@ inline void subtract_transposed_product(double* y, block_view a, const double* x
     }
     double part[lanes];
     store(part, sum[0] + sum[1]);
-    for (const double one : part) y[k] -= one;
+    for (const double partial_sum : part) y[k] -= partial_sum;
   }
 }
 

@@ -112,13 +112,13 @@ class log_rows {
         throw error(message("the channel ", shown(channel->name), " is asked for twice, expected different names"));
       if (channel->name == "time_s") time = &*channel;
       if (column_of(*channel) != nullptr) continue;
-      const auto found = std::find(header.begin(), header.end(), channel->file_name);
-      if (found == header.end()) {
+      const auto position = std::find(header.begin(), header.end(), channel->file_name);
+      if (position == header.end()) {
         if (channel->required) missing += message(missing.empty() ? "" : ", ", shown(channel->file_name));
         continue;
       }
-      refuse_second(*channel, static_cast<std::size_t>(found - header.begin()));
-      columns_.push_back({static_cast<std::size_t>(found - header.begin())});
+      refuse_second(*channel, static_cast<std::size_t>(position - header.begin()));
+      columns_.push_back({static_cast<std::size_t>(position - header.begin())});
     }
     if (!missing.empty()) refuse_missing(missing);
     std::sort(columns_.begin(), columns_.end(), [](const auto& a, const auto& b) { return a.number < b.number; });
@@ -136,9 +136,9 @@ class log_rows {
   }
 
   [[noreturn]] void refuse_missing(const std::string& missing) const {
-    std::string found;
-    for (const auto& name : reader_.header()) found += message(found.empty() ? "" : ", ", shown(name));
-    reader_.refuse({.line = header_line()}, "found no column ", missing, "; the columns are ", found);
+    std::string columns;
+    for (const auto& name : reader_.header()) columns += message(columns.empty() ? "" : ", ", shown(name));
+    reader_.refuse({.line = header_line()}, "found no column ", missing, "; the columns are ", columns);
   }
   [[nodiscard]] std::size_t header_line() const noexcept { return reader_.layout().first_line; }
 
@@ -208,13 +208,13 @@ class log_rows {
       ++not_sampled_;
       return nothing;
     }
-    const std::string as_found = text;
+    const std::string as_written = text;
     if (reader_.layout().decimal == ',' && text.find('.') == std::string::npos)
       std::replace(text.begin(), text.end(), ',', '.');
     else if (reader_.layout().decimal == ',')
       text += '?';  // a point among decimal commas is no number
     if (const auto value = number_in(text)) return *value;
-    refuse_number(number, as_found);
+    refuse_number(number, as_written);
   }
 
   [[noreturn]] void refuse_number(std::size_t number, const std::string& text) {

@@ -11,6 +11,7 @@
 
 #include "fettle/lambda/cylinder_trims.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
+#include "fettle/lambda/detail/linearised_readings.hpp"
 #include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/detail/posterior.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
@@ -51,17 +52,17 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
   result.readings.assign(cylinders, std::vector<double>(cells, 0.0));
   result.agreement = result.lean_end_share = result.readings;
   std::vector<pass_counter> passes(cylinders, pass_counter(cells));
-  found.for_each_reading([&](const channel& one, std::size_t i) {
-    if (one.cylinders.empty()) return;
-    const std::array<double, 2> x{static_cast<double>(one.trim_at[i][0]), static_cast<double>(one.trim_at[i][1])};
+  found.readings().for_each_reading([&](const channel& series, std::size_t i) {
+    if (series.cylinders.empty()) return;
+    const std::array<double, 2> x{static_cast<double>(series.trim_at[i][0]), static_cast<double>(series.trim_at[i][1])};
     const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
-    const double weight = found.errors().weigh(one, i, loss::tukey).robust;
-    for (const std::size_t c : one.cylinders)
+    const double weight = found.errors().weigh(series, i, loss::tukey).robust;
+    for (const std::size_t c : series.cylinders)
       for (std::size_t k = 0; k < stencil.size; ++k) {
         result.readings[c][stencil.cell[k]] += stencil.weight[k];
         result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
-        if (one.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
-        passes[c].add(stencil.cell[k], stencil.weight[k], one.part, one.model->log().time_s[i]);
+        if (series.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
+        passes[c].add(stencil.cell[k], stencil.weight[k], series.part, series.model->log().time_s[i]);
       }
   });
   for (std::size_t c = 0; c < cylinders; ++c) {
@@ -75,7 +76,7 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
 }
 
 /// What the engine did at each cell of the trim maps, whoever measured it.
-inline void describe_places(const gauss_newton& found, const unknowns& all, const identify_options& options,
+inline void describe_places(const linearised_readings& found, const unknowns& all, const identify_options& options,
                             cylinder_trims& result) {
   const std::size_t cells = all.trim_cells();
   std::vector<double> phi(cells, 0.0), target(cells, 0.0);
@@ -109,7 +110,7 @@ inline void describe_places(const gauss_newton& found, const unknowns& all, cons
 }
 
 /// Where the sensors sat, what that can tell, and why readings did not count.
-inline void describe_stays(const gauss_newton& found, const unknowns& all, const identify_options& options,
+inline void describe_stays(const linearised_readings& found, const unknowns& all, const identify_options& options,
                            const std::vector<parameter>& gains, cylinder_trims& result) {
   const std::size_t logs = found.now().log_level.size(), sensors = gains.size();
   rotation design{.cylinders = all.cylinders(), .runs = logs, .sensors = {}, .stays = {}};
@@ -119,10 +120,10 @@ inline void describe_stays(const gauss_newton& found, const unknowns& all, const
   result.rejected.assign(logs, std::vector<rejection_counts>(sensors));
   std::vector<std::vector<bool>> is_fitted(logs, std::vector<bool>(sensors, false));
   std::vector<std::vector<std::vector<std::size_t>>> cylinders(logs, std::vector<std::vector<std::size_t>>(sensors));
-  for (const auto& one : found.channels()) {
-    is_fitted[one.log][one.sensor] = true;
-    cylinders[one.log][one.sensor] = one.trace().cylinders;
-    for (const rejection why : one.rejected) result.rejected[one.log][one.sensor].add(why);
+  for (const auto& series : found.channels()) {
+    is_fitted[series.log][series.sensor] = true;
+    cylinders[series.log][series.sensor] = series.trace().cylinders;
+    for (const rejection why : series.rejected) result.rejected[series.log][series.sensor].add(why);
   }
   for (std::size_t l = 0; l < logs; ++l)
     for (std::size_t s = 0; s < sensors; ++s) {

@@ -11,6 +11,7 @@
 
 #include "fettle/lambda/detail/channel.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
+#include "fettle/lambda/detail/parameter_slope.hpp"
 #include "fettle/lambda/detail/pass_counter.hpp"
 #include "fettle/lambda/detail/posterior.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
@@ -32,20 +33,20 @@ struct cell_covariance {
   Eigen::VectorXd gains = Eigen::VectorXd::Zero(n), levels = Eigen::VectorXd::Zero(n);
   double gain_weight = 0, logs = 0;
   const bool shares = std::any_of(all.scalars().begin(), all.scalars().end(),
-                                  [](const auto& one) { return one.what == scalar_unknown::kind::shared_gain; });
+                                  [](const auto& scalar) { return scalar.what == scalar_unknown::kind::shared_gain; });
   for (std::size_t p = 0; p < all.scalars().size(); ++p) {
-    const auto& one = all.scalars()[p];
+    const auto& scalar = all.scalars()[p];
     const auto k = first + static_cast<Eigen::Index>(p);
-    if (one.what == scalar_unknown::kind::level) to_cells.col(k - first).setOnes();
-    if (one.what == scalar_unknown::kind::tilt)
+    if (scalar.what == scalar_unknown::kind::level) to_cells.col(k - first).setOnes();
+    if (scalar.what == scalar_unknown::kind::tilt)
       for (std::size_t c = 0; c < all.cells(); ++c)
-        to_cells(static_cast<Eigen::Index>(c), k - first) = all.place(one.index, c);
-    if (one.what == scalar_unknown::kind::gain) {
-      const bool counts = !shares || !(one.spread > all.spreads().calibrated_gain);
-      gains[k] = counts ? 1 / (one.spread * one.spread) : 0;
+        to_cells(static_cast<Eigen::Index>(c), k - first) = all.place(scalar.index, c);
+    if (scalar.what == scalar_unknown::kind::gain) {
+      const bool counts = !shares || !(scalar.spread > all.spreads().calibrated_gain);
+      gains[k] = counts ? 1 / (scalar.spread * scalar.spread) : 0;
       gain_weight += gains[k];
     }
-    if (one.what == scalar_unknown::kind::log_level) levels[k] = 1, ++logs;
+    if (scalar.what == scalar_unknown::kind::log_level) levels[k] = 1, ++logs;
   }
   cell_covariance result;
   Eigen::MatrixXd covariance = found.covariance;
@@ -70,8 +71,8 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
                                 const dynamics& start, identification& result) {
   const double model_error = whole.options().model_error;
   std::vector<parameter> free;
-  dynamics::for_each(start, [&](const parameter& one) {
-    if (one.is_free()) free.push_back(one);
+  dynamics::for_each(start, [&](const parameter& quantity) {
+    if (quantity.is_free()) free.push_back(quantity);
   });
   std::vector<Eigen::Index> where;
   std::vector<std::string> names;
@@ -83,7 +84,7 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
     const auto what = all.scalars()[p].what;
     const auto k = static_cast<Eigen::Index>(all.first_scalar() + p);
     if (what == scalar_unknown::kind::log_level)
-      result.log_levels.push_back({.name = whole.log_names()[all.scalars()[p].index],
+      result.log_levels.push_back({.name = whole.readings().log_names()[all.scalars()[p].index],
                                    .level = std::exp(found.value[static_cast<std::size_t>(k)]),
                                    .spread = all.scalars()[p].spread});
     if (what != scalar_unknown::kind::parameter && what != scalar_unknown::kind::gain) continue;
@@ -114,35 +115,35 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
 /// What the readings had to do with each cell, and how far they lie from the model, all and those of each sensor.
 inline void count_readings(const gauss_newton& found, std::size_t cells, identification& result) {
   result.seconds.assign(cells, 0.0);
-  for (const auto& model : found.models()) model.add_usage(result.seconds);
+  for (const auto& model : found.readings().models()) model.add_usage(result.seconds);
   result.readings.assign(cells, 0.0);
   result.agreement.assign(cells, 0.0);
   result.lean_end_share.assign(cells, 0.0);
-  result.rejected.resize(found.now().with.sensors.size());
+  result.rejected.resize(found.readings().now().with.sensors.size());
   pass_counter passes(cells);
   result.scatter.assign(result.rejected.size(), {});
   std::vector<std::vector<double>> sizes(result.scatter.size());
   std::vector<double> counting(result.scatter.size(), 0.0);
-  for (const auto& one : found.channels())
-    for (std::size_t i = 0; i < one.rejected.size(); ++i) {
-      result.rejected[one.sensor].add(one.rejected[i]);
-      const moment from = one.origin.from[i];
-      if (one.rejected[i] != rejection::stood_at_lean_end || !(from.fraction >= 0)) continue;
-      one.model->add_residency(from, 1, result.lean_end_share);  // tells no mixture, but forbids leaning
-      one.model->add_residency(from, 1, result.readings);
+  for (const auto& series : found.readings().channels())
+    for (std::size_t i = 0; i < series.rejected.size(); ++i) {
+      result.rejected[series.sensor].add(series.rejected[i]);
+      const moment from = series.origin.from[i];
+      if (series.rejected[i] != rejection::stood_at_lean_end || !(from.fraction >= 0)) continue;
+      series.model->add_residency(from, 1, result.lean_end_share);  // tells no mixture, but forbids leaning
+      series.model->add_residency(from, 1, result.readings);
     }
-  found.for_each_reading([&](const channel& one, std::size_t i) {
-    const moment from = one.origin.from[i];
-    if (one.kind[i] == evidence_kind::lean_end) one.model->add_residency(from, 1, result.lean_end_share);
-    const double weight = found.errors().weigh(one, i, loss::tukey).robust;
-    ++counting[one.sensor];
-    if (weight == 0) ++result.scatter[one.sensor].misfits;
-    if (one.kind[i] == evidence_kind::measured)
-      sizes[one.sensor].push_back(std::abs(static_cast<double>(one.residual[i])));
-    one.model->add_residency(from, 1, result.readings);
-    one.model->add_residency(from, weight, result.agreement);
-    one.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
-      passes.add(cell, share, one.part, one.model->log().time_s[i]);
+  found.readings().for_each_reading([&](const channel& series, std::size_t i) {
+    const moment from = series.origin.from[i];
+    if (series.kind[i] == evidence_kind::lean_end) series.model->add_residency(from, 1, result.lean_end_share);
+    const double weight = found.errors().weigh(series, i, loss::tukey).robust;
+    ++counting[series.sensor];
+    if (weight == 0) ++result.scatter[series.sensor].misfits;
+    if (series.kind[i] == evidence_kind::measured)
+      sizes[series.sensor].push_back(std::abs(static_cast<double>(series.residual[i])));
+    series.model->add_residency(from, 1, result.readings);
+    series.model->add_residency(from, weight, result.agreement);
+    series.model->for_each_cell(from.row, [&](std::size_t cell, double share) {
+      passes.add(cell, share, series.part, series.model->log().time_s[i]);
     });
   });
   result.passes = passes.count();

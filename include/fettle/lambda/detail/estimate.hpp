@@ -35,31 +35,31 @@ struct estimate {
     for (std::size_t j = 0; j < start.sensors.size(); ++j) result.gain[j] = std::log(start.sensors[j].gain.value);
     std::vector<double> shared(start.sensors.size(), 0.0);
     for (std::size_t p = 0; p < all.scalars().size(); ++p) {
-      const scalar_unknown& one = all.scalars()[p];
+      const scalar_unknown& scalar = all.scalars()[p];
       double& number = result.value[all.first_scalar() + p];
-      number = std::clamp(number, one.lowest, one.highest);
-      switch (one.what) {
+      number = std::clamp(number, scalar.lowest, scalar.highest);
+      switch (scalar.what) {
         case scalar_unknown::kind::level:
           for (double& u : result.correction) u += number;
           break;
         case scalar_unknown::kind::tilt:
-          for (std::size_t k = 0; k < all.cells(); ++k) result.correction[k] += number * all.place(one.index, k);
+          for (std::size_t k = 0; k < all.cells(); ++k) result.correction[k] += number * all.place(scalar.index, k);
           break;
         case scalar_unknown::kind::trim_level:
-          for (std::size_t k = 0; k < all.trim_cells(); ++k) result.trim[one.index * all.trim_cells() + k] += number;
+          for (std::size_t k = 0; k < all.trim_cells(); ++k) result.trim[scalar.index * all.trim_cells() + k] += number;
           break;
         case scalar_unknown::kind::shared_gain:
           for (std::size_t j = 0; j < start.sensors.size(); ++j)
             if (!is_calibrated(start.sensors[j], all.spreads())) shared[j] = number;
           break;
         case scalar_unknown::kind::log_level:
-          result.log_level[one.index] = number;
+          result.log_level[scalar.index] = number;
           break;
         case scalar_unknown::kind::gain:
-          result.gain[one.index] = number;
+          result.gain[scalar.index] = number;
           break;
         case scalar_unknown::kind::parameter:
-          set(result.with, one.index, std::exp(number));
+          set(result.with, scalar.index, std::exp(number));
           break;
       }
     }
@@ -73,8 +73,8 @@ struct estimate {
 
   /// Sets the parameter at a place of `dynamics::for_each`.
   static void set(dynamics& with, std::size_t place, double value) {
-    dynamics::for_each(with, [&, next = std::size_t{0}](parameter& one) mutable {
-      if (next++ == place) one.value = value;
+    dynamics::for_each(with, [&, next = std::size_t{0}](parameter& quantity) mutable {
+      if (next++ == place) quantity.value = value;
     });
   }
 

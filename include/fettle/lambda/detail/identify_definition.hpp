@@ -55,16 +55,16 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   const detail::posterior found = detail::conclusion(whole, all, options).combine();
   detail::describe_parameters(found, whole, all, start, result);
   whole.move_to(found.value);
-  result.correction = whole.now().correction;
-  result.with = whole.now().with;
+  result.correction = whole.readings().now().correction;
+  result.with = whole.readings().now().with;
   result.strengths = whole.strength();
   if (all.cylinders() > 0) {
     std::vector<parameter> gains;
     for (const auto& sensor : start.sensors) gains.push_back(sensor.gain);
-    detail::describe_trims(found, whole.now(), all, result.cylinders);
+    detail::describe_trims(found, whole.readings().now(), all, result.cylinders);
     detail::count_cylinder_readings(whole, all, result.cylinders);
-    detail::describe_places(whole, all, options, result.cylinders);
-    detail::describe_stays(whole, all, options, gains, result.cylinders);
+    detail::describe_places(whole.readings(), all, options, result.cylinders);
+    detail::describe_stays(whole.readings(), all, options, gains, result.cylinders);
   }
   auto [between, common] = detail::split_common(found, all);
   for (Eigen::Index k = 0; k < between.rows(); ++k)

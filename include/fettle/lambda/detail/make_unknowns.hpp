@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-#include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/parameter_slope.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/identify_options.hpp"
@@ -73,20 +73,21 @@ namespace fettle::detail {
   for (std::size_t l = 0; names > 1 && l < names; ++l)
     all.add({.what = scalar_unknown::kind::log_level, .index = l, .spread = options.spreads.log_level});
   const auto calibrated =
-      static_cast<std::size_t>(std::count_if(start.sensors.begin(), start.sensors.end(),
-                                             [&](const auto& one) { return is_calibrated(one, options.spreads); }));
+      static_cast<std::size_t>(std::count_if(start.sensors.begin(), start.sensors.end(), [&](const auto& sensor) {
+        return is_calibrated(sensor, options.spreads);
+      }));
   if (calibrated > 0 && calibrated < start.sensors.size())  // the level hangs on those that are calibrated
     all.add({.what = scalar_unknown::kind::shared_gain, .spread = options.spreads.shared_gain});
   std::size_t place = 0;
-  dynamics::for_each(start, [&](const parameter& one) {
+  dynamics::for_each(start, [&](const parameter& quantity) {
     const parameter_place part(place, start.banks.size());
-    if (one.is_free())
+    if (quantity.is_free())
       all.add({.what = part.is_gain ? scalar_unknown::kind::gain : scalar_unknown::kind::parameter,
                .index = part.is_gain ? part.sensor : place,
-               .prior = std::log(one.value),
-               .spread = one.spread,
-               .lowest = std::log(one.lowest),
-               .highest = std::log(one.highest)});
+               .prior = std::log(quantity.value),
+               .spread = quantity.spread,
+               .lowest = std::log(quantity.lowest),
+               .highest = std::log(quantity.highest)});
     ++place;
   });
   return all;

@@ -22,13 +22,15 @@ class noise_profile {
   [[nodiscard]] static noise_profile from(std::vector<std::pair<float, float>> readings) {
     noise_profile result;
     if (readings.empty()) return result;
-    std::sort(readings.begin(), readings.end());
     const std::size_t shares = std::clamp<std::size_t>(readings.size() / fewest, 1, most);
+    const auto place = [&](std::size_t k) { return readings.begin() + static_cast<std::ptrdiff_t>(k); };
     std::vector<double> weight;
     result.activity_.clear();
     result.scale_.clear();
     for (std::size_t s = 0; s < shares; ++s) {
       const std::size_t begin = s * readings.size() / shares, end = (s + 1) * readings.size() / shares;
+      if (end < readings.size()) std::nth_element(place(begin), place(end), readings.end());
+      std::nth_element(place(begin), place((begin + end) / 2), place(end));
       std::vector<double> sizes;
       for (std::size_t i = begin; i < end; ++i) sizes.push_back(std::abs(static_cast<double>(readings[i].second)));
       result.activity_.push_back(static_cast<double>(readings[(begin + end) / 2].first));

@@ -11,6 +11,8 @@
 
 #include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"
+#include "fettle/lambda/detail/linearised_readings.hpp"
+#include "fettle/lambda/detail/parameter_slope.hpp"
 #include "fettle/lambda/detail/score_clusters.hpp"
 
 namespace fettle::detail {
@@ -36,6 +38,7 @@ class conclusion {
  public:
   conclusion(const gauss_newton& found, const unknowns& all, const identify_options& options)
       : found_{found},
+        readings_{found.readings()},
         all_{all},
         block_s_{options.block_s},
         threads_{options.threads},
@@ -91,16 +94,17 @@ class conclusion {
   };
 
   [[nodiscard]] Eigen::MatrixXd sandwich() const {
-    const auto [blocks, places, growth] = found_.sum_over_channels(
+    const auto [blocks, places, growth] = readings_.sum_over_channels(
         clustered_scores{score_clusters(all_.size()), score_clusters(all_.size())},
-        [&](clustered_scores& sum, const channel& one) {
-          found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
-            const weighted_row weighed = found_.errors().weigh(one, row, loss::tukey);
-            if (one.kind[row] == evidence_kind::measured) sum.growth.add(weighed.robust);
+        [&](clustered_scores& sum, const channel& series) {
+          readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
+            const weighted_row weighed = found_.errors().weigh(series, row, loss::tukey);
+            if (series.kind[row] == evidence_kind::measured) sum.growth.add(weighed.robust);
             if (!(weighed.weight > 0)) return;
-            sum.blocks.add({one.part, block_of(one, row, block_s_)}, columns, factors, weighed.weight,
+            sum.blocks.add({series.part, block_of(series, row, block_s_)}, columns, factors, weighed.weight,
                            weighed.residual);
-            sum.places.add({found_.errors().quarter(one, row), 0}, columns, factors, weighed.weight, weighed.residual);
+            sum.places.add({found_.errors().quarter(series, row), 0}, columns, factors, weighed.weight,
+                           weighed.residual);
           });
         });
     // The inverse of the normal matrix less the part of the data, which the scores of the clusters replace: few of its
@@ -133,20 +137,20 @@ class conclusion {
   void add_uncertain_parameters(Eigen::MatrixXd& spread) const {
     std::size_t place = 0;
     std::vector<std::pair<std::size_t, double>> uncertain;
-    dynamics::for_each(found_.now().with, [&](const parameter& one) {
-      if (one.is_uncertain()) uncertain.emplace_back(place, one.spread);
+    dynamics::for_each(readings_.now().with, [&](const parameter& quantity) {
+      if (quantity.is_uncertain()) uncertain.emplace_back(place, quantity.spread);
       ++place;
     });
     for (const auto& one_uncertain : uncertain) {
       const std::size_t where = one_uncertain.first;
       const double error = one_uncertain.second;  // not bound together: clang 14 captures no structured binding
-      const push pushed = found_.sum_over_channels(
-          push{Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()))}, [&](push& sum, const channel& one) {
-            const std::vector<float> slope = found_.slope_of(one, where);
+      const push pushed = readings_.sum_over_channels(
+          push{Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()))}, [&](push& sum, const channel& series) {
+            const std::vector<float> slope = parameter_slope(series, readings_.now().with, where);
             if (slope.empty()) return;
-            found_.for_each_row(one, [&](std::size_t row, const auto& columns, const auto& factors) {
+            readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
               const double weight =
-                  found_.errors().weigh(one, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
+                  found_.errors().weigh(series, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
               for (std::size_t k = 0; k < columns.size(); ++k)
                 sum.moment[static_cast<Eigen::Index>(columns[k])] += weight * factors[k];
             });
@@ -159,6 +163,7 @@ class conclusion {
   static constexpr double barely = 10;  // times a prior's spread
 
   const gauss_newton& found_;
+  const linearised_readings& readings_;
   const unknowns& all_;
   double block_s_;
   std::size_t threads_;

@@ -38,8 +38,8 @@ struct weighted_row {
 };
 
 /// The block of time in which a row lies, counted from the start of its part: rows of different blocks err independently.
-[[nodiscard]] inline std::uint64_t block_of(const channel& one, std::size_t row, double block_s) {
-  const auto& time_s = one.model->log().time_s;
+[[nodiscard]] inline std::uint64_t block_of(const channel& series, std::size_t row, double block_s) {
+  const auto& time_s = series.model->log().time_s;
   return static_cast<std::uint64_t>((time_s[row] - time_s[0]) / block_s);
 }
 
@@ -62,21 +62,21 @@ class reading_errors {
 
   /// The quarter of a cell in which a row's gas was made: the surface between breakpoints is not bilinear, so residuals
   /// of a quarter share their sign.
-  [[nodiscard]] std::uint32_t quarter(const channel& one, std::size_t row) const {
-    return quarter_[one.part][one.origin.from[row].row];
+  [[nodiscard]] std::uint32_t quarter(const channel& series, std::size_t row) const {
+    return quarter_[series.part][series.origin.from[row].row];
   }
-  [[nodiscard]] double noise(const channel& one, std::size_t row) const {
-    return profile_[one.sensor].at(one.activity.empty() ? 0.0 : static_cast<double>(one.activity[row]));
+  [[nodiscard]] double noise(const channel& series, std::size_t row) const {
+    return profile_[series.sensor].at(series.activity.empty() ? 0.0 : static_cast<double>(series.activity[row]));
   }
 
   /// A row's weight and residual under a loss.
-  [[nodiscard]] weighted_row weigh(const channel& one, std::size_t row, loss by) const {
-    const auto [noise, wide, variance] = scales_of(one, row);
-    weighted_row result{.residual = static_cast<double>(one.residual[row]), .weight = 1, .robust = 1};
-    if (one.kind[row] == evidence_kind::measured) {
+  [[nodiscard]] weighted_row weigh(const channel& series, std::size_t row, loss by) const {
+    const auto [noise, wide, variance] = scales_of(series, row);
+    weighted_row result{.residual = static_cast<double>(series.residual[row]), .weight = 1, .robust = 1};
+    if (series.kind[row] == evidence_kind::measured) {
       result.robust = robust_weight(by, result.residual / wide);
     } else {
-      const double side = one.kind[row] == evidence_kind::lean_end ? 1 : -1;
+      const double side = series.kind[row] == evidence_kind::lean_end ? 1 : -1;
       const censored_row censored = censored_row::at_end(side * result.residual, noise);
       result.residual = -side * censored.residual;
       result.weight = censored.weight;
@@ -98,11 +98,11 @@ class reading_errors {
   /// Mean robust cost of a row, in units of its noise, at the present residuals.
   [[nodiscard]] double cost(const std::vector<channel>& channels, loss by) const {
     const auto total = reduce(options_.threads, channels.size(), cost_sum{}, [&](cost_sum& sum, std::size_t k) {
-      const channel& one = channels[k];
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (one.kind[i] != evidence_kind::measured) continue;
-        const auto [noise, wide, variance] = scales_of(one, i);
-        sum.cost += wide * wide / variance * robust_cost(by, static_cast<double>(one.residual[i]) / wide);
+      const channel& series = channels[k];
+      for (std::size_t i = 0; i < series.residual.size(); ++i) {
+        if (series.kind[i] != evidence_kind::measured) continue;
+        const auto [noise, wide, variance] = scales_of(series, i);
+        sum.cost += wide * wide / variance * robust_cost(by, static_cast<double>(series.residual[i]) / wide);
         sum.rows += noise * noise / variance;
       }
     });
@@ -123,26 +123,27 @@ class reading_errors {
     }
   };
 
-  [[nodiscard]] row_scales scales_of(const channel& one, std::size_t row) const {
-    const std::uint32_t place = quarter(one, row);
-    const auto& here = state_[one.sensor][place];
-    const double noise = this->noise(one, row), left = options_.model_error / usual_error;
-    const double film = one.activity.empty() ? 0.0 : left * static_cast<double>(one.film_activity[row]);
-    const double all = one.activity.empty() ? 0.0 : left * static_cast<double>(one.activity[row]);
+  [[nodiscard]] row_scales scales_of(const channel& series, std::size_t row) const {
+    const std::uint32_t place = quarter(series, row);
+    const auto& here = state_[series.sensor][place];
+    const double noise = this->noise(series, row), left = options_.model_error / usual_error;
+    const double film = series.activity.empty() ? 0.0 : left * static_cast<double>(series.film_activity[row]);
+    const double all = series.activity.empty() ? 0.0 : left * static_cast<double>(series.activity[row]);
     const double scale = (std::max)(noise, here.spread);
-    return {noise, (std::max)(std::hypot(noise, all), here.scale),
-            scale * scale * temper_[one.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
+    return {
+        noise, (std::max)(std::hypot(noise, all), here.scale),
+        scale * scale * temper_[series.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
   }
 
   void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss by) {
     std::vector<std::vector<float>> places(places_);
     std::vector<std::pair<float, float>> pairs;
-    for (const auto& one : channels) {
-      if (one.sensor != sensor) continue;
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (one.kind[i] == evidence_kind::none) continue;
-        places[quarter(one, i)].push_back(one.residual[i]);
-        if (one.kind[i] == evidence_kind::measured) pairs.emplace_back(one.activity[i], one.residual[i]);
+    for (const auto& series : channels) {
+      if (series.sensor != sensor) continue;
+      for (std::size_t i = 0; i < series.residual.size(); ++i) {
+        if (series.kind[i] == evidence_kind::none) continue;
+        places[quarter(series, i)].push_back(series.residual[i]);
+        if (series.kind[i] == evidence_kind::measured) pairs.emplace_back(series.activity[i], series.residual[i]);
       }
     }
     if (!pairs.empty()) profile_[sensor] = noise_profile::from(std::move(pairs));
@@ -152,20 +153,20 @@ class reading_errors {
 
   void measure_temper(const std::vector<channel>& channels) {
     std::vector<double> together(temper_.size(), 0.0), apart(temper_.size(), 0.0);
-    for (const auto& one : channels) {
+    for (const auto& series : channels) {
       double sum = 0;
-      for (std::size_t i = 0; i < one.residual.size(); ++i) {
-        if (i > 0 && block_of(one, i, options_.block_s) != block_of(one, i - 1, options_.block_s)) {
-          together[one.sensor] += sum * sum;
+      for (std::size_t i = 0; i < series.residual.size(); ++i) {
+        if (i > 0 && block_of(series, i, options_.block_s) != block_of(series, i - 1, options_.block_s)) {
+          together[series.sensor] += sum * sum;
           sum = 0;
         }
-        if (one.kind[i] != evidence_kind::measured) continue;
-        const double noise = this->noise(one, i), standard = static_cast<double>(one.residual[i]) / noise;
+        if (series.kind[i] != evidence_kind::measured) continue;
+        const double noise = this->noise(series, i), standard = static_cast<double>(series.residual[i]) / noise;
         const double score = robust_weight(loss::tukey, standard) * standard;
         sum += score;
-        apart[one.sensor] += score * score;
+        apart[series.sensor] += score * score;
       }
-      together[one.sensor] += sum * sum;
+      together[series.sensor] += sum * sum;
     }
     for (std::size_t s = 0; s < temper_.size(); ++s)
       if (apart[s] > 0) temper_[s] = std::clamp(together[s] / apart[s], 1.0, largest_temper);

@@ -61,21 +61,21 @@ class roughness_choice {
   /// One step towards the likelihood's maximum, at a system solved with the present strengths.
   void step(penalised_system& solved) {
     const std::vector<double> before = strength_;
-    for (const part& one : parts_)
-      for (std::size_t a = 0; a < one.axis.size(); ++a) {
-        double up = static_cast<double>(one.copies) * expected(one, a, before), down = 0, influence = 0;
-        for (std::size_t c = 0; c < one.copies; ++c) {
-          const std::size_t j = one.first == 0 ? a : one.first + c * one.axis.size() + a;
+    for (const part& group : parts_)
+      for (std::size_t a = 0; a < group.axis.size(); ++a) {
+        double up = static_cast<double>(group.copies) * expected(group, a, before), down = 0, influence = 0;
+        for (std::size_t c = 0; c < group.copies; ++c) {
+          const std::size_t j = group.first == 0 ? a : group.first + c * group.axis.size() + a;
           influence += solved.influence(j);
           down += solved.roughness(j);
         }
         up = (std::max)(up - influence, 1e-9 * up);
-        double& strength = strength_[one.first + a];
-        up += one.prior.weight / strength;
-        down += one.prior.weight / one.prior.likely;
+        double& strength = strength_[group.first + a];
+        up += group.prior.weight / strength;
+        down += group.prior.weight / group.prior.likely;
         const double factor = down > 0 ? up / down : largest_step;
         strength =
-            std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), one.prior.loosest, stiffest);
+            std::clamp(strength * std::clamp(factor, 1 / largest_step, largest_step), group.prior.loosest, stiffest);
       }
   }
 
@@ -93,25 +93,25 @@ class roughness_choice {
   };
 
   void add(const map_term& term, std::size_t first_axis, std::size_t copies, strength_prior prior) {
-    part one{.first = first_axis, .copies = copies, .pull = term.pull.front(), .prior = prior, .axis = {}};
+    part group{.first = first_axis, .copies = copies, .pull = term.pull.front(), .prior = prior, .axis = {}};
     for (std::size_t a = 0; a < term.smooth.size(); ++a) strength_[first_axis + a] = prior.likely;
     for (const auto& smooth : term.smooth) {
       const auto n = static_cast<std::size_t>(smooth.rough.matrix.rows());
-      one.axis.push_back(eigenvalues({smooth.rough.matrix.data(), smooth.rough.matrix.data() + n * n}, n));
+      group.axis.push_back(eigenvalues({smooth.rough.matrix.data(), smooth.rough.matrix.data() + n * n}, n));
     }
-    parts_.push_back(std::move(one));
+    parts_.push_back(std::move(group));
   }
 
   // Trace of the inverse of the prior's precision times the penalty along one axis.
-  [[nodiscard]] static double expected(const part& one, std::size_t axis, const std::vector<double>& strength) {
+  [[nodiscard]] static double expected(const part& group, std::size_t axis, const std::vector<double>& strength) {
     double sum = 0;
-    std::vector<std::size_t> at(one.axis.size(), 0);
+    std::vector<std::size_t> at(group.axis.size(), 0);
     for (bool more = true; more;) {
-      double precision = one.pull;
-      for (std::size_t a = 0; a < at.size(); ++a) precision += strength[one.first + a] * one.axis[a][at[a]];
-      sum += one.axis[axis][at[axis]] / precision;
+      double precision = group.pull;
+      for (std::size_t a = 0; a < at.size(); ++a) precision += strength[group.first + a] * group.axis[a][at[a]];
+      sum += group.axis[axis][at[axis]] / precision;
       std::size_t a = at.size();
-      while (a > 0 && ++at[a - 1] == one.axis[a - 1].size()) at[--a] = 0;
+      while (a > 0 && ++at[a - 1] == group.axis[a - 1].size()) at[--a] = 0;
       more = a > 0;
     }
     return sum;

@@ -83,20 +83,20 @@ class score_clusters {
   template <class Inverse, class Use>
   void for_each(const Inverse& inverse, Use&& use) const {
     std::vector<double> left, score;
-    for (const auto& [where, one] : clusters_) {
-      const std::size_t n = one.unknown.size();
+    for (const auto& [where, members] : clusters_) {
+      const std::size_t n = members.unknown.size();
       left.assign(n * n, 0.0);
       for (std::size_t i = 0; i < n; ++i)
         for (std::size_t k = 0; k < n; ++k) {
-          const double square = one.square_at(i, k);
+          const double square = members.square_at(i, k);
           if (square == 0) continue;
           for (std::size_t j = 0; j < n; ++j)
-            left[i * n + j] -= leverage_ * square * inverse(one.unknown[k], one.unknown[j]);
+            left[i * n + j] -= leverage_ * square * inverse(members.unknown[k], members.unknown[j]);
         }
       for (std::size_t i = 0; i < n; ++i) left[i * n + i] += 1;
-      score = one.score;
+      score = members.score;
       solve_small(left, score);
-      use(one.unknown, score);
+      use(members.unknown, score);
     }
   }
 

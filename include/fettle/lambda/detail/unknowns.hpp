@@ -58,7 +58,7 @@ class unknowns {
   }
 
   [[nodiscard]] const prior_spreads& spreads() const noexcept { return spreads_; }
-  void add(const scalar_unknown& one) { scalars_.push_back(one); }
+  void add(const scalar_unknown& scalar) { scalars_.push_back(scalar); }
 
   [[nodiscard]] std::size_t cells() const noexcept { return cells_; }
   [[nodiscard]] std::size_t cylinders() const noexcept { return cylinders_; }  ///< that have trims; 0: none
@@ -101,7 +101,8 @@ class unknowns {
       result.push_back(trim_axes_.empty() ? map_term{.axes = {}} : smooth_term(trim_axes_, own));
       result.back().pull.assign(trim_cells_, pull(spreads_.local_trim));
     }
-    for (const auto& one : scalars_) result.push_back({.axes = {}, .prior = {one.prior}, .pull = {pull(one.spread)}});
+    for (const auto& scalar : scalars_)
+      result.push_back({.axes = {}, .prior = {scalar.prior}, .pull = {pull(scalar.spread)}});
     return result;
   }
 
@@ -109,9 +110,9 @@ class unknowns {
   [[nodiscard]] std::pair<std::vector<double>, std::vector<double>> priors() const {
     std::vector<double> spread(cells_, spreads_.local), mean(size(), 0.0);
     spread.resize(first_scalar(), spreads_.local_trim);
-    for (const auto& one : scalars_) {
-      mean[spread.size()] = one.prior;
-      spread.push_back(one.spread);
+    for (const auto& scalar : scalars_) {
+      mean[spread.size()] = scalar.prior;
+      spread.push_back(scalar.spread);
     }
     return {std::move(spread), std::move(mean)};
   }

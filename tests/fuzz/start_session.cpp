@@ -15,7 +15,7 @@ using fuzz::law;
 const std::filesystem::path& map_path() {
   static const auto path = [] {
     const auto result = fuzz::scratch_path("fuel_map.csv");
-    std::ofstream(result) << "rpm,0,100\n1000,10,20\n7000,12,30\n";
+    std::ofstream(result) << "rpm/throttle_pct,0,100\n1000,10,20\n7000,12,30\n";
     return result;
   }();
   return path;

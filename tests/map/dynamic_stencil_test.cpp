@@ -13,7 +13,7 @@
 #include "draws.hpp"
 #include "fettle/map/stencil.hpp"
 
-namespace {
+namespace dynamic_stencil_test {
 
 template <std::size_t R>
 void equals_stencil_of_rank() {
@@ -59,4 +59,4 @@ TEST(DynamicStencil, OfNaNHasNaNWeightsOfValidCells) {
   }
 }
 
-}  // namespace
+}  // namespace dynamic_stencil_test

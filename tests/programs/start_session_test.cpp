@@ -16,7 +16,7 @@
 #include "start_session/column_look.hpp"
 #include "start_session/recognise.hpp"
 
-namespace {
+namespace start_session_test {
 
 namespace fs = std::filesystem;
 using json = nlohmann::ordered_json;
@@ -242,4 +242,4 @@ TEST(StartSession, RefusesWhatItCannotUseAndLeavesNoFile) {
   EXPECT_EQ(program_run::bytes(here.at("s.json")), "mine");
 }
 
-}  // namespace
+}  // namespace start_session_test

@@ -3,7 +3,6 @@
 // drive and, apart in DIR/truth, what is really so.
 #include <fmt/core.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
@@ -210,45 +209,50 @@ int make(request asked) {
 
 int main(int count, char** words) {
   request asked;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("--out", asked.out, "folder for the files; the truth goes to its subfolder truth")->required();
-    app.add_option("--seed", asked.seed,
-                   "which engine, driver and noise, 1 unless given; with --session only which driver and noise");
-    app.add_option("--session", asked.session,
-                   "session file: its engine is driven again with its maps loaded; the new session has all its logs");
-    app.add_option("--drive", asked.drives, "stage, dyno, pull or plan; may be given several times, one log each")
-        ->check(CLI::IsMember({"stage", "dyno", "pull", "plan"}))
-        ->capture_default_str();
-    app.add_option("--plan", asked.plan,
-                   "drive_next.csv of correct_map, for --drive plan; the one beside the session unless given");
-    app.add_option("--minutes", asked.minutes, "length of a stage, dyno or plan drive")
-        ->check(CLI::Range(0.1, 1000.0))
-        ->capture_default_str();
-    app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();
-    app.add_option_function<std::string>(
-           "--known",
-           [&](const std::string& word) { asked.known = word == "exact" ? knowledge::exact : knowledge::estimate; },
-           "film, path and sensor values in the session file: exact, or an estimate")
-        ->check(CLI::IsMember({"exact", "estimate"}))
-        ->default_str("estimate");
-    app.add_option("--secondary-flow-factor", asked.secondary_flow_factor,
-                   "how far off the controller's idea of the secondary injectors' flow is")
-        ->check(CLI::Range(0.5, 2.0))
-        ->capture_default_str();
-    app.add_flag("--cylinder-sensors", asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes");
-    app.add_option("--rotated-runs", asked.rotated_runs,
-                   "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
-        ->check(CLI::Range(1, 5));
-    app.add_flag("--car", asked.car,
-                 "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
-                 "compare_pulls and plan_shifts");
-    app.add_option("--physics", asked.physics,
-                   "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
-                   "with commas between them")
-        ->delimiter(',')
-        ->check(CLI::IsMember({"film", "pipes", "lag", "reversion", "misfire", "all"}));
-    app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
+  const auto know = [&](const std::string& word) {
+    asked.known = word == "exact" ? knowledge::exact : knowledge::estimate;
   };
-  return program::run_program("virtual_engine", "Makes logs of an invented five-cylinder engine with known truth.",
-                              count, words, options, [&] { return make(asked); });
+  const program::command command{
+      "virtual_engine",
+      "Makes logs of an invented five-cylinder engine with known truth.",
+      {program::required({"--out", &asked.out, "folder for the files; the truth goes to its subfolder truth"}),
+       {"--seed", &asked.seed,
+        "which engine, driver and noise, 1 unless given; with --session only which driver and noise"},
+       {"--session", &asked.session,
+        "session file: its engine is driven again with its maps loaded; the new session has all its logs"},
+       {.name = "--drive",
+        .value = &asked.drives,
+        .says = "stage, dyno, pull or plan; may be given several times, one log each",
+        .words = {"stage", "dyno", "pull", "plan"}},
+       {"--plan", &asked.plan,
+        "drive_next.csv of correct_map, for --drive plan; the one beside the session unless given"},
+       {"--minutes", &asked.minutes, "length of a stage, dyno or plan drive", 0.1, 1000},
+       {"--rate", &asked.rate_hz, "log rows per second, a divisor of 1000"},
+       {.name = "--known",
+        .value = know,
+        .says = "film, path and sensor values in the session file: exact, or an estimate",
+        .words = {"exact", "estimate"},
+        .unless_given = "estimate"},
+       {"--secondary-flow-factor", &asked.secondary_flow_factor,
+        "how far off the controller's idea of the secondary injectors' flow is", 0.5, 2},
+       {"--cylinder-sensors", &asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes"},
+       {.name = "--rotated-runs",
+        .value = &asked.rotated_runs,
+        .says = "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them",
+        .lowest = 1,
+        .highest = 5,
+        .unless_given = ""},
+       {"--car", &asked.car,
+        "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
+        "compare_pulls and plan_shifts"},
+       {.name = "--physics",
+        .value = &asked.physics,
+        .says = "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
+                "with commas between them",
+        .words = {"film", "pipes", "lag", "reversion", "misfire", "all"},
+        .unless_given = "",
+        .separator = ','},
+       {"--no-noise", &asked.no_noise, "sensors without noise and spikes"}},
+      [&] { return make(asked); }};
+  return program::run_program(command, count, words);
 }

@@ -15,11 +15,12 @@
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
   const auto work = [&] {
-    const auto asked = compare_pulls::read_settings(session_path);
-    program::require_inputs_kept(out, compare_pulls::result_names(), asked.files());
+    const auto settings = compare_pulls::read_settings(session_path);
+    program::require_inputs_kept(out, compare_pulls::result_names(), settings.files());
     return program::run_job(
-        {out, compare_pulls::result_names()}, [&](const auto& progress) { return compare_pulls::run(asked, progress); },
-        compare_pulls::report_html, compare_pulls::write_results,
+        {out, compare_pulls::result_names()},
+        [&](const auto& progress) { return compare_pulls::run(settings, progress); }, compare_pulls::report_html,
+        compare_pulls::write_results,
         [](const auto& result) { return compare_pulls::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
   const program::command command{

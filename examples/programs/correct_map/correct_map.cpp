@@ -20,13 +20,13 @@ int main(int count, char** words) {
   correct_map::run_options how;
   bool leaves_undriven = false;
   const auto work = [&] {
-    const session::session asked = session::read_session(session_path);
-    program::require_inputs_kept(out, correct_map::result_names(), asked.files());
-    session::require_nameable(asked, out);
+    const session::session session = session::read_session(session_path);
+    program::require_inputs_kept(out, correct_map::result_names(), session.files());
+    session::require_nameable(session, out);
     if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
         {out, correct_map::result_names()},
-        [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
+        [&](const auto& progress) { return correct_map::run(session, how, progress); }, correct_map::report_html,
         correct_map::write_results,
         [&](const auto& result) {
           return correct_map::summary(result, fettle::path_text(out / correct_map::corrected_map_name));

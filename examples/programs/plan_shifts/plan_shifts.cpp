@@ -16,10 +16,10 @@
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
   const auto work = [&] {
-    const auto asked = plan_shifts::read_settings(session_path);
-    program::require_inputs_kept(out, plan_shifts::result_names(), {asked.path, asked.torque_path});
+    const auto settings = plan_shifts::read_settings(session_path);
+    program::require_inputs_kept(out, plan_shifts::result_names(), {settings.path, settings.torque_path});
     return program::run_job(
-        {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(asked, progress); },
+        {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(settings, progress); },
         plan_shifts::report_html, plan_shifts::write_results,
         [](const auto& result) { return plan_shifts::summary(result) + "! " + std::string(vehicle::road_caution); });
   };

@@ -15,15 +15,15 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  stage_banks::choices asked;
+  stage_banks::choices choices;
   const auto work = [&] {
     const session::session session = session::read_session(session_path);
     auto inputs = session.files();
-    if (!asked.films.empty()) inputs.push_back(asked.films);
+    if (!choices.films.empty()) inputs.push_back(choices.films);
     program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
         {out, stage_banks::result_names()},
-        [&](const auto& progress) { return stage_banks::run(session, asked, progress); }, stage_banks::report_html,
+        [&](const auto& progress) { return stage_banks::run(session, choices, progress); }, stage_banks::report_html,
         stage_banks::write_results,
         [&](const auto& result) {
           return stage_banks::summary(result, fettle::path_text(out / stage_banks::share_map_name));
@@ -36,13 +36,13 @@ int main(int count, char** words) {
       {program::required(
            {"session", &session_path, "session file (JSON): engine, fuel, two banks, map, target, staging"}),
        program::required({"--out", &out, "folder for maps, tables and the report; made if it is missing"}),
-       {"--films", &asked.films,
+       {"--films", &choices.films,
         "summary.json of correct_map: film values and their standard errors as identified from logs, instead of the "
         "session's"},
-       {"--seed", &asked.seed, "which virtual engine is driven, instead of the session's"},
-       {"--pulls", &asked.pulls, "dyno pulls with each plan", 2, 200},
-       {"--gain", &asked.gain_pct, "gain of torque in % for which the pulls needed are given", 0.01, 100},
-       {"--write-anyway", &asked.writes_anyway, "write the share map even where it must not be loaded"}},
+       {"--seed", &choices.seed, "which virtual engine is driven, instead of the session's"},
+       {"--pulls", &choices.pulls, "dyno pulls with each plan", 2, 200},
+       {"--gain", &choices.gain_pct, "gain of torque in % for which the pulls needed are given", 0.01, 100},
+       {"--write-anyway", &choices.writes_anyway, "write the share map even where it must not be loaded"}},
       work};
   return program::run_program(command, count, words);
 }

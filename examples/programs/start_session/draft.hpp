@@ -277,7 +277,8 @@ inline void add_what_later_logs_lack(draft& destination) {
 ///
 /// Errors: `fettle::error` for files that cannot be read, and when time, speed or lambda is not recognised.
 [[nodiscard]] inline draft make_draft(const request& from) {
-  draft result{.session = {}, .map = fettle::read_map_csv(from.map)};
+  auto map = fettle::read_map_csv(from.map);  // before: g++ 12 destroys members twice where a later initialiser throws
+  draft result{.session = {}, .map = std::move(map)};
   result.session.title = "Session of " + fettle::path_text(from.logs[0].filename());
   result.session.cylinders = static_cast<std::size_t>(from.car.cylinders);
   result.session.displacement_l = from.car.displacement_l;

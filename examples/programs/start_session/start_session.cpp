@@ -33,15 +33,15 @@ void print(const start_session::draft& draft, const nlohmann::ordered_json& sess
 }  // namespace
 
 int main(int count, char** words) {
-  start_session::request asked;
+  start_session::request request;
   std::optional<std::uint64_t> cylinders;
   std::optional<double> displacement_l, stoichiometric_afr, length_m, bore_mm, collector_length_m, collector_bore_mm;
   const auto work = [&] {
-    asked.cylinders_are_given = cylinders.has_value();
-    asked.displacement_is_given = displacement_l.has_value();
-    asked.fuel_is_given = stoichiometric_afr.has_value();
-    asked.pipes_are_given = length_m && bore_mm;
-    auto& car = asked.car;
+    request.cylinders_are_given = cylinders.has_value();
+    request.displacement_is_given = displacement_l.has_value();
+    request.fuel_is_given = stoichiometric_afr.has_value();
+    request.pipes_are_given = length_m && bore_mm;
+    auto& car = request.car;
     if (cylinders) car.cylinders = static_cast<double>(*cylinders);
     car.displacement_l = displacement_l.value_or(car.displacement_l);
     car.stoichiometric_afr = stoichiometric_afr.value_or(car.stoichiometric_afr);
@@ -49,24 +49,24 @@ int main(int count, char** words) {
     car.primary_bore_mm = bore_mm.value_or(car.primary_bore_mm);
     car.collector_length_m = collector_length_m.value_or(car.collector_length_m);
     car.collector_bore_mm = collector_bore_mm.value_or(car.collector_bore_mm);
-    if (std::filesystem::exists(asked.out))
-      throw fettle::error(fettle::path_text(asked.out) +
+    if (std::filesystem::exists(request.out))
+      throw fettle::error(fettle::path_text(request.out) +
                           ": is there already; give --out another name, or move that file away");
-    const auto draft = start_session::make_draft(asked);
-    const auto session = start_session::session_json(asked, draft);
-    fettle::write_atomically(asked.out, session.dump(2) + "\n");
+    const auto draft = start_session::make_draft(request);
+    const auto session = start_session::session_json(request, draft);
+    fettle::write_atomically(request.out, session.dump(2) + "\n");
     print(draft, session);
-    fmt::print("\n{}\n", fettle::path_text(asked.out));
+    fmt::print("\n{}\n", fettle::path_text(request.out));
     return 0;
   };
   const program::command command{
       "start_session",
       "Writes a session file for logs and a map, and says what it guessed.",
-      {program::required({"logs", &asked.logs, "log files"}),
-       program::required({"--map", &asked.map, "the fuel map that was loaded, as a map CSV"}),
-       program::required({"--out", &asked.out, "session file to write"}),
+      {program::required({"logs", &request.logs, "log files"}),
+       program::required({"--map", &request.map, "the fuel map that was loaded, as a map CSV"}),
+       program::required({"--out", &request.out, "session file to write"}),
        {.name = "--meaning",
-        .value = &asked.meaning,
+        .value = &request.meaning,
         .says = "what the map's cells hold",
         .words = {"fuel_mg", "ve_pct", "pulse_ms"}},
        {"--cylinders", &cylinders, "number of cylinders", 1, 16},

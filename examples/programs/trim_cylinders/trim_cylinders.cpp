@@ -53,12 +53,12 @@ int main(int count, char** words) {
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
     if (out.empty()) throw fettle::error("--out or --plan is required; --help lists what there is");
-    const session::session asked = session::read_session(session_path);
-    program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
-    session::require_nameable(asked, out);
+    const session::session session = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(session.cylinders), session.files());
+    session::require_nameable(session, out);
     return program::run_job(
-        {out, trim_cylinders::result_names(asked.cylinders)},
-        [&](const auto& progress) { return trim_cylinders::run(asked, how, progress); }, trim_cylinders::report_html,
+        {out, trim_cylinders::result_names(session.cylinders)},
+        [&](const auto& progress) { return trim_cylinders::run(session, how, progress); }, trim_cylinders::report_html,
         trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, fettle::path_text(out / "")); });
   };

@@ -30,9 +30,9 @@ struct option {
 };
 
 /// An option that cannot be left out.
-[[nodiscard]] inline option required(option asked) {
-  asked.is_required = true;
-  return asked;
+[[nodiscard]] inline option required(option option) {
+  option.is_required = true;
+  return option;
 }
 
 /// A program as its user meets it.

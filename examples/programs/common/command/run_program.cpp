@@ -77,27 +77,27 @@ void add(CLI::App& app, const option& added) {
   if (added.unless_given) result->default_str(*added.unless_given);
 }
 
-void add_all(CLI::App& app, const command& asked) {
-  for (const auto& added : asked.options) add(app, added);
-  for (const auto& added : asked.options)
+void add_all(CLI::App& app, const command& command) {
+  for (const auto& added : command.options) add(app, added);
+  for (const auto& added : command.options)
     if (!added.excludes.empty()) app.get_option(added.name)->excludes(app.get_option(added.excludes));
-  if (!asked.jobs.empty()) app.require_subcommand(1);
-  for (const auto& job : asked.jobs) add_all(*app.add_subcommand(job.name, job.purpose), job);
+  if (!command.jobs.empty()) app.require_subcommand(1);
+  for (const auto& job : command.jobs) add_all(*app.add_subcommand(job.name, job.purpose), job);
 }
 
-/// What the words asked for: one of the jobs, or the command that has none.
-const command& chosen(const CLI::App& app, const command& asked) {
-  for (const auto& job : asked.jobs)
+/// What the command line names: one of the jobs, or the command that has none.
+const command& chosen(const CLI::App& app, const command& command) {
+  for (const auto& job : command.jobs)
     if (app.got_subcommand(job.name)) return job;
-  return asked;
+  return command;
 }
 
 }  // namespace
 
-int run_program(const command& asked, int count, char** words) noexcept {
+int run_program(const command& command, int count, char** words) noexcept {
   try {
-    CLI::App app{asked.purpose, asked.name};
-    add_all(app, asked);
+    CLI::App app{command.purpose, command.name};
+    add_all(app, command);
     app.failure_message([](const CLI::App* self, const CLI::Error& problem) {
       return self->get_name() + ": " + fettle::printable(problem.what()) + "; --help lists what there is\n";
     });
@@ -106,13 +106,13 @@ int run_program(const command& asked, int count, char** words) noexcept {
     } catch (const CLI::ParseError& problem) {
       return app.exit(problem) == 0 ? 0 : 2;
     }
-    const int code = chosen(app, asked).work();
+    const int code = chosen(app, command).work();
     if (std::fflush(stdout) != 0) throw fettle::error("standard output could not be written; the files are whole");
     return code;
   } catch (const std::bad_alloc&) {
-    std::fprintf(stderr, "%s: out of memory; free some, or ask for less: shorter logs, fewer of them\n", asked.name);
+    std::fprintf(stderr, "%s: out of memory; free some, or ask for less: shorter logs, fewer of them\n", command.name);
   } catch (const std::exception& problem) {
-    std::fprintf(stderr, "%s: %s\n", asked.name, fettle::printable(problem.what()).c_str());
+    std::fprintf(stderr, "%s: %s\n", command.name, fettle::printable(problem.what()).c_str());
   }
   return 2;
 }

@@ -49,12 +49,13 @@ struct weighted_row {
 /// Readings of one pass share their errors, so each counts for less than an independent one: its variance is multiplied
 /// by the temper, the variance inflation of sums over blocks of time. What one wall film per bank and one exhaust path
 /// cannot explain of a transient is the same in every pass: at one place of operation it is one error, however many
-/// readings share it.
+/// readings share it. So is what a surface that is not bilinear leaves at a place of the map: without it, a minute held at
+/// one point would bend the map there to that point's needs, and away from those around it.
 class reading_errors {
  public:
   reading_errors(const std::vector<recording>& logs, const dynamic_table<double>& base, std::size_t sensors,
                  const identify_options& options)
-      : options_{options}, profile_(sensors), state_(sensors), temper_(sensors, first_temper) {
+      : options_{options}, profile_(sensors), state_(sensors), temper_(sensors, first_temper), misfit_(sensors) {
     for (const auto& axis : base.axes()) places_ *= 2 * axis.size() - 2;
     quarter_.resize(logs.size());
     share_work(options.threads, logs.size(), [&](std::size_t part) { quarter_[part] = quarters(logs[part], base); });
@@ -92,7 +93,10 @@ class reading_errors {
     rows_.assign(places_, 0.0);
     for (const auto& states : state_)
       for (std::size_t q = 0; q < places_; ++q) rows_[q] += states[q].rows;
-    if (kind == loss::tukey) measure_temper(channels);
+    if (kind != loss::tukey) return;
+    measure_temper(channels);
+    for (std::size_t s = 0; s < misfit_.size(); ++s)
+      if (sees_all_cylinders(channels, s)) measure_misfit(s);
   }
 
   /// Mean robust cost of a row, in units of its noise, at the present residuals.
@@ -130,9 +134,9 @@ class reading_errors {
     const double film = series.activity.empty() ? 0.0 : left * static_cast<double>(series.film_activity[row]);
     const double all = series.activity.empty() ? 0.0 : left * static_cast<double>(series.activity[row]);
     const double scale = (std::max)(noise, here.spread);
-    return {
-        noise, (std::max)(std::hypot(noise, all), here.scale),
-        scale * scale * temper_[series.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
+    return {noise, (std::max)(std::hypot(noise, all), here.scale),
+            scale * scale * temper_[series.sensor] + film * film * rows_[place] +
+                (all * all - film * film + misfit_[series.sensor]) * here.rows};
   }
 
   void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss kind) {
@@ -149,6 +153,29 @@ class reading_errors {
     if (!pairs.empty()) profile_[sensor] = noise_profile::from(std::move(pairs));
     state_[sensor].resize(places_);
     for (std::size_t q = 0; q < places_; ++q) state_[sensor][q].follow(places[q], kind == loss::tukey);
+  }
+
+  // The readings of a pipe are off by the coarse trims too.
+  [[nodiscard]] static bool sees_all_cylinders(const std::vector<channel>& channels, std::size_t sensor) {
+    return std::all_of(channels.begin(), channels.end(),
+                       [&](const channel& series) { return series.sensor != sensor || series.cylinders.empty(); });
+  }
+
+  // The variance that the means of places have beyond what the noise of their readings explains.
+  void measure_misfit(std::size_t sensor) {
+    std::vector<double> sizes;
+    double noise = 0;
+    for (const auto& here : state_[sensor]) {
+      const double variance = here.spread * here.spread * temper_[sensor] / (std::max)(here.rows, 1.0);
+      if (here.rows < fewest_rows || variance > largest_mean_error * largest_mean_error) continue;
+      sizes.push_back(std::abs(here.centre));
+      noise += variance;
+    }
+    if (sizes.size() < fewest_places) return;
+    noise /= static_cast<double>(sizes.size());
+    const double size = median_scale(std::move(sizes));
+    double& misfit = misfit_[sensor];
+    misfit += (misfit > 0 ? residual_scale::pace : 1) * ((std::max)(size * size - noise, 0.0) - misfit);
   }
 
   void measure_temper(const std::vector<channel>& channels) {
@@ -173,6 +200,8 @@ class reading_errors {
   }
 
   static constexpr double first_temper = 4, largest_temper = 400;
+  static constexpr double fewest_rows = 50, fewest_places = 20;  // that show how places differ
+  static constexpr double largest_mean_error = 0.003;            // of a place that does
 
   identify_options options_;
   std::size_t places_ = 1;                           // quarters of cells
@@ -181,6 +210,7 @@ class reading_errors {
   std::vector<std::vector<residual_scale>> state_;   // per sensor and quarter
   std::vector<double> rows_;                         // that count, per quarter
   std::vector<double> temper_;                       // per sensor
+  std::vector<double> misfit_;                       // of the map at a place of operation, variance, per sensor
 };
 
 }  // namespace fettle::detail

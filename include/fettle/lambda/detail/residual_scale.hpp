@@ -17,6 +17,7 @@ namespace fettle::detail {
 struct residual_scale {
   double scale = 0;   ///< about zero
   double spread = 0;  ///< about their median
+  double centre = 0;  ///< median
   double rows = 0;
 
   /// @param residuals  reordered.
@@ -24,12 +25,12 @@ struct residual_scale {
   void follow(std::vector<float>& residuals, bool slowly) {
     rows = static_cast<double>(residuals.size());
     if (residuals.empty()) {
-      scale = spread = 0;
+      scale = spread = centre = 0;
       return;
     }
     const auto middle = residuals.begin() + static_cast<std::ptrdiff_t>(residuals.size() / 2);
     std::nth_element(residuals.begin(), middle, residuals.end());
-    const double centre = static_cast<double>(*middle);
+    centre = static_cast<double>(*middle);
     std::vector<double> about_zero, about_centre;
     for (const float x : residuals) {
       about_zero.push_back(std::abs(static_cast<double>(x)));

@@ -10,8 +10,8 @@
 #                                 build something themselves, and threads under ThreadSanitizer
 # sh cmake/run.sh peers           how fast look-ups, sums, solving and reading are beside general-purpose libraries
 # sh cmake/run.sh coverage        which lines of include/ the tests run
-# sh cmake/run.sh mutate [COUNT]  how many of so many small mistakes in map, fuel and vehicle the tests notice, 60 unless said
-#                                 otherwise; 5 to 30 s each
+# sh cmake/run.sh mutate [COUNT [SEED [ONLY]]]  how many of so many small mistakes in map, fuel, vehicle, fit and lambda the
+#                                 tests notice, 60 unless said otherwise; ONLY: fettle/fit/, or one header; 5 to 90 s each
 # sh cmake/run.sh windows         all layers and programs for Windows by mingw-w64, and the demo by them under wine
 # sh cmake/run.sh libcxx          all layers and programs by clang 19 and libc++, and the demo by them
 # sh cmake/run.sh costs           how long each layer's header takes to include, and how large the headers are
@@ -148,11 +148,12 @@ case $job in
     ;;
   mutate)
     need $programs $tests
-    run python3 tests/mutation/mutate.py "${2:-60}"
+    shift
+    run python3 tests/mutation/mutate.py "$@"
     ;;
   *)
     echo "usage: sh cmake/run.sh [test | passes | laboratory [test] | windows | libcxx | costs | fuzz [SECONDS] | sanitize | coverage |" >&2
-    echo "                          peers | mutate [COUNT]]" >&2
+    echo "                          peers | mutate [COUNT [SEED [ONLY]]]]" >&2
     exit 2
     ;;
 esac

@@ -33,11 +33,11 @@ lesson::line over_throttle(const std::string& name, double rpm) {
 
 int main(int count, char** words) {
   double rpm = 4500, pct = 50, wanted_mg = 400;
-  const lesson::about about{"first_map",
-                            "Reads a map of air over speed and throttle.",
-                            {{"--rpm", &rpm, "speed, rpm", -20000, 20000},
-                             {"--throttle-pct", &pct, "throttle, %", -200, 200},
-                             {"--air-mg", &wanted_mg, "air to find the throttle for, mg", 0, 2000}}};
+  const program::command about{"first_map",
+                               "Reads a map of air over speed and throttle.",
+                               {{"--rpm", &rpm, "speed, rpm", -20000, 20000},
+                                {"--throttle-pct", &pct, "throttle, %", -200, 200},
+                                {"--air-mg", &wanted_mg, "air to find the throttle for, mg", 0, 2000}}};
   return lesson::run(about, count, words, [&] {
     const auto at = fettle::interpolate_with_slopes(air_mg.view(), rpm, pct);
     std::printf("%g rpm and %g %% of throttle: %.1f mg\n", rpm, pct, at.value);

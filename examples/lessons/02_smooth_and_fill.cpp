@@ -27,10 +27,11 @@ lesson::line at_speed(const char* name, const fettle::dynamic_table<double>& map
 
 int main(int count, char** words) {
   double bump_error_mg = 3, measured_error_mg = 0.1;
-  const lesson::about about{"smooth_and_fill",
-                            "Fills a hole in a map and smooths a bump that the measurements do not support.",
-                            {{"--bump-error-mg", &bump_error_mg, "standard error of the bump, mg", 0.001, 1000},
-                             {"--error-mg", &measured_error_mg, "standard error of the other cells, mg", 0.001, 1000}}};
+  const program::command about{
+      "smooth_and_fill",
+      "Fills a hole in a map and smooths a bump that the measurements do not support.",
+      {{"--bump-error-mg", &bump_error_mg, "standard error of the bump, mg", 0.001, 1000},
+       {"--error-mg", &measured_error_mg, "standard error of the other cells, mg", 0.001, 1000}}};
   return lesson::run(about, count, words, [&] {
     using axis = fettle::dynamic_axis<double>;
     const double hole = std::nan("");

@@ -61,7 +61,7 @@ lesson::line drawn(const char* name, Value value) {
 int main(int count, char** words) {
   double points = 400, wrong_by_mg = 150, breakpoints = 6;
   bool by_squares = false;
-  const lesson::about about{
+  const program::command about{
       "points_to_map",
       "Fits a map to scattered measurements and puts it on few breakpoints.",
       {{"--points", &points, "how many measurements", 100, 100000},

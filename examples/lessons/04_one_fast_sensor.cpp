@@ -54,11 +54,11 @@ lesson::picture error_over_speed(const fettle::firing_collector& collector, doub
 
 int main(int count, char** words) {
   double speed_rpm = 3000, lag_s = 0.008, cycles = 200;
-  const lesson::about about{"one_fast_sensor",
-                            "Distinguishes five cylinders by one fast sensor after the collector.",
-                            {{"--rpm", &speed_rpm, "speed of the samples, rpm", 500, 15000},
-                             {"--lag-s", &lag_s, "first-order lag of the sensor, s", 0, 1},
-                             {"--cycles", &cycles, "cycles that were sampled", 2, 100000}}};
+  const program::command about{"one_fast_sensor",
+                               "Distinguishes five cylinders by one fast sensor after the collector.",
+                               {{"--rpm", &speed_rpm, "speed of the samples, rpm", 500, 15000},
+                                {"--lag-s", &lag_s, "first-order lag of the sensor, s", 0, 1},
+                                {"--cycles", &cycles, "cycles that were sampled", 2, 100000}}};
   return lesson::run(about, count, words, [&] {
     // [collector]
     const fettle::firing_collector collector{.order = {1, 2, 4, 5, 3},

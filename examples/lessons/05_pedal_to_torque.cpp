@@ -22,11 +22,12 @@ double torque_nm(double speed_rpm, double throttle_pct) {
 int main(int count, char** words) {
   double rpm = 3000;
   fettle::pedal_rates rates{.actuator_pct_per_s = 800, .pedal_pct_per_s = 250};
-  const lesson::about about{"pedal_to_torque",
-                            "Makes torque follow the pedal, with a throttle per cylinder.",
-                            {{"--rpm", &rpm, "speed at which torque is shown, rpm", 1500, 9000},
-                             {"--actuator-pct-per-s", &rates.actuator_pct_per_s, "how fast the throttle moves", 1, 1e5},
-                             {"--pedal-pct-per-s", &rates.pedal_pct_per_s, "how fast the pedal moves", 0, 1e5}}};
+  const program::command about{
+      "pedal_to_torque",
+      "Makes torque follow the pedal, with a throttle per cylinder.",
+      {{"--rpm", &rpm, "speed at which torque is shown, rpm", 1500, 9000},
+       {"--actuator-pct-per-s", &rates.actuator_pct_per_s, "how fast the throttle moves", 1, 1e5},
+       {"--pedal-pct-per-s", &rates.pedal_pct_per_s, "how fast the pedal moves", 0, 1e5}}};
   return lesson::run(about, count, words, [&] {
     using axis = fettle::dynamic_axis<double>;
     const auto speed_rpm = *axis::from({1500, 3000, 4500, 6000, 7500, 9000});

@@ -61,7 +61,7 @@ trace drive(const fettle::blip<double>& blip, const settings& with) {
 int main(int count, char** words) {
   settings with;
   double deposited_pct = 45;
-  const lesson::about about{
+  const program::command about{
       "blip_and_second_bank",
       "Shows what a blip leaves on the walls of a second bank.",
       {{"--from-rpm", &with.from_rpm, "speed before the change of gear, rpm", 2000, 7000},

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "lesson.hpp"
 
-#include <CLI/CLI.hpp>
 #include <filesystem>
 
 #include "common/command/run_program.hpp"
@@ -12,16 +11,6 @@
 namespace lesson {
 
 namespace {
-
-void add(CLI::App& app, const option& option) {
-  if (const auto* flag = std::get_if<bool*>(&option.value)) {
-    app.add_flag(option.name, **flag, option.says);
-    return;
-  }
-  app.add_option(option.name, *std::get<double*>(option.value), option.says)
-      ->check(CLI::Range(option.lowest, option.highest))
-      ->capture_default_str();
-}
 
 void write(const std::filesystem::path& path, const picture& drawn) {
   constexpr report::drawn_as styles[] = {report::drawn_as::line, report::drawn_as::line_and_points,
@@ -35,17 +24,15 @@ void write(const std::filesystem::path& path, const picture& drawn) {
 
 }  // namespace
 
-int run(const about& lesson, int count, char** words, const std::function<picture()>& work) {
+int run(program::command lesson, int count, char** words, const std::function<picture()>& work) {
   std::filesystem::path path;
-  const auto options = [&](CLI::App& app) {
-    for (const auto& option : lesson.options) add(app, option);
-    app.add_option("--picture", path, "SVG file to draw a picture into; needs gnuplot");
-  };
-  return program::run_program(lesson.name, lesson.purpose, count, words, options, [&] {
+  lesson.options.push_back({"--picture", &path, "SVG file to draw a picture into; needs gnuplot"});
+  lesson.work = [&] {
     const picture drawn = work();
     if (!path.empty()) write(path, drawn);
     return 0;
-  });
+  };
+  return program::run_program(lesson, count, words);
 }
 
 }  // namespace lesson

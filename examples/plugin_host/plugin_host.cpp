@@ -3,7 +3,6 @@
 // used is explained and left out.
 #include <fmt/core.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
@@ -137,22 +136,23 @@ int run(const request& request) {
 
 int main(int count, char** words) {
   request request;
-  CLI::App* listing = nullptr;
-  const auto options = [&](CLI::App& app) {
-    app.require_subcommand(1);
-    listing = app.add_subcommand("list", "checks each plugin and says what it does and needs");
-    auto* const running = app.add_subcommand("run", "runs plugins on a log, in the order given");
-    for (auto* job : {listing, running})
-      job->add_option("plugins", request.plugins, "shared objects, or folders of them")->required();
-    running->add_option("--log", request.log, "log (CSV)")->required();
-    running->add_option("--out", request.out, "file for the results (CSV)")->required();
-    const auto words_option = [&](const char* name, std::vector<std::string>& values, const char* help) {
-      running->add_option(name, values, help)->allow_extra_args(false);  // once per word: plugins may follow
-    };
-    words_option("--map", request.maps, "a map for all plugins that know it: map=fuel_map.csv");
-    words_option("--number", request.numbers, "a number likewise: largest_duty=0.85");
-    words_option("--column", request.columns, "the column for an input, if its name differs: mass_mg=value");
+  const auto plugins = program::required({"plugins", &request.plugins, "shared objects, or folders of them"});
+  const auto words_option = [](const char* name, std::vector<std::string>& values, const char* says) {
+    // once per word: plugins may follow
+    return program::option{
+        .name = name, .value = &values, .says = says, .unless_given = "", .takes_single_words = true};
   };
-  return program::run_program("plugin_host", "Lists plugins and runs them on a log.", count, words, options,
-                              [&] { return listing->parsed() ? list(request) : run(request); });
+  const program::command listing{
+      "list", "checks each plugin and says what it does and needs", {plugins}, [&] { return list(request); }};
+  const program::command running{
+      "run",
+      "runs plugins on a log, in the order given",
+      {plugins, program::required({"--log", &request.log, "log (CSV)"}),
+       program::required({"--out", &request.out, "file for the results (CSV)"}),
+       words_option("--map", request.maps, "a map for all plugins that know it: map=fuel_map.csv"),
+       words_option("--number", request.numbers, "a number likewise: largest_duty=0.85"),
+       words_option("--column", request.columns, "the column for an input, if its name differs: mass_mg=value")},
+      [&] { return run(request); }};
+  const program::command command{"plugin_host", "Lists plugins and runs them on a log.", {}, {}, {listing, running}};
+  return program::run_program(command, count, words);
 }

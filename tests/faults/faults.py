@@ -62,16 +62,33 @@ class Bench:
         self.program = shutil.copy(Path(programs) / name, scratch / name)  # nobody may not reach the build
         self.inputs = scratch / "inputs"
         self.inputs.mkdir()
-        if name != "virtual_engine":
-            pipes = ["--rotated-runs", "2", "--minutes", "1"] if name == "trim_cylinders" else ["--minutes", "2"]
-            subprocess.run([Path(programs) / "virtual_engine", "--out", self.inputs, *pipes], check=True,
-                           stdout=subprocess.DEVNULL)
+        for drive in self.drives():
+            subprocess.run([Path(programs) / "virtual_engine", *drive], check=True, stdout=subprocess.DEVNULL)
         self.before = files_in(self.inputs)
 
-    def words(self, out):
+    def drives(self):
+        """What virtual_engine is asked for to make the inputs, one after the other."""
+        first = ["--out", self.inputs]
         if self.name == "virtual_engine":
-            return [self.program, "--minutes", "8", "--out", out]
-        return [self.program, self.inputs / "session.json", "--out", out]
+            return []
+        if self.name in ("compare_pulls", "plan_shifts"):
+            return [[*first, "--car"]]
+        if self.name == "trim_cylinders":
+            return [[*first, "--rotated-runs", "2", "--minutes", "1"]]
+        if self.name == "compare_passes":
+            again = ["--session", self.inputs / "session.json", "--drive", "stage", "--out", self.inputs / "next"]
+            return [[*first, "--minutes", "2"], [*again, "--minutes", "2"]]
+        return [[*first, "--minutes", "2"]]
+
+    def words(self, out):
+        session = self.inputs / "session.json"
+        asked = {"virtual_engine": ["--minutes", "8", "--out", out],
+                 "compare_pulls": [self.inputs / "road_session.json", "--out", out],
+                 "plan_shifts": [self.inputs / "shift_session.json", "--out", out],
+                 "compare_passes": [session, self.inputs / "next" / "session.json", "--out", out],
+                 "start_session": [self.inputs / "stage.csv", "--map", self.inputs / "fuel_map.csv", "--cylinders", "5",
+                                   "--displacement-l", "2.5", "--out", out / "session.json"]}
+        return [self.program, *asked.get(self.name, [session, "--out", out])]
 
     def start(self, out, **options):
         options.setdefault("stdout", subprocess.DEVNULL)
@@ -128,6 +145,11 @@ def kill(bench, count, draw):
         while process.poll() is None and stamps(out) == before:
             time.sleep(0.001)
 
+    def remove_files():
+        for name in files_in(out):
+            if not is_temporary(name):
+                (out / name).unlink()
+
     begin = time.monotonic()
     process = bench.start(out)
     wait_for_a_write(process)
@@ -141,9 +163,7 @@ def kill(bench, count, draw):
         if kills == count:
             break
         earlier = attempt % 4 >= 2
-        for name in files_in(out):
-            if not is_temporary(name):
-                (out / name).unlink()
+        remove_files()
         if earlier:
             bench.put_earlier(out, whole)
         before = stamps(out)
@@ -161,6 +181,8 @@ def kill(bench, count, draw):
         while_writing += stamps(out) != before
         leftovers = max(leftovers, bench.check(out, whole, earlier, f"kill {kills}"))
     require(kills == count, f"only {kills} of {4 * count} runs were caught before they ended")
+    if bench.name == "start_session":  # it writes over no session
+        remove_files()
     require(bench.complete_run(out) == whole, "the run after the kills differs or leaves something behind")
     return (f"{kills} kills, {while_writing} of them after the first file was begun; up to {leftovers} temporary files, "
             "none after the next run")

@@ -7,7 +7,7 @@
 #include <limits>
 #include <string>
 
-namespace {
+namespace compare_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -65,4 +65,4 @@ TEST(Compare, NamesTheBreakpointWhereShapesDiffer) {
   }
 }
 
-}  // namespace
+}  // namespace compare_test

@@ -9,7 +9,7 @@
 
 #include "reference.hpp"
 
-namespace {
+namespace curve_test {
 
 using fettle::curve;
 using fettle::curve_rule;
@@ -116,4 +116,4 @@ TEST(Curve, RefusesValuesThatAreNotFiniteOrTooFew) {
                fettle::error);
 }
 
-}  // namespace
+}  // namespace curve_test

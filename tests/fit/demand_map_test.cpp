@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace demand_map_test {
 
 using axis = fettle::dynamic_axis<double>;
 using table = fettle::dynamic_table<double>;
@@ -104,4 +104,4 @@ TEST(DemandMap, SaysWhatIsWrong) {
   EXPECT_TRUE(has(refusal(idle, {}), "does not rise with the throttle at cell (2000"));
 }
 
-}  // namespace
+}  // namespace demand_map_test

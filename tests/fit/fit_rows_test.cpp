@@ -13,7 +13,7 @@
 #include "fit/normal_matrix.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace fit_rows_test {
 
 using fettle::dynamic_axis;
 
@@ -360,4 +360,4 @@ TEST(Evidence, MergedPartsEqualTheWholeInAnyEnvelope) {
   EXPECT_THROW(left.merge(fettle::evidence(3)), fettle::error);
 }
 
-}  // namespace
+}  // namespace fit_rows_test

@@ -14,7 +14,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace fit_table_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -183,4 +183,4 @@ TEST(FitTable, NamesAPointItCannotUse) {
   EXPECT_THROW((void)fettle::fit_table(axes, std::vector<double>{0, 1}, std::vector<double>{1}), fettle::error);
 }
 
-}  // namespace
+}  // namespace fit_table_test

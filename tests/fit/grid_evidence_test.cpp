@@ -14,7 +14,7 @@
 #include "fettle/fit/map_model.hpp"
 #include "fit/normal_matrix.hpp"
 
-namespace {
+namespace grid_evidence_test {
 
 using fettle::dynamic_axis;
 using fettle::grid_evidence;
@@ -142,4 +142,4 @@ TEST(GridEvidence, RefusesToMergeWhatIsNotAlike) {
   EXPECT_THROW(grid_evidence(speeds, loads, 1, std::numeric_limits<double>::infinity()), fettle::error);
 }
 
-}  // namespace
+}  // namespace grid_evidence_test

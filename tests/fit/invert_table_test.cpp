@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace invert_table_test {
 
 using axis = fettle::dynamic_axis<double>;
 using table = fettle::dynamic_table<double>;
@@ -160,4 +160,4 @@ TEST(InvertTable, NamesTheCellWhereALineTurns) {
   EXPECT_THROW(static_cast<void>(fettle::even_demands(turning, 1)), fettle::error);
 }
 
-}  // namespace
+}  // namespace invert_table_test

@@ -6,7 +6,7 @@
 
 #include "reference.hpp"
 
-namespace {
+namespace limit_shape_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -167,4 +167,4 @@ TEST(LimitShape, RefusesCellsWithoutAValue) {
   EXPECT_THROW((void)fettle::limit_shape(table, std::span(&nowhere, 1)), fettle::error);
 }
 
-}  // namespace
+}  // namespace limit_shape_test

@@ -12,7 +12,7 @@
 #include <limits>
 #include <vector>
 
-namespace {
+namespace limited_squares_test {
 
 using fettle::detail::limited_optimum;
 using fettle::detail::limited_squares;
@@ -109,4 +109,4 @@ RC_GTEST_PROP(LimitedSquares, IsTheBestOfAllSetsOfBindingLimits, ()) {
   RC_ASSERT(std::abs(value(optimum.cells) - best) < 1e-6 * (1 + std::abs(best)));
 }
 
-}  // namespace
+}  // namespace limited_squares_test

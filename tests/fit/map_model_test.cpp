@@ -6,7 +6,7 @@
 #include "fettle/fit/strengths.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace map_model_test {
 
 using fettle::dynamic_axis;
 
@@ -95,4 +95,4 @@ TEST(MapModelOnEthanol, RestrictedScoreMatchesMgcvAtGivenStrengths) {
   }
 }
 
-}  // namespace
+}  // namespace map_model_test

@@ -11,7 +11,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace rebin_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -186,4 +186,4 @@ TEST(BestBreakpoints, RefuseAnImpossibleNumber) {
   EXPECT_THROW((void)fettle::best_breakpoints(table, 1, 3), fettle::error);
 }
 
-}  // namespace
+}  // namespace rebin_test

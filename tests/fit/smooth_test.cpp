@@ -11,7 +11,7 @@
 #include "fettle/fit/fill.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace smooth_test {
 
 using fettle::dynamic_axis;
 using fettle::dynamic_table;
@@ -202,4 +202,4 @@ TEST(Fill, NamesTheHolesThatTooFewCellsLeaveOpen) {
   }
 }
 
-}  // namespace
+}  // namespace smooth_test

@@ -13,7 +13,7 @@
 #include <random>
 #include <vector>
 
-namespace {
+namespace spd_factor_test {
 
 using fettle::detail::spd_factor;
 
@@ -103,4 +103,4 @@ TEST(SpdFactor, IsReadyForAnotherMatrixOfTheSameLayout) {
   EXPECT_DOUBLE_EQ(factor.smallest_pivot(), 1.0);
 }
 
-}  // namespace
+}  // namespace spd_factor_test

@@ -10,7 +10,7 @@
 #include <numbers>
 #include <vector>
 
-namespace {
+namespace symmetric_eigenvalues_test {
 
 std::vector<double> eigenvalues_of(const Eigen::MatrixXd& m) {
   return fettle::detail::symmetric_eigenvalues({m.data(), m.data() + m.size()}, static_cast<std::size_t>(m.rows()));
@@ -48,4 +48,4 @@ RC_GTEST_PROP(SymmetricEigenvalues, AreThoseThatEigenGives, ()) {
               1e-13 * (1 + expected.cwiseAbs().maxCoeff()));
 }
 
-}  // namespace
+}  // namespace symmetric_eigenvalues_test

@@ -11,7 +11,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace banks_test {
 
 using fettle::bank_mode;
 using fettle::fuel_fault;
@@ -367,4 +367,4 @@ constexpr auto halves =
     fettle::split(10.0F, 0.5F, {two_mg_per_ms, two_mg_per_ms}, {.cycle_ms = 20, .largest_duty = 0.8F}, bank_mode::none);
 static_assert(halves.primary_ms == 3.5F && halves.secondary_ms == 3.5F && halves.mode == bank_mode::both);
 
-}  // namespace
+}  // namespace banks_test

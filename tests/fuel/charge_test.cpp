@@ -9,7 +9,7 @@
 #include "fettle/map/dynamic_table.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace charge_test {
 
 // Computed: efficiency 0.9, 100 kPa, 0.5 litres, 298.15 K, R = 287.05 J/(kg K): 0.525799 g.
 TEST(SpeedDensity, MatchesTheIdealGasLaw) {
@@ -66,4 +66,4 @@ TEST(DensityRatio, IsPressureOverTemperature) {
 
 static_assert(fettle::density_ratio<float>({50, 20}, {100, 20}) == 0.5F);
 
-}  // namespace
+}  // namespace charge_test

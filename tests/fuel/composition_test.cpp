@@ -10,7 +10,7 @@
 #include "draws.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace composition_test {
 
 using fettle::fuel;
 
@@ -105,4 +105,4 @@ static_assert(fettle::blend_by_mass<float>({{fettle::ethanol<float>, 1.0F}})->de
 
 static_assert(fettle::blend_part<float>{}.amount == 0 && fettle::molar_mass(fuel<float>{}) == 0);
 
-}  // namespace
+}  // namespace composition_test

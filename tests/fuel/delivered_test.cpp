@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace delivered_test {
 
 using fettle::nozzle_place, fettle::rail_reading;
 
@@ -69,4 +69,4 @@ RC_GTEST_PROP(Delivered, DoesNotDependOnHowTheRailIsRead, ()) {
 
 static_assert(fettle::delivered_mg<float>({.flow_mg_per_ms = 4}, 3, 1, {}) == 8.0F);
 
-}  // namespace
+}  // namespace delivered_test

@@ -7,7 +7,7 @@
 
 #include "reference.hpp"
 
-namespace {
+namespace exhaust_test {
 
 // Computed: gases balanced element by element with the water-gas constant 3.5
 // (tests/reference/lambda_from_exhaust.csv). The formula of J. Brettschneider, Bosch Techn. Berichte 6 (1979) no. 4,
@@ -47,4 +47,4 @@ TEST(LambdaFromExhaust, RefusesWhatIsNoExhaust) {
 static_assert(fettle::lambda_from_exhaust<float>({.carbon_dioxide = 15}, {1, 1.85F, 0, 1}) == 1.0F);
 static_assert(fettle::lambda_from_exhaust<float>({15, 0, 0, 0, 0}, {1, 1.85F, 0, 1}) == 1.0F);
 
-}  // namespace
+}  // namespace exhaust_test

@@ -10,7 +10,7 @@
 #include "draws.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace film_test {
 
 using fettle::film_cycle;
 using fettle::wall_film;
@@ -176,4 +176,4 @@ static_assert(fettle::film_over(wall_film<float>{0.3F, 500}, 20.0F).evaporated >
 
 static_assert(fettle::wall_film<float>{}.deposited == 0 && fettle::wall_film<float>{}.evaporation_ms == 0);
 
-}  // namespace
+}  // namespace film_test

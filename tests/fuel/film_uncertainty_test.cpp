@@ -13,7 +13,7 @@
 #include "draws.hpp"
 #include "fettle/fuel/staged_film.hpp"
 
-namespace {
+namespace film_uncertainty_test {
 
 using film = fettle::wall_film<double>;
 
@@ -143,4 +143,4 @@ static_assert(fettle::film_uncertainty_of<float>({0.4F, 500}, 0.2F, 0).per_rate_
 static_assert(fettle::fastest_share_per_ms<float>({0.2F, 300}, {0.4F, 500}, 0, 0.015F) ==
               std::numeric_limits<float>::infinity());  // without dividing by zero, which does not compile here
 
-}  // namespace
+}  // namespace film_uncertainty_test

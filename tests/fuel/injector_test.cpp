@@ -11,7 +11,7 @@
 #include "fettle/fuel/banks.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace injector_test {
 
 constexpr fettle::axis<double, 4> battery_v{{8, 10, 12, 14}};
 constexpr fettle::axis<double, 2> drop_kpa{{250, 400}};
@@ -187,4 +187,4 @@ TEST(DeadTime, IsANumberACurveOrAMap) {
   EXPECT_EQ(fettle::flow_line_at(injector, {12, 300}).dead_time_ms, 0.9);
 }
 
-}  // namespace
+}  // namespace injector_test

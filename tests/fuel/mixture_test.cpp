@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace mixture_test {
 
 // Computed by element conservation: four gases of unequal air; the plain air-weighted mean of lambda would be 0.978000.
 TEST(Collector, AveragesPhiByAirAndNotLambda) {
@@ -46,4 +46,4 @@ static_assert(fettle::afr_from_lambda(0.5F, 14.0F) == 7.0F);
 static_assert(fettle::lambda_from_afr(7.0F, 14.0F) == 0.5F);
 static_assert(fettle::fuel_for_air(700.0F, 0.5F, 14.0F) == 100.0F);
 
-}  // namespace
+}  // namespace mixture_test

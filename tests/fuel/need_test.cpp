@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace need_test {
 
 constexpr fettle::air_state<double> reference{100, 25};
 
@@ -59,4 +59,4 @@ static_assert(fettle::need_mg<float>({.air = {{100, 25}}}, 20, {100, 25}, 1) == 
 static_assert(fettle::air_factor<double>({{100, 25}, 0.5, 1}, {81, 25}) > 0.9 - 1e-14 &&
               fettle::air_factor<double>({{100, 25}, 0.5, 1}, {81, 25}) < 0.9 + 1e-14);
 
-}  // namespace
+}  // namespace need_test

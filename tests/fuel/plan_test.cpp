@@ -11,7 +11,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace plan_test {
 
 using fettle::plan_status;
 using fettle::unmet_cell;
@@ -326,4 +326,4 @@ TEST(Plan, RefusesUnusableLimitsAndWritesNothing) {
   expect(plan_status::share_unusable, [&](auto& plan) { plan.limits.wanted_share = nan; });
 }
 
-}  // namespace
+}  // namespace plan_test

@@ -9,7 +9,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace power_correction_test {
 
 TEST(PowerCorrection, IsOneAtTheStandardState) {
   EXPECT_DOUBLE_EQ(fettle::iso_1585_factor<double>({99, 25}), 1.0);
@@ -65,4 +65,4 @@ TEST(Root, AtItsEdges) {
 static_assert(fettle::detail::root<2>(9.0) == 3.0);
 static_assert(fettle::iso_1585_factor<float>({99, 25}) == 1.0F);
 
-}  // namespace
+}  // namespace power_correction_test

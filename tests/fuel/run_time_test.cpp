@@ -12,7 +12,7 @@
 #include "draws.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace run_time_test {
 
 using fettle::fuel_fault;
 
@@ -429,4 +429,4 @@ static_assert(pulse_at_compile_time > 10 && pulse_at_compile_time < 11);
 
 static_assert(fettle::fuel_cycle<float>{}.wanted_mg == 0 && fettle::fuel_cycle<float>{}.cylinder_mg == 0);
 
-}  // namespace
+}  // namespace run_time_test

@@ -9,7 +9,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace share_ramp_test {
 
 constexpr double nan_share = std::numeric_limits<double>::quiet_NaN();
 
@@ -42,4 +42,4 @@ RC_GTEST_PROP(RampedShare, NeverStepsFurtherAndNeverPassesThePlan, ()) {
 
 static_assert(fettle::ramped_share(0.5F, false, 0.25F, 1.0F, 20.0F) == 0.5F);
 
-}  // namespace
+}  // namespace share_ramp_test

@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace sizing_test {
 
 // Computed by hand from the definitions of specific consumption and duty, no published example: 150 kW, 300 g/kWh, four
 // injectors at 85 % duty: 220.588 g/min, 296.09 cm3/min at 745 kg/m3.
@@ -53,4 +53,4 @@ TEST(SpecificConsumption, ConvertsFromPoundsPerHorsepowerHour) {
 
 static_assert(fettle::required_flow_g_per_min<float>({60, 100, 1, 1}) == 100.0F);
 
-}  // namespace
+}  // namespace sizing_test

@@ -9,7 +9,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace staged_film_test {
 
 using fettle::bank_state;
 using fettle::fuel_fault;
@@ -151,4 +151,4 @@ TEST(SplitOverFilms, NaNInjectsNothingAndSparesTheFilms) {
   EXPECT_EQ(state.primary_film_mg, 5);
 }
 
-}  // namespace
+}  // namespace staged_film_test

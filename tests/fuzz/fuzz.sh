@@ -16,7 +16,7 @@ cmake -S "$here" -B "$build" -DCMAKE_CXX_COMPILER="$compiler" >"$build.log" 2>&1
 cmake --build "$build" -j "$jobs" >"$build.log" 2>&1 || { cat "$build.log"; exit 1; }
 mkdir -p "$build/found"
 
-[ $# -gt 0 ] || set -- lookup integer map_csv log_csv session_json plugin
+[ $# -gt 0 ] || set -- lookup integer map_csv log_csv start_session session_json vehicle_json plugin
 if [ -d /dev/shm ]; then
   TMPDIR=/dev/shm # round trips write files
   export TMPDIR

@@ -9,7 +9,7 @@
 
 #include "scratch.hpp"
 
-namespace {
+namespace atomic_write_test {
 
 namespace fs = std::filesystem;
 
@@ -133,4 +133,4 @@ TEST(WriteAtomically, KeepsWhoMayReadAndWriteAFile) {
   EXPECT_EQ(fs::status(path).permissions(), mine);
 }
 
-}  // namespace
+}  // namespace atomic_write_test

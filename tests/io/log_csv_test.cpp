@@ -12,7 +12,7 @@
 
 #include "scratch.hpp"
 
-namespace {
+namespace log_csv_test {
 
 using channels = std::vector<fettle::log_channel>;
 using numbers = std::vector<double>;
@@ -301,4 +301,4 @@ RC_GTEST_PROP(LogCsv, RoundingMovesNoValueByMoreThanHalfAStep, ()) {
   RC_ASSERT(std::fabs(again - value) <= step / 2 + 4 * std::numeric_limits<double>::epsilon() * std::fabs(value));
 }
 
-}  // namespace
+}  // namespace log_csv_test

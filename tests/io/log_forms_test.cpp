@@ -11,7 +11,7 @@
 #include "fettle/io/text.hpp"
 #include "scratch.hpp"
 
-namespace {
+namespace log_forms_test {
 
 using numbers = std::vector<double>;
 
@@ -187,4 +187,4 @@ TEST(Text, ThatIsNotUtf8IsShownByteByByte) {
   EXPECT_EQ(fettle::path_named("logs/\xC3\xA9.csv"), std::filesystem::path(u8"logs/\u00E9.csv"));
 }
 
-}  // namespace
+}  // namespace log_forms_test

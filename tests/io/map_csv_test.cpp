@@ -12,7 +12,7 @@
 
 #include "scratch.hpp"
 
-namespace {
+namespace map_csv_test {
 
 using points = std::vector<double>;
 
@@ -327,4 +327,4 @@ RC_GTEST_PROP(MapCsv, ReadsBackWhatItWroteBitForBit, ()) {
               std::bit_cast<std::uint64_t>(map.table.values()[i]));
 }
 
-}  // namespace
+}  // namespace map_csv_test

@@ -12,7 +12,7 @@
 
 #include "io/scratch.hpp"
 
-namespace {
+namespace system_test {
 
 namespace fs = std::filesystem;
 namespace system = fettle::system;
@@ -71,4 +71,4 @@ TEST(System, FindsNoProgramInRelativeFolders) {
 #endif
 }
 
-}  // namespace
+}  // namespace system_test

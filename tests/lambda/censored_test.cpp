@@ -12,7 +12,7 @@
 #include "fettle/lambda/detail/score_clusters.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace censored_test {
 
 using fettle::detail::censored_row;
 using fettle::detail::inverse_mills_ratio;
@@ -99,4 +99,4 @@ TEST(CensoredRow, GivesRegressionsThatAreCensoredAtOneAndAtBothEnds) {
   }
 }
 
-}  // namespace
+}  // namespace censored_test

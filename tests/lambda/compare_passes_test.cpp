@@ -8,7 +8,7 @@
 #include <random>
 #include <vector>
 
-namespace {
+namespace compare_passes_test {
 
 using fettle::cell_evidence, fettle::compare_passes, fettle::pass_verdict, fettle::worse_reason;
 
@@ -101,4 +101,4 @@ TEST(ComparePasses, RefusesPassesThatDoNotFit) {
                fettle::error);
 }
 
-}  // namespace
+}  // namespace compare_passes_test

@@ -15,7 +15,7 @@
 #include "fettle/lambda/evidence_of.hpp"
 #include "lambda/virtual_cylinders.hpp"
 
-namespace {
+namespace cylinder_trims_test {
 
 using virtual_cylinders::estimated_trims;
 using virtual_cylinders::rms_error;
@@ -177,4 +177,4 @@ TEST(Cylinders, ATrimOfRank0IsOneNumberPerCylinder) {
   EXPECT_NEAR(trims.correction[0][0], mean, 0.01);
 }
 
-}  // namespace
+}  // namespace cylinder_trims_test

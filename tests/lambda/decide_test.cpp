@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace decide_test {
 
 using fettle::cell_evidence, fettle::cell_state, fettle::decision_limits;
 
@@ -257,4 +257,4 @@ TEST(Decide, RefusesLimitsThatHaveNoMeaning) {
     EXPECT_NE(complaint(driven(0, 0.01), bad).find("expected"), std::string::npos);
 }
 
-}  // namespace
+}  // namespace decide_test

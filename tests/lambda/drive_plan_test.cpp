@@ -5,7 +5,7 @@
 
 #include <vector>
 
-namespace {
+namespace drive_plan_test {
 
 using points = std::vector<double>;
 
@@ -51,4 +51,4 @@ TEST(DrivePlan, OfNoVisitsIsEmpty) {
   EXPECT_TRUE(fettle::drive_plan(map_of_twelve(), {}).empty());
 }
 
-}  // namespace
+}  // namespace drive_plan_test

@@ -6,7 +6,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace {
+namespace evidence_of_test {
 
 fettle::identification identified(const std::vector<double>& correction, const std::vector<double>& error,
                                   const std::vector<double>& passes) {
@@ -53,4 +53,4 @@ TEST(EvidenceOf, ATrimKeepsItsOwnErrors) {
   EXPECT_EQ(second[0].agreement, 0.8);
 }
 
-}  // namespace
+}  // namespace evidence_of_test

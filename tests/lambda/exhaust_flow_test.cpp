@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-namespace {
+namespace exhaust_flow_test {
 
 /// A warm engine on a map over speed: rows of speed and charge.
 fettle::recording log_of(const std::vector<std::pair<double, double>>& rows) {
@@ -53,4 +53,4 @@ TEST(FalseLean, IsThreePercentWithoutFlowAndNoneFromATenthOn) {
   EXPECT_EQ(fettle::false_lean(1), 0);
 }
 
-}  // namespace
+}  // namespace exhaust_flow_test

@@ -7,7 +7,7 @@
 #include <cmath>
 #include <vector>
 
-namespace {
+namespace exhaust_path_test {
 
 // Published form t_d = a/n + b/m_air; arithmetic: 1.5 revolutions, 540 degrees of the crank, take 30.0 ms at 3000 rpm
 // and 15.0 ms at 6000 rpm (the form from memory, the figures by hand).
@@ -89,4 +89,4 @@ TEST(Transport, StandsStillWithoutDividingByZero) {
   for (const auto& place : from) EXPECT_TRUE(std::isnan(place.fraction));
 }
 
-}  // namespace
+}  // namespace exhaust_path_test

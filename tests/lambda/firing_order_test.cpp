@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace firing_order_test {
 
 using fettle::firing_collector;
 
@@ -179,4 +179,4 @@ TEST(FiringOrder, StatesTheSameErrorsWithADelayLongerByACycle) {
   for (std::size_t i = 0; i < 5; ++i) EXPECT_NEAR(now.standard_error[i] / later.standard_error[i], 1, 1e-6);
 }
 
-}  // namespace
+}  // namespace firing_order_test

@@ -6,7 +6,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace {
+namespace forecast_test {
 
 using fettle::dynamic_axis;
 using fettle::parameter;
@@ -60,4 +60,4 @@ TEST(Forecast, AppendsWhatComesLater) {
   EXPECT_EQ(fettle::rms(std::vector<double>{}), 0);
 }
 
-}  // namespace
+}  // namespace forecast_test

@@ -9,7 +9,7 @@
 #include <random>
 #include <vector>
 
-namespace {
+namespace identify_test {
 
 using fettle::dynamic_axis;
 using fettle::parameter;
@@ -193,4 +193,4 @@ TEST(Identify, TakesNoHarmFromALogWithoutRows) {
   EXPECT_TRUE(fettle::detail::stretches(empty, 0.5).empty());
 }
 
-}  // namespace
+}  // namespace identify_test

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <vector>
 
-namespace {
+namespace largest_step_test {
 
 fettle::dynamic_table<double> three_by_two() {
   return *fettle::dynamic_table<double>::from(
@@ -36,4 +36,4 @@ TEST(LargestStep, RefusesAnotherNumberOfCells) {
                fettle::error);
 }
 
-}  // namespace
+}  // namespace largest_step_test

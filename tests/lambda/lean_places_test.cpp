@@ -6,7 +6,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace {
+namespace lean_places_test {
 
 const auto coarse = *fettle::dynamic_table<double>::from(
     {*fettle::dynamic_axis<double>::from({1000, 5000}), *fettle::dynamic_axis<double>::from({0, 40, 100})},
@@ -53,4 +53,4 @@ TEST(LeanPlaces, TakeTheMedianOfAllLogsAndPutTheLeanestFirst) {
   EXPECT_EQ(places[1].lambda_error, 0.04);
 }
 
-}  // namespace
+}  // namespace lean_places_test

@@ -6,7 +6,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace {
+namespace lean_regions_test {
 
 /// One cell that was driven for a minute.
 fettle::cylinder_trims trims_of(const std::vector<double>& needed) {
@@ -60,4 +60,4 @@ TEST(LeanRegions, RefuseAnotherNumberOfCylindersOrCells) {
   EXPECT_THROW((void)fettle::lean_regions(trims_of({0.99, 1.01}), applied{{1}, {1, 1}}), fettle::error);
 }
 
-}  // namespace
+}  // namespace lean_regions_test

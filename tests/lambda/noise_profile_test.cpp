@@ -7,7 +7,7 @@
 #include <utility>
 #include <vector>
 
-namespace {
+namespace noise_profile_test {
 
 using fettle::detail::noise_profile;
 
@@ -43,4 +43,4 @@ TEST(NoiseProfile, IsNotMovedByAFewReadingsFarOff) {
   EXPECT_NEAR(noise_profile::from(readings).at(2), 0.0106, 0.002);
 }
 
-}  // namespace
+}  // namespace noise_profile_test

@@ -7,7 +7,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace {
+namespace reading_model_test {
 
 using fettle::dynamic_axis;
 using fettle::parameter;
@@ -88,4 +88,4 @@ TEST(ReadingModel, SlopesOfARowSumTo1) {
   });
 }
 
-}  // namespace
+}  // namespace reading_model_test

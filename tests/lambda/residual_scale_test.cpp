@@ -7,7 +7,7 @@
 #include <random>
 #include <vector>
 
-namespace {
+namespace residual_scale_test {
 
 using fettle::detail::residual_scale;
 
@@ -58,4 +58,4 @@ TEST(ResidualScale, OfAPlaceThatWasLeftIsNothing) {
   EXPECT_EQ(here.rows, 0);
 }
 
-}  // namespace
+}  // namespace residual_scale_test

@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace rotation_test {
 
 using fettle::rotation;
 using fettle::separate;
@@ -161,4 +161,4 @@ TEST(RotationPlan, SaysWhenNoNumberOfRunsWouldDo) {
   EXPECT_NE(refusal([] { (void)fettle::plan_rotation(0, 5, true); }).find("at least one sensor"), std::string::npos);
 }
 
-}  // namespace
+}  // namespace rotation_test

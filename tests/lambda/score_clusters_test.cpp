@@ -16,7 +16,7 @@
 
 #include "reference.hpp"
 
-namespace {
+namespace score_clusters_test {
 
 using fettle::detail::score_clusters;
 using fettle::detail::solve_small;
@@ -122,4 +122,4 @@ TEST(ScoreClusters, MergedPartsAreTheWhole) {
   for (const auto& [where, value] : expected) EXPECT_NEAR(merged.at(where), value, 1e-12);
 }
 
-}  // namespace
+}  // namespace score_clusters_test

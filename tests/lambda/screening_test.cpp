@@ -7,7 +7,7 @@
 #include <functional>
 #include <vector>
 
-namespace {
+namespace screening_test {
 
 using fettle::rejection;
 
@@ -189,4 +189,4 @@ TEST(Recording, NamesTheSeriesThatDoesNotFitAndTheRowWhoseTimeFalls) {
   }
 }
 
-}  // namespace
+}  // namespace screening_test

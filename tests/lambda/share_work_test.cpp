@@ -8,7 +8,7 @@
 #include <stdexcept>
 #include <vector>
 
-namespace {
+namespace share_work_test {
 
 using fettle::detail::reduce;
 using fettle::detail::share_work;
@@ -47,4 +47,4 @@ TEST(Reduce, GivesTheSameSumToTheBitWithAnyNumberOfThreads) {
   EXPECT_EQ(reduce(4, 0, sum_of_roundings{5}, [](auto&, std::size_t) {}).value, 5);
 }
 
-}  // namespace
+}  // namespace share_work_test

@@ -6,7 +6,7 @@
 
 #include <vector>
 
-namespace {
+namespace visits_test {
 
 fettle::dynamic_table<double> map_of_six() {
   return *fettle::dynamic_table<double>::from(
@@ -63,4 +63,4 @@ TEST(NextVisits, RefusesUsageThatDoesNotFit) {
                fettle::error);
 }
 
-}  // namespace
+}  // namespace visits_test

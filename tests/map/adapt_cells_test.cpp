@@ -15,7 +15,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/place.hpp"
 
-namespace {
+namespace adapt_cells_test {
 
 constexpr fettle::axis<double, 3> x_axis{{0, 1, 3}};
 constexpr fettle::axis<double, 3> y_axis{{10, 20, 40}};
@@ -130,4 +130,4 @@ TEST(AdaptCells, ChangeNothingForANumberThatIsNone) {
   }
 }
 
-}  // namespace
+}  // namespace adapt_cells_test

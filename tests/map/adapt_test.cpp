@@ -15,7 +15,7 @@
 #include "fettle/map/place.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace adapt_test {
 
 constexpr fettle::axis<double, 5> compression{{7.5, 9, 12, 15, 18}};
 constexpr fettle::axis<double, 7> equivalence{{0.5, 0.7, 0.8, 0.9, 1, 1.1, 1.25}};
@@ -285,4 +285,4 @@ constexpr bool adapts_in_constant_expressions() {
 }
 static_assert(adapts_in_constant_expressions());
 
-}  // namespace
+}  // namespace adapt_test

@@ -14,7 +14,7 @@
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/even_axis.hpp"
 
-namespace {
+namespace axis_test {
 
 using fettle::axis_fault;
 constexpr double nan = std::numeric_limits<double>::quiet_NaN(), inf = std::numeric_limits<double>::infinity();
@@ -213,4 +213,4 @@ TEST(EvenAxis, IsExactOnItsOwnBreakpoints) {
   }
 }
 
-}  // namespace
+}  // namespace axis_test

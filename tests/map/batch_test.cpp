@@ -11,7 +11,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace batch_test {
 
 /// Equal but for the rounding that fused multiply-adds may save on one side.
 template <class T>
@@ -130,4 +130,4 @@ constexpr bool works_in_constant_expressions() {
 }
 static_assert(works_in_constant_expressions());
 
-}  // namespace
+}  // namespace batch_test

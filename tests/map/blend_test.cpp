@@ -10,7 +10,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace blend_test {
 
 // Arithmetic: t = 1/4 in t^2 (3 - 2t) and 6t^5 - 15t^4 + 10t^3, worked out by hand in binary fractions.
 static_assert(fettle::smooth_ramp(2.5, 2.0, 4.0) == 0.15625);
@@ -85,4 +85,4 @@ RC_GTEST_PROP(Crossfade, StaysBetweenItsValuesAndRisesWithTheShare, ()) {
   RC_ASSERT((first <= second ? x <= y : x >= y));
 }
 
-}  // namespace
+}  // namespace blend_test

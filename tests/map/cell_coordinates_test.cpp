@@ -10,7 +10,7 @@
 #include "fettle/map/dynamic_table.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace cell_coordinates_test {
 
 constexpr fettle::axis<double, 3> speed_rpm{{1000, 3000, 9000}};
 constexpr fettle::axis<double, 2> pressure_kpa{{40, 100}};
@@ -39,4 +39,4 @@ TEST(CellCoordinates, OfRankZeroAreNone) {
   EXPECT_EQ(fettle::cell_indices(axes, 0), (std::array<std::size_t, 3>{}));
 }
 
-}  // namespace
+}  // namespace cell_coordinates_test

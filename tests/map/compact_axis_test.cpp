@@ -9,7 +9,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "fettle/map/place.hpp"
 
-namespace {
+namespace compact_axis_test {
 
 constexpr fettle::axis<float, 5> full{{500, 1000, 2500, 4000, 9000}};
 constexpr fettle::compact_axis<float, 5> compact{{500, 1000, 2500, 4000, 9000}};
@@ -39,4 +39,4 @@ TEST(CompactAxis, IsFoundByAHint) {
   }
 }
 
-}  // namespace
+}  // namespace compact_axis_test

@@ -6,7 +6,7 @@
 #include <array>
 #include <vector>
 
-namespace {
+namespace dynamic_interpolate_test {
 
 using axis = fettle::dynamic_axis<double>;
 
@@ -23,4 +23,4 @@ TEST(DynamicInterpolate, GivesWhatTheViewOfEachRankGives) {
   EXPECT_EQ(fettle::interpolate(cuboid, at), fettle::interpolate(cuboid.view<3>(), 2.2, 13.0, 0.3));
 }
 
-}  // namespace
+}  // namespace dynamic_interpolate_test

@@ -14,7 +14,7 @@
 #include "draws.hpp"
 #include "fettle/map/stencil.hpp"
 
-namespace {
+namespace dynamic_stencil_test {
 
 template <std::size_t R>
 void equals_stencil_of_rank() {
@@ -71,4 +71,4 @@ TEST(DynamicTable, RefusesMoreCrossingsThanItsTypeCounts) {
   EXPECT_FALSE(fettle::dynamic_table<float>::from({longer, shorter, shorter}, {}));
 }
 
-}  // namespace
+}  // namespace dynamic_stencil_test

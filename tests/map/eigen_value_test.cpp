@@ -15,7 +15,7 @@
 #include "fettle/map/nearest.hpp"
 #include "fettle/map/slopes.hpp"
 
-namespace {
+namespace eigen_value_test {
 
 constexpr fettle::axis<float, 2> speed_rpm{{1000, 9000}}, throttle_pct{{0, 100}};
 
@@ -50,5 +50,5 @@ TEST(CellsOfDerivatives, CarryTheWeightOfEveryCell) {
   EXPECT_TRUE(at.derivatives().isApprox(Eigen::Vector4d(0.375, 0.375, 0.125, 0.125), 1e-15));
 }
 
-}  // namespace
+}  // namespace eigen_value_test
 #endif

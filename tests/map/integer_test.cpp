@@ -13,7 +13,7 @@
 #include "fettle/map/linear_scaling.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace integer_test {
 
 // Published arithmetic: tests/reference/fixed_point_curve.csv, a 16-bit curve worked out in exact rationals; index and
 // floor(ratio * 65536) must agree to the digit, the value with the exact one rounded half up.
@@ -269,4 +269,4 @@ static_assert(fettle::interpolate(fettle::map_view<1, std::uint16_t, std::uint8_
                                   2000) == 50);
 static_assert(nothing.size() == 2);
 
-}  // namespace
+}  // namespace integer_test

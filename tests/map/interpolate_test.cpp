@@ -18,7 +18,7 @@
 #include "fettle/map/stencil.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace interpolate_test {
 
 /// The throttle-speed air map of the Crossley & Cook (1991) engine model, first 42 nodes.
 fettle::dynamic_table<double> air_map() {
@@ -301,4 +301,4 @@ TEST(Interpolate, IgnoresAnObjectOfNoWeight) {
   EXPECT_TRUE(std::isnan(fettle::interpolate(map, 1.0).value));
 }
 
-}  // namespace
+}  // namespace interpolate_test

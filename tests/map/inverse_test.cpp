@@ -12,7 +12,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace inverse_test {
 
 using interval = std::pair<double, double>;
 constexpr fettle::axis<double, 6> x_axis{{0, 1, 2, 3, 5, 6}};
@@ -104,4 +104,4 @@ RC_GTEST_PROP(Inverse, ReadsBackTheWantedValueAndMissesNone, ()) {
   RC_ASSERT(count == crossings);
 }
 
-}  // namespace
+}  // namespace inverse_test

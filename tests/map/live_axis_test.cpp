@@ -11,7 +11,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "fettle/map/place.hpp"
 
-namespace {
+namespace live_axis_test {
 
 using fettle::axis_fault;
 
@@ -66,4 +66,4 @@ TEST(LiveAxis, OfIntegersIsSearchedInIntegers) {
   EXPECT_NE(axis.view().buckets.first_cell, nullptr);
 }
 
-}  // namespace
+}  // namespace live_axis_test

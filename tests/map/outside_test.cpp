@@ -11,7 +11,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace outside_test {
 
 using fettle::edges;
 using fettle::outside;
@@ -75,4 +75,4 @@ RC_GTEST_PROP(Outside, WithHoldReadsLikeAnyLookUp, ()) {
   RC_ASSERT(fettle::read(view, {hold, hold}, x, y).value == fettle::interpolate(view, x, y));
 }
 
-}  // namespace
+}  // namespace outside_test

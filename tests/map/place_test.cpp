@@ -10,7 +10,7 @@
 #include "draws.hpp"
 #include "fettle/map/axis.hpp"
 
-namespace {
+namespace place_test {
 
 /// The cell as a plain loop finds it.
 template <class T>
@@ -142,4 +142,4 @@ RC_GTEST_PROP(Place, StaysOnTheAxisWhateverTheBreakpointsHold, ()) {
   }
 }
 
-}  // namespace
+}  // namespace place_test

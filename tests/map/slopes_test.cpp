@@ -12,7 +12,7 @@
 #include "fettle/map/axis.hpp"
 #include "fettle/map/table.hpp"
 
-namespace {
+namespace slopes_test {
 
 constexpr fettle::axis<double, 3> x_axis{{0, 1, 3}};
 constexpr fettle::axis<double, 2> y_axis{{0, 10}};
@@ -95,4 +95,4 @@ TEST(Slopes, GiveANaNValueForNaN) {
   EXPECT_TRUE(std::isnan(fettle::interpolate_with_slopes(map.view(), std::nan(""), 5.0).value));
 }
 
-}  // namespace
+}  // namespace slopes_test

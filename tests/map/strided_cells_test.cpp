@@ -18,7 +18,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "fettle/map/raw_axis.hpp"
 
-namespace {
+namespace strided_cells_test {
 
 // By rows, by columns, and as one plane of a larger block, backwards: the same cells, the same value to the bit.
 RC_GTEST_PROP(StridedCells, OfAnyOrderGiveWhatTheMapGives, ()) {
@@ -93,4 +93,4 @@ static_assert(fettle::interpolate(shared, std::array{fettle::cell_point<float>{0
 static_assert(fettle::interpolate_each(std::array{fettle::cell_point<float>{1, 0}, fettle::cell_point<float>{1, 0}},
                                        shared, shared)[1] == 4);
 
-}  // namespace
+}  // namespace strided_cells_test

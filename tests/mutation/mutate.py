@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: MIT
-"""How many small mistakes in the headers of map, fuel and vehicle the tests would notice.
+"""How many small mistakes in the headers of map, fuel, vehicle, fit and lambda the tests would notice.
 
     mutate.py [COUNT [SEED [ONLY]]]
 
 Draws COUNT places among all operators and numbers of these headers (ONLY: of those whose `file:line` holds this text),
-changes one at a time in a copy, and builds and runs the layer's tests until one fails: first the header's own, then all
-that include it. A mutant that does not compile is none, unless a static_assert caught it. Those of equivalent.txt, which
+changes one at a time in a copy, and builds and runs the layer's tests until one fails: first the header's own, or what
+tests/README.md names for it, then all that include it. A mutant that does not compile is none, unless a static_assert caught it. Those of equivalent.txt, which
 change no behaviour, are left out. CXX names the compiler.
 """
 
@@ -22,11 +22,13 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-LAYERS = ("map", "fuel", "vehicle")
+LAYERS = ("map", "fuel", "vehicle", "fit", "lambda")
+ALSO = {"lambda": ["programs/identify_test.cpp"]}  # on engines whose truth is known
+FAST = ("fit", "lambda")  # products of matrices take too long to run where they are not optimised
 CXX = os.environ.get("CXX", "g++")
-FLAGS = ["-std=c++20", "-O0", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
+FLAGS = ["-std=c++20", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
          f"-I{ROOT}/examples/programs", "-isystem/usr/include/eigen3"]
-LIBRARIES = ["-lgtest_main", "-lgtest", "-lrapidcheck", "-lpthread"]
+LIBRARIES = ["-lgtest_main", "-lgtest", "-lrapidcheck", "-lfmt", "-lpthread"]
 COMMON = "gtest/gtest.h rapidcheck/gtest.h algorithm array cmath limits optional random string vector".split()
 GIGABYTE = 1 << 30
 
@@ -65,6 +67,12 @@ def mutants():
                     yield name, number, line.strip(), (line[:begin] + new + line[end:]).strip()
 
 
+def named_tests():
+    """Header and test of the rows of tests/README.md."""
+    rows = re.findall(r"^\| `(\S+\.hpp)` \| `(\S+_test\.cpp)` \|$", (ROOT / "tests/README.md").read_text(), re.M)
+    return {f"fettle/{header}": ROOT / "tests" / test for header, test in rows}
+
+
 def known_equivalents():
     """Lines `file | code | mutated code | reason`."""
     lines = (Path(__file__).parent / "equivalent.txt").read_text().splitlines()
@@ -84,37 +92,47 @@ class Laboratory:
     def __init__(self, folder):
         self.folder, self.include = folder, folder / "include"
         shutil.copytree(ROOT / "include", self.include)
-        self.flags = [*FLAGS, f"-I{self.include}"]
-        self.common = folder / "common.hpp"
-        self.common.write_text("".join(f"#include <{header}>\n" for header in COMMON))
-        self.must(run(CXX, *FLAGS, "-x", "c++-header", self.common, "-o", f"{self.common}.gch"))
-        self.tests = {layer: sorted((ROOT / "tests" / layer).glob("*_test.cpp")) for layer in LAYERS}
+        self.named = named_tests()
+        self.tests = {layer: [*sorted((ROOT / "tests" / layer).glob("*_test.cpp")),
+                              *(ROOT / "tests" / also for also in ALSO.get(layer, []))] for layer in LAYERS}
         self.includes, self.seconds = {}, {}
-        for test in sum(self.tests.values(), []):
-            self.includes[test] = run(CXX, *self.flags, "-MM", test).stdout
 
     @staticmethod
     def must(done):
         if done.returncode != 0:
             sys.exit(f"{' '.join(done.args)}\n{done.stdout}{done.stderr}")
 
+    def includes_of(self, test):
+        if test not in self.includes:
+            self.includes[test] = run(CXX, *FLAGS, f"-I{self.include}", "-MM", test).stdout
+        return self.includes[test]
+
     def concerned(self, name):
         """The header's own test first, then the others that include it, short ones first."""
         layer, stem = Path(name).parts[1], Path(name).stem
-        tests = [test for test in self.tests[layer] if f"include/{name}" in self.includes[test]]
-        return sorted(tests, key=lambda test: (test.stem != f"{stem}_test", test.stat().st_size))
+        own = self.named.get(name, ROOT / "tests" / layer / f"{stem}_test.cpp")
+        tests = [test for test in self.tests[layer] if f"include/{name}" in self.includes_of(test)]
+        return sorted(tests, key=lambda test: (test != own, test.stat().st_size))
 
-    def build(self, test):
-        return run(CXX, *self.flags, "-include", self.common, test, "-o", self.folder / "test", *LIBRARIES)
+    def build(self, test, layer):
+        """With the common headers compiled once for each level of optimisation."""
+        level = "-O1" if layer in FAST else "-O0"
+        common = self.folder / level / "common.hpp"
+        if not common.exists():
+            common.parent.mkdir()
+            common.write_text("".join(f"#include <{header}>\n" for header in COMMON))
+            self.must(run(CXX, *FLAGS, level, "-x", "c++-header", common, "-o", f"{common}.gch"))
+        return run(CXX, *FLAGS, level, f"-I{self.include}", "-include", common, test, "-o", self.folder / "test",
+                   *LIBRARIES)
 
     def run_test(self, seconds):
         return run("timeout", f"{seconds:.0f}", self.folder / "test", "--gtest_brief=1", "--gtest_fail_fast",
                    env={**os.environ, "RC_PARAMS": "seed=1"})
 
-    def measure(self, test):
+    def measure(self, test, layer):
         """How long the test takes as it is; it must pass."""
         if test not in self.seconds:
-            self.must(self.build(test))
+            self.must(self.build(test, layer))
             begin = time.monotonic()
             self.must(self.run_test(600))
             self.seconds[test] = time.monotonic() - begin
@@ -123,15 +141,15 @@ class Laboratory:
         """Killed by what, survived or not compiling."""
         header = self.include / name
         original = header.read_text()
-        tests = self.concerned(name)
-        for test in tests:
-            self.measure(test)
         lines = original.split("\n")
         lines[number - 1] = mutated
-        header.write_text("\n".join(lines))
+        layer = Path(name).parts[1]
         try:
-            for test in tests:
-                built = self.build(test)
+            for test in self.concerned(name):
+                header.write_text(original)
+                self.measure(test, layer)
+                header.write_text("\n".join(lines))
+                built = self.build(test, layer)
                 if built.returncode != 0:
                     caught = FAILED_CHECK.search(built.stderr.partition("error: ")[2].partition("\n")[0])
                     return f"killed by {test.stem} while it compiles" if caught else "does not compile"

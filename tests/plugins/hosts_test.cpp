@@ -16,7 +16,7 @@
 #include "fettle/io.hpp"
 #include "fettle/map/interpolate.hpp"
 
-namespace {
+namespace hosts_test {
 
 namespace fs = std::filesystem;
 
@@ -234,4 +234,4 @@ TEST(CppHostLoads, OddPluginsWithAnExplanation) {
   }
 }
 
-}  // namespace
+}  // namespace hosts_test

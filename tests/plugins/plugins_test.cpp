@@ -15,7 +15,7 @@
 #include "fettle/map/table.hpp"
 #include "plugin_host/loaded_plugin.hpp"
 
-namespace {
+namespace plugins_test {
 
 using plugin_host::instance;
 using plugin_host::loaded_plugin;
@@ -245,4 +245,4 @@ TEST(Plugins, AnswerMisuseWithAStatus) {
   }
 }
 
-}  // namespace
+}  // namespace plugins_test

@@ -11,7 +11,7 @@
 #include "programs/blip_trial.hpp"
 #include "virtual_engine/car.hpp"
 
-namespace {
+namespace blip_test {
 
 using blip_trial::largest_error;
 using virtual_engine::car_truth;
@@ -54,4 +54,4 @@ TEST(VirtualCar, GainsTheImpulseOfItsEngineAndNoMore) {
   }
 }
 
-}  // namespace
+}  // namespace blip_test

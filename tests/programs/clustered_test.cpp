@@ -12,7 +12,7 @@
 #include "compare_pulls/pulls_needed.hpp"
 #include "reference.hpp"
 
-namespace {
+namespace clustered_test {
 
 using compare_pulls::adjustment;
 using compare_pulls::clustered_fit;
@@ -124,4 +124,4 @@ TEST(Estimate, AddsAKnownVarianceWithoutLosingFreedom) {
   EXPECT_NEAR(sum.freedom, 4 * std::pow(0.25 / 0.09, 2), 1e-9);
 }
 
-}  // namespace
+}  // namespace clustered_test

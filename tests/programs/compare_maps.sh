@@ -45,7 +45,7 @@ says 'compare_maps: other.csv: the breakpoints of throttle_pct are 10, 80, expec
 says 'compare_maps: other.csv: the breakpoints of throttle_pct are 10, 80, expected those of the truth in truth.csv, 10, 90' \
   2 map.csv --truth truth.csv --seconds other.csv
 printf 'rpm/throttle_pct,10,90\n1000,1,1\n3000,1,0\n' >other.csv
-says 'compare_maps: other.csv: cell rpm 3000, throttle_pct 90 holds 0, expected fuel above 0' 2 other.csv --truth truth.csv
+says 'compare_maps: other.csv: cell rpm 3000, throttle_pct 90 holds 0, expected a value above 0' 2 other.csv --truth truth.csv
 says 'compare_maps: seconds.csv: no cell was driven for 6 s; give fewer --least-seconds' \
   2 map.csv --truth truth.csv --seconds seconds.csv --least-seconds 6
 printf 'rpm/throttle_pct,10,90\n1000,1,\n3000,1,1\n' >other.csv

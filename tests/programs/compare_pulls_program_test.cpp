@@ -21,7 +21,7 @@
 #include "fettle/fuel/power_correction.hpp"
 #include "fettle/io/map_csv.hpp"
 
-namespace {
+namespace compare_pulls_program_test {
 
 namespace fs = std::filesystem;
 using nlohmann::json;
@@ -311,4 +311,4 @@ TEST_F(PlanShifts, SaysWhatIsWrongWithASession) {
   with_map("holds a torque of 1e+09, expected N m", "rpm/throttle_pct,0,100\n1000,-20,1e9\n9000,-20,1e9\n");
 }
 
-}  // namespace
+}  // namespace compare_pulls_program_test

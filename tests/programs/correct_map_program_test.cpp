@@ -19,7 +19,7 @@
 
 #include "fettle/io.hpp"
 
-namespace {
+namespace correct_map_program_test {
 
 namespace fs = std::filesystem;
 using json = nlohmann::ordered_json;
@@ -675,4 +675,4 @@ TEST_F(CorrectMapProgram, HelpIsPlainTextInEveryProgram) {
   }
 }
 
-}  // namespace
+}  // namespace correct_map_program_test

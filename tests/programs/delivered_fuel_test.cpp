@@ -17,7 +17,7 @@
 #include "fettle/map/interpolate.hpp"
 #include "programs/program_run.hpp"
 
-namespace {
+namespace delivered_fuel_test {
 
 namespace fs = std::filesystem;
 using json = nlohmann::ordered_json;
@@ -357,4 +357,4 @@ TEST(Target, MayBeAColumnANumberOrAMapAndIsAskedFor) {
   }
 }
 
-}  // namespace
+}  // namespace delivered_fuel_test

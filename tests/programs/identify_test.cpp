@@ -15,7 +15,7 @@
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
-namespace {
+namespace identify_test {
 
 using virtual_engine::engine;
 
@@ -324,4 +324,4 @@ TEST(Identify, RefusesWhatDoesNotFitByName) {
   EXPECT_THROW((void)fettle::identify({log}, car.base, too_much_film), fettle::error);
 }
 
-}  // namespace
+}  // namespace identify_test

@@ -14,7 +14,7 @@
 #include "fettle/io/map_csv.hpp"
 #include "io/scratch.hpp"
 
-namespace {
+namespace passes_program_test {
 
 namespace fs = std::filesystem;
 
@@ -171,4 +171,4 @@ TEST_F(Passes, LoadedTrimsReachTheirCylinders) {
               1e-3);  // pipe 2: as it was; the log's four digits
 }
 
-}  // namespace
+}  // namespace passes_program_test

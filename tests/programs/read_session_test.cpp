@@ -17,7 +17,7 @@
 #include "fettle/map/dynamic_table.hpp"
 #include "io/scratch.hpp"
 
-namespace {
+namespace read_session_test {
 
 [[nodiscard]] std::string refusal_of(const std::string& text) {
   const scratch::folder here;
@@ -132,4 +132,4 @@ TEST(ReadSessionRefuses, ListsWithinListsWithoutEnd) {
         << depth;
 }
 
-}  // namespace
+}  // namespace read_session_test

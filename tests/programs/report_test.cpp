@@ -26,7 +26,7 @@
 #include "common/report/surface_chart.hpp"
 #include "fettle/io/log_csv.hpp"
 
-namespace {
+namespace report_test {
 
 using namespace report;
 namespace fs = std::filesystem;
@@ -680,4 +680,4 @@ TEST(ReportProgress, AClockThatFailsDoesNotEndTheWork) {
   EXPECT_EQ(calls, 2);
 }
 
-}  // namespace
+}  // namespace report_test

@@ -25,7 +25,7 @@
 #include "virtual_engine/maps.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
-namespace {
+namespace stage_banks_test {
 
 namespace fs = std::filesystem;
 using namespace stage_banks;
@@ -574,4 +574,4 @@ TEST_F(StageBanksProgram, NeedsAVirtualEngineToDrive) {
   EXPECT_NE(bytes(at("said")).find("give --seed"), std::string::npos);
 }
 
-}  // namespace
+}  // namespace stage_banks_test

@@ -16,7 +16,7 @@
 #include "start_session/column_look.hpp"
 #include "start_session/recognise.hpp"
 
-namespace {
+namespace start_session_test {
 
 namespace fs = std::filesystem;
 using json = nlohmann::ordered_json;
@@ -226,6 +226,14 @@ TEST(StartSession, RefusesWhatItCannotUseAndLeavesNoFile) {
     EXPECT_NE(refused.said.find(words), std::string::npos) << refused.said;
     EXPECT_FALSE(fs::exists(here.at("s.json")));
   }
+  here.write("no_pair.csv", "rpm,0,100\n1000,10,20\n2000,12,24\n");
+  for (const char* map : {"no_pair.csv", "no_map.csv"}) {
+    const auto refused = program_run::run(here, start(dialects / "01_plain.csv", here.at(map), here.at("s.json")));
+    EXPECT_EQ(refused.code, 2);
+    EXPECT_NE(refused.said.find(std::string("start_session: ") + here.at(map).string()), std::string::npos)
+        << refused.said;
+    EXPECT_FALSE(fs::exists(here.at("s.json")));
+  }
   here.write("s.json", "mine");
   const auto refused =
       program_run::run(here, start(dialects / "01_plain.csv", dialects / "fuel_map.csv", here.at("s.json")));
@@ -234,4 +242,4 @@ TEST(StartSession, RefusesWhatItCannotUseAndLeavesNoFile) {
   EXPECT_EQ(program_run::bytes(here.at("s.json")), "mine");
 }
 
-}  // namespace
+}  // namespace start_session_test

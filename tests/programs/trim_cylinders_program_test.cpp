@@ -20,7 +20,7 @@
 #include "fettle/io.hpp"
 #include "virtual_engine/engine.hpp"
 
-namespace {
+namespace trim_cylinders_program_test {
 
 namespace fs = std::filesystem;
 
@@ -243,5 +243,5 @@ TEST_F(TrimCylindersProgram, RefusesBadAssignmentsByName) {
   expect(changed.dump(), "no sensor sits in a cylinder's pipe");
 }
 
-}  // namespace
+}  // namespace trim_cylinders_program_test
 #endif

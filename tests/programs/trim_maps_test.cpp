@@ -15,7 +15,7 @@
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
-namespace {
+namespace trim_maps_test {
 
 class TrimMaps : public testing::Test {
  protected:
@@ -124,4 +124,4 @@ TEST_F(TrimMaps, OfWhichTheMeanIsFuelAreNotTakenForAnErrorOfTheMap) {
   EXPECT_NEAR(ratio[ratio.size() / 2], 1, 2e-3);  // nothing but the logger's digits and the dead time's interpolation
 }
 
-}  // namespace
+}  // namespace trim_maps_test

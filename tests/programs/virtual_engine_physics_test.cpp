@@ -17,7 +17,7 @@
 #include "virtual_engine/session.hpp"
 #include "virtual_engine/stage_drive.hpp"
 
-namespace {
+namespace virtual_engine_physics_test {
 
 using namespace virtual_engine;
 using namespace virtual_runs;
@@ -240,4 +240,4 @@ TEST(VirtualEnginePhysics, IsWrittenIntoTheTruthAndOnlyWhereItIsOn) {
   for (const char* word : physics_words) EXPECT_FALSE(all[word].empty()) << word;
 }
 
-}  // namespace
+}  // namespace virtual_engine_physics_test

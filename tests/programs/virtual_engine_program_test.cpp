@@ -17,7 +17,7 @@
 #include "virtual_engine/maps.hpp"
 #include "virtual_engine/session.hpp"
 
-namespace {
+namespace virtual_engine_program_test {
 
 namespace fs = std::filesystem;
 using namespace virtual_engine;
@@ -133,4 +133,4 @@ TEST(VirtualEngineSession, TellsTheTruthOrAGuessWithinAQuarter) {
   EXPECT_TRUE(off);
 }
 
-}  // namespace
+}  // namespace virtual_engine_program_test

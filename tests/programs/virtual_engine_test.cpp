@@ -17,7 +17,7 @@
 #include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
 
-namespace {
+namespace virtual_engine_test {
 
 using namespace virtual_engine;
 using namespace virtual_runs;
@@ -361,4 +361,4 @@ TEST(VirtualEngine, MapOfThisSizeCannotBePerfect) {
   }
 }
 
-}  // namespace
+}  // namespace virtual_engine_test

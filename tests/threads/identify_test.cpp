@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace {
+namespace identify_test {
 
 using fettle::dynamic_axis;
 using fettle::parameter;
@@ -72,4 +72,4 @@ TEST(Identify, FromManyThreadsIsThatOfOneToTheLastBit) {
   }
 }
 
-}  // namespace
+}  // namespace identify_test

@@ -12,7 +12,7 @@
 #include "fettle/fit/grid_evidence.hpp"
 #include "fit/normal_matrix.hpp"
 
-namespace {
+namespace merge_test {
 
 constexpr std::size_t threads = 8, samples = 40'000;
 
@@ -58,4 +58,4 @@ TEST(GridEvidence, SummedByManyThreadsIsThatOfOneToTheLastBit) {
   EXPECT_EQ(normal_matrix(merged), normal_matrix(expected));
 }
 
-}  // namespace
+}  // namespace merge_test

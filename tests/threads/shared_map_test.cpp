@@ -11,7 +11,7 @@
 #include "fettle/map.hpp"
 #include "fettle/map/dynamic_table.hpp"
 
-namespace {
+namespace shared_map_test {
 
 constexpr std::size_t threads = 8, points = 20'000;
 
@@ -56,4 +56,4 @@ TEST(SharedMap, IsReadByManyThreadsAsByOne) {
   EXPECT_EQ(together, alone);
 }
 
-}  // namespace
+}  // namespace shared_map_test

@@ -10,7 +10,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace blip_test {
 
 const std::array<double, 3> speeds{1000, 5000, 9000};
 const std::array<double, 4> throttles{0, 10, 40, 100};
@@ -107,4 +107,4 @@ static_assert(fettle::rpm_after_pulse<float>({.torque_nm = {{{{line.data(), 2}, 
                                               .actuator_pct_per_s = 5000},
                                              3000, {50, 0.02F}) > 3000);
 
-}  // namespace
+}  // namespace blip_test

@@ -9,7 +9,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace driveline_test {
 
 using gear = fettle::driveline<double>;
 
@@ -69,4 +69,4 @@ TEST(Driveline, IsValidOnlyWithPositiveRatiosRadiusAndEfficiency) {
 static_assert(fettle::rpm_of(fettle::rad_per_s_of(30.0F)) > 29.99F);
 static_assert(fettle::engine_rpm(fettle::driveline<float>{1, 1, 1}, 0.0F) == 0.0F);
 
-}  // namespace
+}  // namespace driveline_test

@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace inertia_test {
 
 using part = fettle::round_part<double>;
 
@@ -51,4 +51,4 @@ TEST(Inertia, OfAnImpossiblePartIsNaN) {
 static_assert(fettle::inertia_kgm2(fettle::round_part<float>{2, 1}) == 1.0F);
 static_assert(fettle::inertia_at_driven(2.0F, 3.0F) == 18.0F);
 
-}  // namespace
+}  // namespace inertia_test

@@ -8,7 +8,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace motion_test {
 
 const fettle::car<double> light{
     .mass_kg = 800, .turning = {.wheels_kgm2 = 3, .shafts_kgm2 = 0.02, .engine_kgm2 = 0.12}, .load = {120, 0, 0.45}};
@@ -74,4 +74,4 @@ RC_GTEST_PROP(EngineTorque, SpinsTheEngineAsItsSpeedSays, ()) {
 
 static_assert(fettle::power_kw(500.0F, 2.0F) == 1.0F);
 
-}  // namespace
+}  // namespace motion_test

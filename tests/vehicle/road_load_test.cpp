@@ -5,7 +5,7 @@
 
 #include <cmath>
 
-namespace {
+namespace road_load_test {
 
 /// Time to coast from one speed down to another: the integral of m dv/F by Simpson's rule.
 double coast_s(const fettle::road_load<double>& load, double mass_kg, double from_mps, double to_mps) {
@@ -37,4 +37,4 @@ TEST(SlopeForce, IsTheWeightTimesTheRise) {
 
 static_assert(fettle::road_load_n(fettle::road_load<float>{1, 2, 3}, 2.0F) == 17.0F);
 
-}  // namespace
+}  // namespace road_load_test

@@ -9,7 +9,7 @@
 
 #include "draws.hpp"
 
-namespace {
+namespace shift_test {
 
 using gear = fettle::driveline<double>;
 
@@ -119,4 +119,4 @@ RC_GTEST_PROP(Engage, KeepsMomentum, ()) {
 
 static_assert(fettle::rpm_after_shift(4000.0F, 2.0F, 1.0F) == 2000.0F);
 
-}  // namespace
+}  // namespace shift_test

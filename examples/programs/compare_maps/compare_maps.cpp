@@ -2,8 +2,6 @@
 // Fuel maps beside the truth that the virtual engine writes: how far lambda would be off, and where it would be lean.
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
-#include <cmath>
 #include <cstddef>
 #include <filesystem>
 #include <string>
@@ -11,6 +9,7 @@
 
 #include "common/command/run_program.hpp"
 #include "common/session/cell_name.hpp"
+#include "common/session/read_fuel_map.hpp"
 #include "common/session/require_axes.hpp"
 #include "compare_maps/map_errors.hpp"
 #include "fettle/error.hpp"
@@ -20,17 +19,6 @@
 namespace {
 
 namespace fs = std::filesystem;
-
-/// A map of fuel, on the axes of the truth.
-fettle::map_file read_fuel(const fs::path& path) {
-  auto map = fettle::read_map_csv(path);
-  const auto values = map.table.values();
-  for (std::size_t k = 0; k < values.size(); ++k)
-    if (!(values[k] > 0 && std::isfinite(values[k])))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected fuel above 0", fettle::path_text(path),
-                                      session::cell_name(map, k), values[k]));
-  return map;
-}
 
 /// Cells that were driven for so long; all of them without a file that says so.
 std::vector<std::size_t> driven_cells(const fs::path& path, double least_s, const fettle::map_file& truth,
@@ -65,28 +53,27 @@ int main(int count, char** words) {
   std::vector<fs::path> paths;
   fs::path truth_path, seconds_path;
   double least_s = 1;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("maps", paths, "maps of fuel (CSV), one or more")->required();
-    app.add_option("--truth", truth_path, "the fuel that is right, on the same axes: truth/fuel_map.csv")->required();
-    app.add_option("--seconds", seconds_path, "how long each cell was driven: only such cells count; all without it");
-    app.add_option("--least-seconds", least_s, "how long a cell must have been driven to count")
-        ->check(CLI::Range(0.0, 1e6))
-        ->capture_default_str();
+  const auto work = [&] {
+    const std::string whose = "the truth in " + fettle::path_text(truth_path);
+    const auto truth = session::read_fuel_map(truth_path);
+    const auto cells = driven_cells(seconds_path, least_s, truth, whose);
+    std::vector<fettle::map_file> maps;  // all are read before anything is said of one
+    for (const auto& path : paths) {
+      maps.push_back(session::read_fuel_map(path));
+      session::require_axes(path, maps.back(), truth, whose);
+    }
+    fmt::print("lambda over its target, less 1, engine steady, in {} of {} cells\n", cells.size(), truth.table.size());
+    for (std::size_t i = 0; i < maps.size(); ++i)
+      print(paths[i], truth, compare_maps::errors_of(maps[i], truth, cells));
+    return 0;
   };
-  return program::run_program("compare_maps", "Compares maps of fuel with the truth, where it is known.", count, words,
-                              options, [&] {
-                                const std::string whose = "the truth in " + fettle::path_text(truth_path);
-                                const auto truth = read_fuel(truth_path);
-                                const auto cells = driven_cells(seconds_path, least_s, truth, whose);
-                                std::vector<fettle::map_file> maps;  // all are read before anything is said of one
-                                for (const auto& path : paths) {
-                                  maps.push_back(read_fuel(path));
-                                  session::require_axes(path, maps.back(), truth, whose);
-                                }
-                                fmt::print("lambda over its target, less 1, engine steady, in {} of {} cells\n",
-                                           cells.size(), truth.table.size());
-                                for (std::size_t i = 0; i < maps.size(); ++i)
-                                  print(paths[i], truth, compare_maps::errors_of(maps[i], truth, cells));
-                                return 0;
-                              });
+  const program::command command{
+      "compare_maps",
+      "Compares maps of fuel with the truth, where it is known.",
+      {program::required({"maps", &paths, "maps of fuel (CSV), one or more"}),
+       program::required({"--truth", &truth_path, "the fuel that is right, on the same axes: truth/fuel_map.csv"}),
+       {"--seconds", &seconds_path, "how long each cell was driven: only such cells count; all without it"},
+       {"--least-seconds", &least_s, "how long a cell must have been driven to count", 0, 1e6}},
+      work};
+  return program::run_program(command, count, words);
 }

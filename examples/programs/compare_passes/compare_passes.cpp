@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 // Two passes beside each other: what the correction of one predicted, and what the logs of the next show.
-#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <vector>
 
@@ -16,15 +15,6 @@
 int main(int count, char** words) {
   std::vector<std::filesystem::path> paths;
   std::filesystem::path out;
-  const auto options = [&](CLI::App& app) {
-    app.add_option(
-           "sessions", paths,
-           "session files in the order of the passes, two or more: the first was corrected, each later one has the "
-           "corrected map and logs driven on it")
-        ->required()
-        ->expected(2, 100);
-    app.add_option("--out", out, "folder for tables and the report; made if it is missing")->required();
-  };
   const auto work = [&] {
     std::vector<session::session> sessions;
     std::vector<std::filesystem::path> inputs;
@@ -38,7 +28,14 @@ int main(int count, char** words) {
         [&](const auto& progress) { return compare_passes::run(sessions, progress); }, compare_passes::report_html,
         compare_passes::write_results, compare_passes::summary);
   };
-  return program::run_program("compare_passes",
-                              "Compares what corrections predicted with what the logs of the next drives show.", count,
-                              words, options, work);
+  const program::command command{
+      "compare_passes",
+      "Compares what corrections predicted with what the logs of the next drives show.",
+      {program::required({"sessions", &paths,
+                          "session files in the order of the passes, two or more: the first was corrected, each later "
+                          "one has the corrected map and logs driven on it",
+                          2, 100}),
+       program::required({"--out", &out, "folder for tables and the report; made if it is missing"})},
+      work};
+  return program::run_program(command, count, words);
 }

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 // Compares full-throttle pulls before and after a change: did it make power, what is lighter, how many pulls are missing?
-#include <CLI/CLI.hpp>
 #include <filesystem>
 
 #include "common/command/kept_inputs.hpp"
@@ -15,19 +14,21 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("session", session_path, "session file (JSON): the car, pulls before and after, coast-downs")
-        ->required();
-    app.add_option("--out", out, "folder for tables and the report; made if it is missing")->required();
-  };
   const auto work = [&] {
-    const auto asked = compare_pulls::read_settings(session_path);
-    program::require_inputs_kept(out, compare_pulls::result_names(), asked.files());
+    const auto settings = compare_pulls::read_settings(session_path);
+    program::require_inputs_kept(out, compare_pulls::result_names(), settings.files());
     return program::run_job(
-        {out, compare_pulls::result_names()}, [&](const auto& progress) { return compare_pulls::run(asked, progress); },
-        compare_pulls::report_html, compare_pulls::write_results,
+        {out, compare_pulls::result_names()},
+        [&](const auto& progress) { return compare_pulls::run(settings, progress); }, compare_pulls::report_html,
+        compare_pulls::write_results,
         [](const auto& result) { return compare_pulls::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
-  return program::run_program("compare_pulls", "Says what a change of the car did, from pulls before and after.", count,
-                              words, options, work);
+  const program::command command{
+      "compare_pulls",
+      "Says what a change of the car did, from pulls before and after.",
+      {program::required(
+           {"session", &session_path, "session file (JSON): the car, pulls before and after, coast-downs"}),
+       program::required({"--out", &out, "folder for tables and the report; made if it is missing"})},
+      work};
+  return program::run_program(command, count, words);
 }

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 // A log and a fuel map in, a corrected map and a report out: the map that would have put lambda on target, only where
 // the log supports it.
-#include <CLI/CLI.hpp>
 #include <filesystem>
 
 #include "common/command/kept_inputs.hpp"
@@ -20,34 +19,31 @@ int main(int count, char** words) {
   std::filesystem::path session_path, out;
   correct_map::run_options how;
   bool leaves_undriven = false;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
-    app.add_option("--out", out, "folder for the corrected map and the report; made if it is missing")->required();
-    program::add_path_option(app, how.trust);
-    app.add_flag("--leave-undriven", leaves_undriven,
-                 "leave cells that were not driven as they were, also where their surroundings are surely lean");
-    app.add_option("--visits", how.visits, "number of points in the plan of the next drive; allow about 10 s for each")
-        ->check(CLI::Range(1, 1000))
-        ->capture_default_str();
-    program::add_threads_option(app, how.threads);
-    app.add_flag("--write-anyway", how.writes_anyway, "write the map even where it must not be loaded");
-  };
   const auto work = [&] {
-    const session::session asked = session::read_session(session_path);
-    program::require_inputs_kept(out, correct_map::result_names(), asked.files());
-    session::require_nameable(asked, out);
+    const session::session session = session::read_session(session_path);
+    program::require_inputs_kept(out, correct_map::result_names(), session.files());
+    session::require_nameable(session, out);
     if (leaves_undriven) how.undriven = fettle::undriven_cells::leave_alone;
     return program::run_job(
         {out, correct_map::result_names()},
-        [&](const auto& progress) { return correct_map::run(asked, how, progress); }, correct_map::report_html,
+        [&](const auto& progress) { return correct_map::run(session, how, progress); }, correct_map::report_html,
         correct_map::write_results,
         [&](const auto& result) {
           return correct_map::summary(result, fettle::path_text(out / correct_map::corrected_map_name));
         });
   };
-  return program::run_program(
+  const program::command command{
       "correct_map",
       "Corrects a fuel map from lambda logs, only where the logs support it. Exit code 0: done, "
       "3: the map must not be loaded, 2: it could not be done.",
-      count, words, options, work);
+      {program::required({"session", &session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors"}),
+       program::required({"--out", &out, "folder for the corrected map and the report; made if it is missing"}),
+       program::path_option(how.trust),
+       {"--leave-undriven", &leaves_undriven,
+        "leave cells that were not driven as they were, also where their surroundings are surely lean"},
+       {"--visits", &how.visits, "number of points in the plan of the next drive; allow about 10 s for each", 1, 1000},
+       program::threads_option(how.threads),
+       {"--write-anyway", &how.writes_anyway, "write the map even where it must not be loaded"}},
+      work};
+  return program::run_program(command, count, words);
 }

@@ -142,7 +142,7 @@ inline void require_lambda_and_units(const session::session& during_log, const f
 ///
 /// Errors: `fettle::error` with one message that names the file and place; nothing is written here.
 [[nodiscard]] inline outcome run(session::session session, const run_options& how, const stage_progress& progress) {
-  fettle::map_file base = session::read_fuel_map(session);
+  fettle::map_file base = session::read_fuel_map(session.map_path);
   std::vector<double> usage =
       session.usage_map_path.empty() ? std::vector<double>{} : detail::read_usage(session, base);
   session::all_logs read =

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 // Plans gear shifts from the torque map, the gears and the inertia: when to change up, how long to cut, how to blip.
-#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <string>
 
@@ -16,19 +15,20 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("session", session_path, "session file (JSON): the car, its torque map, throttle and gearbox")
-        ->required();
-    app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
-  };
   const auto work = [&] {
-    const auto asked = plan_shifts::read_settings(session_path);
-    program::require_inputs_kept(out, plan_shifts::result_names(), {asked.path, asked.torque_path});
+    const auto settings = plan_shifts::read_settings(session_path);
+    program::require_inputs_kept(out, plan_shifts::result_names(), {settings.path, settings.torque_path});
     return program::run_job(
-        {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(asked, progress); },
+        {out, plan_shifts::result_names()}, [&](const auto& progress) { return plan_shifts::run(settings, progress); },
         plan_shifts::report_html, plan_shifts::write_results,
         [](const auto& result) { return plan_shifts::summary(result) + "! " + std::string(vehicle::road_caution); });
   };
-  return program::run_program("plan_shifts", "Plans shift speeds, torque cuts and blips from a torque map.", count,
-                              words, options, work);
+  const program::command command{
+      "plan_shifts",
+      "Plans shift speeds, torque cuts and blips from a torque map.",
+      {program::required(
+           {"session", &session_path, "session file (JSON): the car, its torque map, throttle and gearbox"}),
+       program::required({"--out", &out, "folder for maps, tables and the report; made if it is missing"})},
+      work};
+  return program::run_program(command, count, words);
 }

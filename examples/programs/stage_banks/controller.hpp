@@ -110,7 +110,7 @@ class staged_controller {
     fettle::bank_films<double> films;
     if (compensates_)
       films = {fettle::film_over(film_of(bank_[0]), cycle_ms), fettle::film_over(film_of(bank_[1]), cycle_ms)};
-    const bool is_guarded = in.throttle_pct < fettle::interpolate(plan_.throttle_guard, in.rpm);
+    const bool is_guarded = !(in.throttle_pct >= fettle::interpolate(plan_.throttle_guard, in.rpm));
     const fettle::pulse_limits<double> limits{.cycle_ms = cycle_ms,
                                               .largest_duty = largest_duty(bank_),
                                               .secondary_stays_shut = how_ == strategy::single_bank || is_guarded};

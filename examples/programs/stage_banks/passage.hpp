@@ -81,17 +81,20 @@ struct trace {
   std::vector<double> target;
 };
 
+/// All that a trace has, or lambda and its target alone.
+enum class traced { all, lambda };
+
 [[nodiscard]] inline trace drive_through(const virtual_engine::engine& e, staged_controller controller,
-                                         const passage& through) {
-  auto run = virtual_engine::simulate(e, controller, through.world,
-                                      {.rate_hz = 1000,
-                                       .noise = false,
-                                       .keep_truth = true,
-                                       .columns = {"time_s", "rpm", "throttle_pct", "pulse_primary_ms",
-                                                   "pulse_secondary_ms", "lambda_target", "phi_collector"}});
+                                         const passage& through, traced what = traced::all) {
+  std::vector<std::string> columns{"lambda_target", "phi_collector"};
+  if (what == traced::all)
+    columns.insert(columns.end(), {"time_s", "rpm", "throttle_pct", "pulse_primary_ms", "pulse_secondary_ms"});
+  auto run =
+      virtual_engine::simulate(e, controller, through.world,
+                               {.rate_hz = 1000, .noise = false, .keep_truth = true, .columns = std::move(columns)});
   const auto take = [](fettle::log_table& log, std::string_view name) {
-    return std::move(
-        log.columns[static_cast<std::size_t>(std::find(log.names.begin(), log.names.end(), name) - log.names.begin())]);
+    const auto at = static_cast<std::size_t>(std::find(log.names.begin(), log.names.end(), name) - log.names.begin());
+    return at < log.columns.size() ? std::move(log.columns[at]) : std::vector<double>{};
   };
   trace result{.time_s = take(run.log, "time_s"),
                .rpm = take(run.log, "rpm"),
@@ -122,7 +125,7 @@ struct trace {
 [[nodiscard]] inline trace drive_with_one_ideal_bank(virtual_engine::engine e, const bank_pair& assumed,
                                                      const share_plan& plan, bool compensates, const passage& through) {
   e.bank = made_ideal(e.bank);
-  return drive_through(e, {e, made_ideal(assumed), plan, strategy::single_bank, compensates}, through);
+  return drive_through(e, {e, made_ideal(assumed), plan, strategy::single_bank, compensates}, through, traced::lambda);
 }
 
 /// The same passage without staging: two ideal banks whose split stays at the largest share of the plan, compensated. What remains is load passing over the film of the second bank.
@@ -136,7 +139,7 @@ struct trace {
                             .throttle_guard = {.axes = {axis}, .values = no_guard.data()},
                             .largest = plan.largest,
                             .fastest_per_s = std::numeric_limits<double>::infinity()};
-  return drive_through(e, {e, made_ideal(assumed), constant, strategy::compensated}, through);
+  return drive_through(e, {e, made_ideal(assumed), constant, strategy::compensated}, through, traced::lambda);
 }
 
 /// One lambda over another, less one.
@@ -245,8 +248,9 @@ class wrong_films {
   [[nodiscard]] const lambda_parts& staged(unsigned signs) {
     auto& kept = staged_[signs];
     if (!kept)
-      kept = parts_of(drive_through(engine_, {engine_, guess(signs), plan_, strategy::compensated}, through_),
-                      ideal(signs), through_);
+      kept = parts_of(
+          drive_through(engine_, {engine_, guess(signs), plan_, strategy::compensated}, through_, traced::lambda),
+          ideal(signs), through_);
     return *kept;
   }
 

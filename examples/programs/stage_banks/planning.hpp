@@ -101,7 +101,7 @@ struct staging_maps {
 ///
 /// Errors: `fettle::error` unless the map is one over rpm and throttle_pct with values above zero.
 [[nodiscard]] inline fettle::map_file demand_of(const session::session& session) {
-  fettle::map_file map = session::read_fuel_map(session);
+  fettle::map_file map = session::read_fuel_map(session.map_path);
   if (map.axis_names != std::vector<std::string>{"rpm", "throttle_pct"})
     throw fettle::error(
         fmt::format("{}: the second bank is planned over rpm and throttle_pct; its first cell must be "

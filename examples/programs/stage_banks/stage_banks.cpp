@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Brings in a second bank of injectors: are both large enough, where may the second one come in, what does that do to
 // lambda on a virtual engine, and did it make power?
-#include <CLI/CLI.hpp>
 #include <filesystem>
 
 #include "common/command/kept_inputs.hpp"
@@ -16,39 +15,34 @@
 
 int main(int count, char** words) {
   std::filesystem::path session_path, out;
-  stage_banks::choices asked;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("session", session_path, "session file (JSON): engine, fuel, two banks, map, target, staging")
-        ->required();
-    app.add_option("--out", out, "folder for maps, tables and the report; made if it is missing")->required();
-    app.add_option(
-        "--films", asked.films,
-        "summary.json of correct_map: film values and their standard errors as identified from logs, instead of the "
-        "session's");
-    app.add_option("--seed", asked.seed, "which virtual engine is driven, instead of the session's");
-    app.add_option("--pulls", asked.pulls, "dyno pulls with each plan")
-        ->check(CLI::Range(2, 200))
-        ->capture_default_str();
-    app.add_option("--gain", asked.gain_pct, "gain of torque in % for which the pulls needed are given")
-        ->check(CLI::Range(0.01, 100.0))
-        ->capture_default_str();
-    app.add_flag("--write-anyway", asked.writes_anyway, "write the share map even where it must not be loaded");
-  };
+  stage_banks::choices choices;
   const auto work = [&] {
     const session::session session = session::read_session(session_path);
     auto inputs = session.files();
-    if (!asked.films.empty()) inputs.push_back(asked.films);
+    if (!choices.films.empty()) inputs.push_back(choices.films);
     program::require_inputs_kept(out, stage_banks::result_names(), inputs);
     return program::run_job(
         {out, stage_banks::result_names()},
-        [&](const auto& progress) { return stage_banks::run(session, asked, progress); }, stage_banks::report_html,
+        [&](const auto& progress) { return stage_banks::run(session, choices, progress); }, stage_banks::report_html,
         stage_banks::write_results,
         [&](const auto& result) {
           return stage_banks::summary(result, fettle::path_text(out / stage_banks::share_map_name));
         });
   };
-  return program::run_program("stage_banks",
-                              "Plans a second bank of injectors and tries the plan on a virtual engine. Exit code 0: "
-                              "done, 3: the plan must not be loaded, 2: it could not be done.",
-                              count, words, options, work);
+  const program::command command{
+      "stage_banks",
+      "Plans a second bank of injectors and tries the plan on a virtual engine. Exit code 0: "
+      "done, 3: the plan must not be loaded, 2: it could not be done.",
+      {program::required(
+           {"session", &session_path, "session file (JSON): engine, fuel, two banks, map, target, staging"}),
+       program::required({"--out", &out, "folder for maps, tables and the report; made if it is missing"}),
+       {"--films", &choices.films,
+        "summary.json of correct_map: film values and their standard errors as identified from logs, instead of the "
+        "session's"},
+       {"--seed", &choices.seed, "which virtual engine is driven, instead of the session's"},
+       {"--pulls", &choices.pulls, "dyno pulls with each plan", 2, 200},
+       {"--gain", &choices.gain_pct, "gain of torque in % for which the pulls needed are given", 0.01, 100},
+       {"--write-anyway", &choices.writes_anyway, "write the share map even where it must not be loaded"}},
+      work};
+  return program::run_program(command, count, words);
 }

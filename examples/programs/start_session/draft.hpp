@@ -191,7 +191,7 @@ inline void add_sensors(const request& from, const recognition& quantities, draf
   std::vector<double> mean(log.rows(), 0.0);
   std::vector<std::size_t> open(log.rows(), 0);
   for (const auto& column : bank.pulse_columns) {
-    const auto pulse_ms = session::detail::held(log, column);
+    const auto pulse_ms = session::detail::zero_order_hold(log, column);
     for (std::size_t i = 0; i < pulse_ms.size(); ++i) {
       mean[i] += pulse_ms[i] / static_cast<double>(bank.pulse_columns.size());
       if (pulse_ms[i] > 0) ++open[i];
@@ -277,7 +277,8 @@ inline void add_what_later_logs_lack(draft& destination) {
 ///
 /// Errors: `fettle::error` for files that cannot be read, and when time, speed or lambda is not recognised.
 [[nodiscard]] inline draft make_draft(const request& from) {
-  draft result{.session = {}, .map = fettle::read_map_csv(from.map)};
+  auto map = fettle::read_map_csv(from.map);  // before: g++ 12 destroys members twice where a later initialiser throws
+  draft result{.session = {}, .map = std::move(map)};
   result.session.title = "Session of " + fettle::path_text(from.logs[0].filename());
   result.session.cylinders = static_cast<std::size_t>(from.car.cylinders);
   result.session.displacement_l = from.car.displacement_l;

@@ -3,8 +3,9 @@
 // tuner knows.
 #include <fmt/core.h>
 
-#include <CLI/CLI.hpp>
+#include <cstdint>
 #include <filesystem>
+#include <optional>
 
 #include "common/command/run_program.hpp"
 #include "common/session/json_reader.hpp"
@@ -32,41 +33,49 @@ void print(const start_session::draft& draft, const nlohmann::ordered_json& sess
 }  // namespace
 
 int main(int count, char** words) {
-  start_session::request asked;
-  CLI::Option *cylinders = nullptr, *displacement = nullptr, *fuel = nullptr, *length = nullptr, *bore = nullptr;
-  const auto options = [&](CLI::App& app) {
-    auto& car = asked.car;
-    app.add_option("logs", asked.logs, "log files")->required();
-    app.add_option("--map", asked.map, "the fuel map that was loaded, as a map CSV")->required();
-    app.add_option("--out", asked.out, "session file to write")->required();
-    app.add_option("--meaning", asked.meaning, "what the map's cells hold")
-        ->check(CLI::IsMember({"fuel_mg", "ve_pct", "pulse_ms"}));
-    cylinders = app.add_option("--cylinders", car.cylinders, "number of cylinders")->check(CLI::Range(1, 16));
-    displacement =
-        app.add_option("--displacement-l", car.displacement_l, "of the engine")->check(CLI::Range(0.03, 30.0));
-    fuel = app.add_option("--stoichiometric-afr", car.stoichiometric_afr, "of the fuel")->check(CLI::Range(1.0, 40.0));
-    length = app.add_option("--primary-length-m", car.primary_length_m, "exhaust pipe from valve to collector")
-                 ->check(CLI::Range(0.02, 3.0));
-    bore = app.add_option("--primary-bore-mm", car.primary_bore_mm, "inside")->check(CLI::Range(10.0, 150.0));
-    app.add_option("--collector-length-m", car.collector_length_m, "from the collector to the sensor")
-        ->check(CLI::Range(0.0, 5.0));
-    app.add_option("--collector-bore-mm", car.collector_bore_mm, "inside")->check(CLI::Range(10.0, 300.0));
-  };
+  start_session::request request;
+  std::optional<std::uint64_t> cylinders;
+  std::optional<double> displacement_l, stoichiometric_afr, length_m, bore_mm, collector_length_m, collector_bore_mm;
   const auto work = [&] {
-    asked.cylinders_are_given = cylinders->count() > 0;
-    asked.displacement_is_given = displacement->count() > 0;
-    asked.fuel_is_given = fuel->count() > 0;
-    asked.pipes_are_given = length->count() > 0 && bore->count() > 0;
-    if (std::filesystem::exists(asked.out))
-      throw fettle::error(fettle::path_text(asked.out) +
+    request.cylinders_are_given = cylinders.has_value();
+    request.displacement_is_given = displacement_l.has_value();
+    request.fuel_is_given = stoichiometric_afr.has_value();
+    request.pipes_are_given = length_m && bore_mm;
+    auto& car = request.car;
+    if (cylinders) car.cylinders = static_cast<double>(*cylinders);
+    car.displacement_l = displacement_l.value_or(car.displacement_l);
+    car.stoichiometric_afr = stoichiometric_afr.value_or(car.stoichiometric_afr);
+    car.primary_length_m = length_m.value_or(car.primary_length_m);
+    car.primary_bore_mm = bore_mm.value_or(car.primary_bore_mm);
+    car.collector_length_m = collector_length_m.value_or(car.collector_length_m);
+    car.collector_bore_mm = collector_bore_mm.value_or(car.collector_bore_mm);
+    if (std::filesystem::exists(request.out))
+      throw fettle::error(fettle::path_text(request.out) +
                           ": is there already; give --out another name, or move that file away");
-    const auto draft = start_session::make_draft(asked);
-    const auto session = start_session::session_json(asked, draft);
-    fettle::write_atomically(asked.out, session.dump(2) + "\n");
+    const auto draft = start_session::make_draft(request);
+    const auto session = start_session::session_json(request, draft);
+    fettle::write_atomically(request.out, session.dump(2) + "\n");
     print(draft, session);
-    fmt::print("\n{}\n", fettle::path_text(asked.out));
+    fmt::print("\n{}\n", fettle::path_text(request.out));
     return 0;
   };
-  return program::run_program("start_session", "Writes a session file for logs and a map, and says what it guessed.",
-                              count, words, options, work);
+  const program::command command{
+      "start_session",
+      "Writes a session file for logs and a map, and says what it guessed.",
+      {program::required({"logs", &request.logs, "log files"}),
+       program::required({"--map", &request.map, "the fuel map that was loaded, as a map CSV"}),
+       program::required({"--out", &request.out, "session file to write"}),
+       {.name = "--meaning",
+        .value = &request.meaning,
+        .says = "what the map's cells hold",
+        .words = {"fuel_mg", "ve_pct", "pulse_ms"}},
+       {"--cylinders", &cylinders, "number of cylinders", 1, 16},
+       {"--displacement-l", &displacement_l, "of the engine", 0.03, 30},
+       {"--stoichiometric-afr", &stoichiometric_afr, "of the fuel", 1, 40},
+       {"--primary-length-m", &length_m, "exhaust pipe from valve to collector", 0.02, 3},
+       {"--primary-bore-mm", &bore_mm, "inside", 10, 150},
+       {"--collector-length-m", &collector_length_m, "from the collector to the sensor", 0, 5},
+       {"--collector-bore-mm", &collector_bore_mm, "inside", 10, 300}},
+      work};
+  return program::run_program(command, count, words);
 }

@@ -313,7 +313,7 @@ inline void require_sensor_in_a_pipe(const session::session& session) {
   if (session.cylinders < 2)
     throw fettle::error(fettle::path_text(session.path) + ": one cylinder alone cannot be trimmed against others");
   detail::require_sensor_in_a_pipe(session);
-  const fettle::map_file base = session::read_fuel_map(session);
+  const fettle::map_file base = session::read_fuel_map(session.map_path);
   fettle::identify_options options{.screen = {.coldest_degc = session.coldest_degc}, .threads = how.threads};
   const session::trim_maps before = session::read_trims(session.trims.map_paths);
   fettle::map_file shape = detail::trim_shape(session, base, before, options.trims.along);

@@ -3,7 +3,6 @@
 // cylinders when they were moved between runs, and the leanest cylinder is always in sight.
 #include <fmt/core.h>
 
-#include <CLI/CLI.hpp>
 #include <cstddef>
 #include <filesystem>
 #include <string>
@@ -15,6 +14,7 @@
 #include "common/command/run_program.hpp"
 #include "common/command/threads_option.hpp"
 #include "common/session/read_session.hpp"
+#include "fettle/error.hpp"
 #include "fettle/io/text.hpp"
 #include "trim_cylinders/files.hpp"
 #include "trim_cylinders/job.hpp"
@@ -50,31 +50,32 @@ int main(int count, char** words) {
   std::filesystem::path session_path, out;
   trim_cylinders::run_options how;
   bool plan_only = false;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("session", session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors")->required();
-    auto* const folder = app.add_option("--out", out, "folder for the trims and the report; made if it is missing");
-    auto* const plan =
-        app.add_flag("--plan", plan_only, "only say which sensor to put where in which run, before measuring");
-    folder->excludes(plan);
-    program::add_path_option(app, how.trust);
-    program::add_threads_option(app, how.threads);
-    app.add_flag("--write-anyway", how.writes_anyway, "write the trims even where they must not be loaded");
-  };
   const auto work = [&] {
     if (plan_only) return print_plan(session_path);
-    if (out.empty()) throw CLI::RequiredError("--out or --plan");
-    const session::session asked = session::read_session(session_path);
-    program::require_inputs_kept(out, trim_cylinders::result_names(asked.cylinders), asked.files());
-    session::require_nameable(asked, out);
+    if (out.empty()) throw fettle::error("--out or --plan is required; --help lists what there is");
+    const session::session session = session::read_session(session_path);
+    program::require_inputs_kept(out, trim_cylinders::result_names(session.cylinders), session.files());
+    session::require_nameable(session, out);
     return program::run_job(
-        {out, trim_cylinders::result_names(asked.cylinders)},
-        [&](const auto& progress) { return trim_cylinders::run(asked, how, progress); }, trim_cylinders::report_html,
+        {out, trim_cylinders::result_names(session.cylinders)},
+        [&](const auto& progress) { return trim_cylinders::run(session, how, progress); }, trim_cylinders::report_html,
         trim_cylinders::write_results,
         [&](const auto& result) { return trim_cylinders::summary(result, fettle::path_text(out / "")); });
   };
-  return program::run_program("trim_cylinders",
-                              "Finds a fuel trim per cylinder from lambda sensors in the pipes. Exit code 0: done, 3: "
-                              "the trims must not be loaded, "
-                              "2: it could not be done.",
-                              count, words, options, work);
+  const program::command command{
+      "trim_cylinders",
+      "Finds a fuel trim per cylinder from lambda sensors in the pipes. Exit code 0: done, 3: "
+      "the trims must not be loaded, "
+      "2: it could not be done.",
+      {program::required({"session", &session_path, "session file (JSON): engine, fuel, banks, map, logs, sensors"}),
+       {.name = "--out",
+        .value = &out,
+        .says = "folder for the trims and the report; made if it is missing",
+        .excludes = "--plan"},
+       {"--plan", &plan_only, "only say which sensor to put where in which run, before measuring"},
+       program::path_option(how.trust),
+       program::threads_option(how.threads),
+       {"--write-anyway", &how.writes_anyway, "write the trims even where they must not be loaded"}},
+      work};
+  return program::run_program(command, count, words);
 }

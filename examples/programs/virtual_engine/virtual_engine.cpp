@@ -3,7 +3,6 @@
 // drive and, apart in DIR/truth, what is really so.
 #include <fmt/core.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
@@ -47,10 +46,10 @@ struct request {
   std::size_t rotated_runs = 0;
 };
 
-drive named_drive(const request& asked, const std::string& name, const map& loaded, std::uint64_t seed) {
-  if (name == "stage") return stage_drive(seed, asked.minutes);
-  if (name == "dyno") return dyno_drive(seed, asked.minutes);
-  if (name == "plan") return plan_drive(read_plan(asked.plan, loaded), seed, asked.minutes);
+drive named_drive(const request& request, const std::string& name, const map& loaded, std::uint64_t seed) {
+  if (name == "stage") return stage_drive(seed, request.minutes);
+  if (name == "dyno") return dyno_drive(seed, request.minutes);
+  if (name == "plan") return plan_drive(read_plan(request.plan, loaded), seed, request.minutes);
   return pull_drive(seed);
 }
 
@@ -98,12 +97,12 @@ void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
 }
 
 /// The names of the logs that a request makes: one per kind of drive, or one per run of a rotation.
-std::vector<std::string> log_names(const request& asked) {
+std::vector<std::string> log_names(const request& request) {
   std::vector<std::string> names;
-  for (std::size_t run = 0; run < asked.rotated_runs; ++run)
-    names.push_back(fmt::format("{}_{}.csv", asked.drives[0], run + 1));
-  if (asked.rotated_runs > 0) return names;
-  for (const auto& kind : asked.drives)
+  for (std::size_t run = 0; run < request.rotated_runs; ++run)
+    names.push_back(fmt::format("{}_{}.csv", request.drives[0], run + 1));
+  if (request.rotated_runs > 0) return names;
+  for (const auto& kind : request.drives)
     if (std::find(names.begin(), names.end(), kind + ".csv") == names.end()) names.push_back(kind + ".csv");
   return names;
 }
@@ -114,19 +113,19 @@ std::size_t rotated(std::size_t sensor, std::size_t run) {
 }
 
 /// Drives all logs of a request; in a rotation the pipe sensors move on by one pipe between runs.
-named_logs drive_all(const request& asked, engine e, const alpha_n_controller& controller, std::uint64_t seed,
+named_logs drive_all(const request& request, engine e, const alpha_n_controller& controller, std::uint64_t seed,
                      bool cylinder_sensors) {
-  named_logs driven{.names = log_names(asked), .logs = {}};
-  const bool is_rotation = asked.rotated_runs > 0;
+  named_logs driven{.names = log_names(request), .logs = {}};
+  const bool is_rotation = request.rotated_runs > 0;
   for (std::size_t run = 0; run < driven.names.size(); ++run) {
-    const std::string kind = is_rotation ? asked.drives[0] : fs::path(driven.names[run]).stem().string();
+    const std::string kind = is_rotation ? request.drives[0] : fs::path(driven.names[run]).stem().string();
     for (std::size_t i = 1; is_rotation && i <= cylinders; ++i) e.sensor[i].cylinder = rotated(i, run);
     driven.logs.push_back(  // nobody drives the same twice
         simulate(e, alpha_n_controller{controller},
-                 named_drive(asked, kind, controller.fuel_mg(), seed + (is_rotation ? run : 0)),
-                 {.rate_hz = asked.rate_hz,
+                 named_drive(request, kind, controller.fuel_mg(), seed + (is_rotation ? run : 0)),
+                 {.rate_hz = request.rate_hz,
                   .cylinder_sensors = cylinder_sensors || is_rotation,
-                  .noise = !asked.no_noise,
+                  .noise = !request.no_noise,
                   .seed = seed + 1000 * (run + 1)})
             .log);
   }
@@ -140,115 +139,121 @@ nlohmann::ordered_json assignment(const engine& e, std::size_t run) {
 }
 
 /// The car as it came: its map, its session, and logs of the first drives.
-int drive_first(const request& asked) {
-  const std::uint64_t seed = asked.seed.value_or(1);
+int drive_first(const request& request) {
+  const std::uint64_t seed = request.seed.value_or(1);
   engine e = engine::from_seed(seed);
-  add_physics(e, asked.physics, seed);
+  add_physics(e, request.physics, seed);
   auto described = e.bank;
-  described[1].flow_mg_ms *= asked.secondary_flow_factor;
+  described[1].flow_mg_ms *= request.secondary_flow_factor;
   const map base = base_fuel_map(e, seed), share = share_map();
   const alpha_n_controller controller{base, share, described};
-  const named_logs driven = drive_all(asked, e, controller, seed, asked.cylinder_sensors);
-  fs::create_directories(asked.out / "truth");
-  write_logs(asked.out, driven);
-  write_map(asked.out / "fuel_map.csv", base);
-  write_map(asked.out / "share_map.csv", share);
-  auto session =
-      session_json(e, described, driven.names, asked.cylinder_sensors || asked.rotated_runs > 0, asked.known, seed);
-  for (std::size_t run = 0; run < asked.rotated_runs; ++run) session["logs"][run]["assignment"] = assignment(e, run);
-  write_json(asked.out / "session.json", session);
-  write_truth(asked.out / "truth", e, seed);
+  const named_logs driven = drive_all(request, e, controller, seed, request.cylinder_sensors);
+  fs::create_directories(request.out / "truth");
+  write_logs(request.out, driven);
+  write_map(request.out / "fuel_map.csv", base);
+  write_map(request.out / "share_map.csv", share);
+  auto session = session_json(e, described, driven.names, request.cylinder_sensors || request.rotated_runs > 0,
+                              request.known, seed);
+  for (std::size_t run = 0; run < request.rotated_runs; ++run) session["logs"][run]["assignment"] = assignment(e, run);
+  write_json(request.out / "session.json", session);
+  write_truth(request.out / "truth", e, seed);
   return 0;
 }
 
 /// The engine of a session again, with that session's maps loaded; its logs stay in the new session.
-int drive_next(const request& asked) {
-  const session::session session = session::read_session(asked.session);
+int drive_next(const request& request) {
+  const session::session session = session::read_session(request.session);
   if (!session.virtual_engine_seed)
     throw fettle::error(fettle::path_text(session.path) +
                         ": names no virtual engine; expected \"virtual_engine\": {\"seed\": 1}");
   const std::uint64_t engine_seed = *session.virtual_engine_seed;
-  require_truth_of(asked.out / "truth", engine_seed);
-  if (asked.rotated_runs > 0 && session.sensors.size() <= cylinders)
+  require_truth_of(request.out / "truth", engine_seed);
+  if (request.rotated_runs > 0 && session.sensors.size() <= cylinders)
     throw fettle::error(fmt::format("{}: /sensors describes {}, but --rotated-runs moves one in each of the {} pipes",
                                     fettle::path_text(session.path), session.sensors.size(), cylinders));
   engine e = engine::from_seed(engine_seed);
-  add_physics(e, asked.physics, engine_seed);
-  const std::uint64_t seed = asked.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
-  auto written = log_names(asked);
+  add_physics(e, request.physics, engine_seed);
+  const std::uint64_t seed = request.seed.value_or(engine_seed + 100 * session.log_paths.size());  // another day
+  auto written = log_names(request);
   written.push_back("session.json");
-  program::require_inputs_kept(asked.out, written, session.files());
-  auto next = session::session_seen_from(session, asked.out);
-  const named_logs driven = drive_all(asked, e, controller_of(session), seed, session.sensors.size() > 1);
-  fs::create_directories(asked.out / "truth");
-  write_logs(asked.out, driven);
+  program::require_inputs_kept(request.out, written, session.files());
+  auto next = session::session_seen_from(session, request.out);
+  const named_logs driven = drive_all(request, e, controller_of(session), seed, session.sensors.size() > 1);
+  fs::create_directories(request.out / "truth");
+  write_logs(request.out, driven);
   for (std::size_t run = 0; run < driven.names.size(); ++run) {
     next["logs"].push_back({{"file", driven.names[run]}});
-    if (asked.rotated_runs > 0) next["logs"].back()["assignment"] = assignment(e, run);
+    if (request.rotated_runs > 0) next["logs"].back()["assignment"] = assignment(e, run);
   }
-  write_json(asked.out / "session.json", next);
-  write_truth(asked.out / "truth", e, engine_seed);
+  write_json(request.out / "session.json", next);
+  write_truth(request.out / "truth", e, engine_seed);
   return 0;
 }
 
-int make(request asked) {
-  program::require_writable(asked.out);  // before the work, not after it
-  if (asked.car) {
-    for (const auto& path : write_car(asked.out, asked.seed.value_or(1))) fmt::print("{}\n", fettle::path_text(path));
+int make(request request) {
+  program::require_writable(request.out);  // before the work, not after it
+  if (request.car) {
+    for (const auto& path : write_car(request.out, request.seed.value_or(1)))
+      fmt::print("{}\n", fettle::path_text(path));
     return 0;
   }
-  const bool follows_plan = std::find(asked.drives.begin(), asked.drives.end(), "plan") != asked.drives.end();
-  if (follows_plan && asked.plan.empty()) {
-    if (asked.session.empty())
+  const bool follows_plan = std::find(request.drives.begin(), request.drives.end(), "plan") != request.drives.end();
+  if (follows_plan && request.plan.empty()) {
+    if (request.session.empty())
       throw fettle::error("--drive plan needs --plan FILE, or --session beside a drive_next.csv");
-    asked.plan = asked.session.parent_path() / "drive_next.csv";
+    request.plan = request.session.parent_path() / "drive_next.csv";
   }
-  return asked.session.empty() ? drive_first(asked) : drive_next(asked);
+  return request.session.empty() ? drive_first(request) : drive_next(request);
 }
 
 }  // namespace
 
 int main(int count, char** words) {
-  request asked;
-  const auto options = [&](CLI::App& app) {
-    app.add_option("--out", asked.out, "folder for the files; the truth goes to its subfolder truth")->required();
-    app.add_option("--seed", asked.seed,
-                   "which engine, driver and noise, 1 unless given; with --session only which driver and noise");
-    app.add_option("--session", asked.session,
-                   "session file: its engine is driven again with its maps loaded; the new session has all its logs");
-    app.add_option("--drive", asked.drives, "stage, dyno, pull or plan; may be given several times, one log each")
-        ->check(CLI::IsMember({"stage", "dyno", "pull", "plan"}))
-        ->capture_default_str();
-    app.add_option("--plan", asked.plan,
-                   "drive_next.csv of correct_map, for --drive plan; the one beside the session unless given");
-    app.add_option("--minutes", asked.minutes, "length of a stage, dyno or plan drive")
-        ->check(CLI::Range(0.1, 1000.0))
-        ->capture_default_str();
-    app.add_option("--rate", asked.rate_hz, "log rows per second, a divisor of 1000")->capture_default_str();
-    app.add_option_function<std::string>(
-           "--known",
-           [&](const std::string& word) { asked.known = word == "exact" ? knowledge::exact : knowledge::estimate; },
-           "film, path and sensor values in the session file: exact, or an estimate")
-        ->check(CLI::IsMember({"exact", "estimate"}))
-        ->default_str("estimate");
-    app.add_option("--secondary-flow-factor", asked.secondary_flow_factor,
-                   "how far off the controller's idea of the secondary injectors' flow is")
-        ->check(CLI::Range(0.5, 2.0))
-        ->capture_default_str();
-    app.add_flag("--cylinder-sensors", asked.cylinder_sensors, "also log a lambda sensor in each of the five pipes");
-    app.add_option("--rotated-runs", asked.rotated_runs,
-                   "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them")
-        ->check(CLI::Range(1, 5));
-    app.add_flag("--car", asked.car,
-                 "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
-                 "compare_pulls and plan_shifts");
-    app.add_option("--physics", asked.physics,
-                   "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
-                   "with commas between them")
-        ->delimiter(',')
-        ->check(CLI::IsMember({"film", "pipes", "lag", "reversion", "misfire", "all"}));
-    app.add_flag("--no-noise", asked.no_noise, "sensors without noise and spikes");
+  request request;
+  const auto know = [&](const std::string& word) {
+    request.known = word == "exact" ? knowledge::exact : knowledge::estimate;
   };
-  return program::run_program("virtual_engine", "Makes logs of an invented five-cylinder engine with known truth.",
-                              count, words, options, [&] { return make(asked); });
+  const program::command command{
+      "virtual_engine",
+      "Makes logs of an invented five-cylinder engine with known truth.",
+      {program::required({"--out", &request.out, "folder for the files; the truth goes to its subfolder truth"}),
+       {"--seed", &request.seed,
+        "which engine, driver and noise, 1 unless given; with --session only which driver and noise"},
+       {"--session", &request.session,
+        "session file: its engine is driven again with its maps loaded; the new session has all its logs"},
+       {.name = "--drive",
+        .value = &request.drives,
+        .says = "stage, dyno, pull or plan; may be given several times, one log each",
+        .words = {"stage", "dyno", "pull", "plan"}},
+       {"--plan", &request.plan,
+        "drive_next.csv of correct_map, for --drive plan; the one beside the session unless given"},
+       {"--minutes", &request.minutes, "length of a stage, dyno or plan drive", 0.1, 1000},
+       {"--rate", &request.rate_hz, "log rows per second, a divisor of 1000"},
+       {.name = "--known",
+        .value = know,
+        .says = "film, path and sensor values in the session file: exact, or an estimate",
+        .words = {"exact", "estimate"},
+        .unless_given = "estimate"},
+       {"--secondary-flow-factor", &request.secondary_flow_factor,
+        "how far off the controller's idea of the secondary injectors' flow is", 0.5, 2},
+       {"--cylinder-sensors", &request.cylinder_sensors, "also log a lambda sensor in each of the five pipes"},
+       {.name = "--rotated-runs",
+        .value = &request.rotated_runs,
+        .says = "this many logs of the first drive, the sensors in the pipes moving on by one pipe between them",
+        .lowest = 1,
+        .highest = 5,
+        .unless_given = ""},
+       {"--car", &request.car,
+        "instead of drives: pulls before and after a change, coast-downs, a torque map, and the sessions of "
+        "compare_pulls and plan_shifts"},
+       {.name = "--physics",
+        .value = &request.physics,
+        .says = "what a plain model of the engine lacks: film, pipes, lag, reversion, misfire or all; several words "
+                "with commas between them",
+        .words = {"film", "pipes", "lag", "reversion", "misfire", "all"},
+        .unless_given = "",
+        .separator = ','},
+       {"--no-noise", &request.no_noise, "sensors without noise and spikes"}},
+      [&] { return make(request); }};
+  return program::run_program(command, count, words);
 }

@@ -45,10 +45,10 @@ struct forecast {
 ///
 /// @param applied  per cell of the map: new value over old.
 [[nodiscard]] inline forecast predict_errors(const recording& log, const dynamic_table<double>& base,
-                                             std::size_t sensor, const identification& found,
+                                             std::size_t sensor, const identification& identified,
                                              std::span<const double> applied, const screening& limits) {
   const reading_model model(log, base);
-  const auto origin = model.origin_of(sensor, found.correction, found.with);
+  const auto origin = model.origin_of(sensor, identified.correction, identified.with);
   const auto& from = origin.from;
   const auto rejected =
       detail::screen_sensor(log, log.sensors[sensor], detail::screen_rows(log, base.axes(), limits), from, limits);

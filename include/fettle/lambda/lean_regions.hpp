@@ -38,23 +38,24 @@ struct region {
 ///
 /// @param applied  multiplier of fuel that is loaded. Shape: [cylinder][cell].
 /// Errors: `fettle::error` when there is not one multiplier per cylinder and cell.
-[[nodiscard]] inline std::vector<region> lean_regions(const cylinder_trims& found,
+[[nodiscard]] inline std::vector<region> lean_regions(const cylinder_trims& trims,
                                                       std::span<const std::vector<double>> applied,
                                                       const lean_alarm_limits& limits = {}) {
-  const std::size_t cylinders = found.correction.size();
+  const std::size_t cylinders = trims.correction.size();
   if (applied.size() != cylinders) throw error("lean_regions: give one trim map per cylinder");
-  for (const auto& trims : applied)
-    if (trims.size() != found.seconds.size()) throw error("lean_regions: give one multiplier per cell of a trim map");
+  for (const auto& multipliers : applied)
+    if (multipliers.size() != trims.seconds.size())
+      throw error("lean_regions: give one multiplier per cell of a trim map");
   std::vector<region> result;
-  for (std::size_t k = 0; k < found.seconds.size(); ++k) {
-    if (!(found.seconds[k] > 0)) continue;
+  for (std::size_t k = 0; k < trims.seconds.size(); ++k) {
+    if (!(trims.seconds[k] > 0)) continue;
     region here{.cell = k,
-                .seconds = found.seconds[k],
-                .collector_lambda = found.collector_lambda[k],
-                .target_lambda = found.target_lambda[k]};
+                .seconds = trims.seconds[k],
+                .collector_lambda = trims.collector_lambda[k],
+                .target_lambda = trims.target_lambda[k]};
     double low = 1e9, high = 0, low_after = 1e9, high_after = 0, fuel = 0;
     for (std::size_t i = 0; i < cylinders; ++i) {
-      const double before = found.correction[i][k], after = before / applied[i][k];
+      const double before = trims.correction[i][k], after = before / applied[i][k];
       if (before > high) here.leanest = i + 1;
       low = (std::min)(low, before);
       high = (std::max)(high, before);

@@ -20,9 +20,9 @@ namespace detail {
 /// fixed length, which compilers vectorise; what follows it has no branch, so that many points are under way at a time.
 inline constexpr std::size_t batch_block = 64;
 
-/// Coordinates held within an axis, and their buckets.
+/// Coordinates clamped to an axis, and their buckets.
 template <std::floating_point T>
-struct held_block {
+struct clamped_block {
   std::array<T, batch_block> at;
   std::array<std::uint32_t, batch_block> bucket;
 };
@@ -31,7 +31,7 @@ struct held_block {
 ///
 /// @return  whether no coordinate is at or beyond the last breakpoint, so that all have an upper neighbour.
 template <std::floating_point T>
-constexpr bool hold_block(const bucket_view<T>& buckets, const T* x, held_block<T>& out) noexcept {
+constexpr bool hold_block(const bucket_view<T>& buckets, const T* x, clamped_block<T>& out) noexcept {
   const T first = buckets.first, last = buckets.last, scale = buckets.scale;
   using count = std::conditional_t<sizeof(T) == 4, std::uint32_t, std::uint64_t>;
   count beyond = 0;
@@ -67,7 +67,7 @@ template <class T>
 template <std::size_t R, std::floating_point T, std::size_t... A>
 constexpr void interpolate_block(map_view<R, T> map, bool is_plain, const std::array<const T*, R>& x, std::size_t from,
                                  T* out, std::index_sequence<A...>) noexcept {
-  std::array<held_block<T>, R> block;  // and the view is a copy: nothing that `out` might alias
+  std::array<clamped_block<T>, R> block;  // and the view is a copy: nothing that `out` might alias
   std::array<std::size_t, R> stride{};
   for (std::size_t axis = R, step = 1; axis-- > 0; step *= map.axes[axis].size) stride[axis] = step;
   ((is_plain = hold_block(map.axes[A].buckets, x[A] + from, block[A]) && is_plain), ...);

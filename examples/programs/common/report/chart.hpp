@@ -7,7 +7,6 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <iterator>
 #include <span>
 #include <string>
 #include <string_view>
@@ -103,7 +102,7 @@ class plot_script {
 
   template <class... Arg>
   void line(fmt::format_string<Arg...> format, Arg&&... args) {
-    fmt::format_to(std::back_inserter(text_), format, std::forward<Arg>(args)...);
+    text_ += fmt::format(format, std::forward<Arg>(args)...);
     text_ += '\n';
   }
 
@@ -141,7 +140,7 @@ class plot_script {
   template <class... Arg>
   void item(fmt::format_string<Arg...> format, Arg&&... args) {
     items_ += items_.empty() ? "" : ", ";
-    fmt::format_to(std::back_inserter(items_), format, std::forward<Arg>(args)...);
+    items_ += fmt::format(format, std::forward<Arg>(args)...);
   }
   void limits(const std::vector<limit_line>& lines) {
     int dash = 0;

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <iterator>
 #include <span>
 #include <string>
 #include <utility>
@@ -79,7 +78,7 @@ class map_table_writer {
  private:
   template <class... Arg>
   void add(fmt::format_string<Arg...> format, Arg&&... args) {
-    fmt::format_to(std::back_inserter(html_), format, std::forward<Arg>(args)...);
+    html_ += fmt::format(format, std::forward<Arg>(args)...);
   }
 
   void check() const {

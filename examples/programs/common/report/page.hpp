@@ -5,7 +5,6 @@
 
 #include <concepts>
 #include <cstddef>
-#include <iterator>
 #include <optional>
 #include <ranges>
 #include <string>
@@ -168,7 +167,7 @@ class page {
  private:
   template <class... Arg>
   void write(fmt::format_string<Arg...> format, Arg&&... args) {
-    fmt::format_to(std::back_inserter(body_), format, std::forward<Arg>(args)...);
+    body_ += fmt::format(format, std::forward<Arg>(args)...);
   }
 
   std::string title_, subtitle_, top_, contents_, body_;

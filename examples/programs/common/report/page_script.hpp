@@ -21,7 +21,7 @@ const buttons = (label, names, choose) => {
   bar.setAttribute('aria-label', label);
   bar.append(make('span', label));
   const press = n => {
-    bar.querySelectorAll('button').forEach((one, i) => one.setAttribute('aria-pressed', i === n));
+    bar.querySelectorAll('button').forEach((button, i) => button.setAttribute('aria-pressed', i === n));
     choose(n);
   };
   names.forEach((name, n) => {
@@ -36,8 +36,8 @@ const buttons = (label, names, choose) => {
 for (const choice of document.querySelectorAll('.choice')) {
   const options = [...choice.children];
   if (options.length < 2) continue;
-  choice.prepend(buttons(choice.dataset.label, options.map(one => one.dataset.name),
-                         n => options.forEach((one, i) => { one.hidden = i !== n; })));
+  choice.prepend(buttons(choice.dataset.label, options.map(option => option.dataset.name),
+                         n => options.forEach((option, i) => { option.hidden = i !== n; })));
 }
 for (const maps of document.querySelectorAll('.maps')) {
   const tables = [...maps.querySelectorAll('table.cells')];
@@ -45,7 +45,7 @@ for (const maps of document.querySelectorAll('.maps')) {
   const all = tables.map(cellsOf), count = all[0].length;
   const marked = tables.findIndex(table => table.querySelector('td[data-mark]'));
   const legend = marked < 0 ? [] : [...tables[marked].closest('.map').querySelectorAll('.legend [data-mark]')];
-  const meaning = mark => (legend.find(one => one.dataset.mark === mark) || make('i')).textContent
+  const meaning = mark => (legend.find(entry => entry.dataset.mark === mark) || make('i')).textContent
       .replace(/^(no letter:|\S) /, '');
   const card = make('div', '', 'card');
   card.setAttribute('aria-live', 'polite');
@@ -64,18 +64,18 @@ for (const maps of document.querySelectorAll('.maps')) {
       list.append(pair);
     });
     card.replaceChildren(make('p', axes.join(', ') + state), list);
-    all.forEach(cells => cells.forEach((one, i) => {
-      one.classList.toggle('picked', i === n);
-      one.tabIndex = i === n ? 0 : -1;
+    all.forEach(cells => cells.forEach((cell, i) => {
+      cell.classList.toggle('picked', i === n);
+      cell.tabIndex = i === n ? 0 : -1;
     }));
   };
-  all.forEach(cells => cells.forEach((one, n) => {
-    one.tabIndex = n === 0 ? 0 : -1;
-    one.addEventListener('click', () => show(n));
-    one.addEventListener('focus', () => show(n));
-    one.addEventListener('pointerenter', event => { if (event.pointerType === 'mouse') show(n); });
-    one.addEventListener('keydown', event => {
-      const wide = one.parentElement.cells.length - 1;
+  all.forEach(cells => cells.forEach((cell, n) => {
+    cell.tabIndex = n === 0 ? 0 : -1;
+    cell.addEventListener('click', () => show(n));
+    cell.addEventListener('focus', () => show(n));
+    cell.addEventListener('pointerenter', event => { if (event.pointerType === 'mouse') show(n); });
+    cell.addEventListener('keydown', event => {
+      const wide = cell.parentElement.cells.length - 1;
       const to = n + ({ArrowLeft: -1, ArrowRight: 1, ArrowUp: -wide, ArrowDown: wide}[event.key] || 0);
       if (to === n || to < 0 || to >= count) return;
       event.preventDefault();
@@ -84,20 +84,21 @@ for (const maps of document.querySelectorAll('.maps')) {
   }));
   const bar = maps.querySelector('.bar');
   if (legend.length) {
-    const marks = legend.map(one => one.dataset.mark).filter(mark => all[marked].some(td => td.dataset.mark === mark));
+    const marks = legend.map(entry => entry.dataset.mark)
+        .filter(mark => all[marked].some(td => td.dataset.mark === mark));
     const names = marks.map(mark => {
-      const found = all[marked].filter(td => td.dataset.mark === mark).length;
-      return meaning(mark).split(':')[0] + ' (' + found + ')';
+      const number = all[marked].filter(td => td.dataset.mark === mark).length;
+      return meaning(mark).split(':')[0] + ' (' + number + ')';
     });
-    bar.after(buttons('Only', ['all cells', ...names], n => all.forEach(cells => cells.forEach((one, i) =>
-        one.classList.toggle('dim', n > 0 && all[marked][i].dataset.mark !== marks[n - 1])))));
+    bar.after(buttons('Only', ['all cells', ...names], n => all.forEach(cells => cells.forEach((cell, i) =>
+        cell.classList.toggle('dim', n > 0 && all[marked][i].dataset.mark !== marks[n - 1])))));
   }
   maps.append(card);
 }
-addEventListener('beforeprint', () => document.querySelectorAll('details').forEach(one => { one.open = true; }));
+addEventListener('beforeprint', () => document.querySelectorAll('details').forEach(part => { part.open = true; }));
 )";
 
 /// Of the script above, for the page's security policy. A test names the right one when the script changes.
-inline constexpr std::string_view page_script_hash = "sha256-2S1zh2/kGU57rXiTNRHcSsSi4xVFnRJ+e/fTem1j7N8=";
+inline constexpr std::string_view page_script_hash = "sha256-aYhkAbN4JEeJZ8C2Nq5cshlq/BHt9tiXxAi4/Ez6tUk=";
 
 }  // namespace report

@@ -206,7 +206,8 @@ inline void explain(std::vector<explanation>& list, const delivery_rows& rows, d
   std::vector<double> short_pulse(log.rows());
   for (std::size_t i = 0; i < short_pulse.size(); ++i) short_pulse[i] = 1 / fuel.shortest_open_ms[i];
   detail::add_explanation(list, "open time", std::move(short_pulse), rows, true);
-  for (const auto& axis : base.axis_names) detail::add_explanation(list, axis, detail::held(log, axis), rows, false);
+  for (const auto& axis : base.axis_names)
+    detail::add_explanation(list, axis, detail::zero_order_hold(log, axis), rows, false);
   double level = 0;
   detail::explain(list, rows, level);
   for (const auto& term : list)  // what pressure alone explains is no fault of the description

@@ -1,27 +1,15 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <cmath>
 #include <cstddef>
 #include <filesystem>
-#include <fstream>
 #include <initializer_list>
-#include <iterator>
 #include <limits>
 #include <nlohmann/json.hpp>
-#include <set>
 #include <string>
 #include <string_view>
-#include <system_error>
 #include <utility>
 #include <vector>
-
-#include "common/session/nearest_name.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/text.hpp"
 
 namespace session {
 
@@ -29,194 +17,60 @@ namespace session {
 class json_value {
  public:
   /// Reads a whole file.
-  [[nodiscard]] static json_value from_file(const std::filesystem::path& path) {
-    std::error_code absent;
-    if (std::filesystem::is_directory(path, absent))
-      throw fettle::error(fettle::path_text(path) + ": is a folder, expected a JSON file");
-    std::ifstream in(path, std::ios::binary);
-    if (!in) throw fettle::error(fettle::path_text(path) + ": cannot be opened; check the path");
-    const std::string text{std::istreambuf_iterator<char>(in), {}};
-    return from_text(text, fettle::path_text(path));
-  }
+  [[nodiscard]] static json_value from_file(const std::filesystem::path& path);
 
   /// Reads a text.
   ///
   /// @param name  of where it comes from, for refusals.
-  [[nodiscard]] static json_value from_text(const std::string& text, const std::string& name) {
-    if (text.find_first_not_of(" \t\r\n") == std::string::npos)
-      throw fettle::error(name + ": the file is empty, expected a JSON object");
-    try {
-      return {nlohmann::json::parse(text, refuse_at_once(name)), name + ": "};
-    } catch (const nlohmann::json::parse_error& problem) {
-      const std::size_t end = std::min(problem.byte, text.size());
-      const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '\n');
-      throw fettle::error(name + ", line " + std::to_string(line) +
-                          ": not JSON here; look for a missing comma, quote or brace on this line or the one before");
-    } catch (const nlohmann::json::out_of_range&) {
-      throw fettle::error(name + ": a number is beyond 1e308 in size; look for an exponent too long");
-    }
-  }
+  [[nodiscard]] static json_value from_text(const std::string& text, const std::string& name);
 
   /// A member that must be there.
-  [[nodiscard]] json_value operator[](const std::string& key) const {
-    require_object();
-    if (!value_.contains(key)) refuse("has no \"" + key + "\", which is needed");
-    return member(key);
-  }
-  [[nodiscard]] bool has(const std::string& key) const {
-    require_object();
-    return value_.contains(key);
-  }
+  [[nodiscard]] json_value operator[](const std::string& key) const;
+  [[nodiscard]] bool has(const std::string& key) const;
 
   /// Refuses any member not in the list, so that a misspelt name is not silently ignored; remarks may stand anywhere.
-  void only(std::initializer_list<std::string_view> known) const {
-    require_object();
-    for (const auto& [key, ignored] : value_.items()) {
-      if (is_remark(key) || std::find(known.begin(), known.end(), key) != known.end()) continue;
-      std::string list;
-      for (const auto name : known) list += (list.empty() ? "" : ", ") + std::string(name);
-      refuse("has \"" + key + "\", which is not known here; known are " + list +
-             meant_instead_of(key, {known.begin(), known.end()}));
-    }
-  }
+  void only(std::initializer_list<std::string_view> known) const;
 
-  [[nodiscard]] double number(double lowest, double highest = std::numeric_limits<double>::infinity()) const {
-    if (!value_.is_number()) refuse("is " + shown() + ", expected a number");
-    const double x = value_.get<double>();
-    if (!(x >= lowest && x <= highest)) {
-      refuse("is " + shown() + ", expected a number from " + text_of(lowest) +
-             (std::isfinite(highest) ? " to " + text_of(highest) : " up"));
-    }
-    return x;
-  }
-
+  [[nodiscard]] double number(double lowest, double highest = std::numeric_limits<double>::infinity()) const;
   /// A number above zero.
-  [[nodiscard]] double positive() const {
-    const double x = number(std::numeric_limits<double>::lowest());
-    if (!(x > 0) || !std::isfinite(x)) refuse("is " + shown() + ", expected a number above 0");
-    return x;
-  }
-
-  [[nodiscard]] std::size_t whole(std::size_t lowest, std::size_t highest) const {
-    if (!value_.is_number_integer() || value_.get<double>() < static_cast<double>(lowest) ||
-        value_.get<double>() > static_cast<double>(highest))
-      refuse("is " + shown() + ", expected a whole number from " + std::to_string(lowest) + " to " +
-             std::to_string(highest));
-    return value_.get<std::size_t>();
-  }
-
-  [[nodiscard]] bool yes_or_no() const {
-    if (!value_.is_boolean()) refuse("is " + shown() + ", expected true or false");
-    return value_.get<bool>();
-  }
+  [[nodiscard]] double positive() const;
+  [[nodiscard]] std::size_t whole(std::size_t lowest, std::size_t highest) const;
+  [[nodiscard]] bool yes_or_no() const;
   [[nodiscard]] bool is_null() const { return value_.is_null(); }
   [[nodiscard]] bool is_list() const { return value_.is_array(); }
   [[nodiscard]] bool is_number() const { return value_.is_number(); }
 
-  [[nodiscard]] std::string text() const {
-    if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
-      refuse("is " + shown() + ", expected a text");
-    require_printable(value_.get_ref<const std::string&>(), "is");
-    return value_.get<std::string>();
-  }
+  [[nodiscard]] std::string text() const;
   /// A text that stands in headings and sentences.
-  [[nodiscard]] std::string name() const {
-    constexpr std::size_t longest = 200;
-    std::string result = text();
-    if (const std::size_t size = fettle::character_count(result); size > longest)
-      refuse(fmt::format("is {}, {} characters long, expected {} at most", shown(), size, longest));
-    return result;
-  }
+  [[nodiscard]] std::string name() const;
   /// The file that a text names.
-  [[nodiscard]] std::filesystem::path path() const { return fettle::path_named(text()); }
+  [[nodiscard]] std::filesystem::path path() const;
 
-  [[nodiscard]] std::vector<json_value> list() const {
-    if (!value_.is_array()) refuse("is " + shown() + ", expected a list [...]");
-    std::vector<json_value> result;
-    for (std::size_t i = 0; i < value_.size(); ++i) result.push_back({value_[i], place_ + "/" + std::to_string(i)});
-    return result;
-  }
+  [[nodiscard]] std::vector<json_value> list() const;
 
   /// Members in the file's order of names, without remarks.
-  [[nodiscard]] std::vector<std::pair<std::string, json_value>> members() const {
-    require_object();
-    std::vector<std::pair<std::string, json_value>> result;
-    for (const auto& [key, ignored] : value_.items()) {
-      if (is_remark(key)) continue;
-      require_printable(key, "has");
-      result.emplace_back(key, member(key));
-    }
-    return result;
-  }
+  [[nodiscard]] std::vector<std::pair<std::string, json_value>> members() const;
 
   /// Every value here and below that has a `"guess of NAME": "why"` beside it: "/banks/0/flow_mg_ms, 4.2: why".
-  [[nodiscard]] std::vector<std::string> guesses() const {
-    std::vector<std::string> result;
-    collect_guesses(result);
-    return result;
-  }
+  [[nodiscard]] std::vector<std::string> guesses() const;
 
-  [[noreturn]] void refuse(const std::string& complaint) const {
-    throw fettle::error(fettle::printable(place_ + (place_.back() == ' ' ? "the file " : " ") + complaint));
-  }
+  [[noreturn]] void refuse(const std::string& complaint) const;
 
  private:
   json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
 
   // JSON readers keep the last of two members with one name; here the first would be lost without a word. And copying
   // and showing a value take stack for every level of it.
-  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::string& name) {
-    return [name, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
-                                                               nlohmann::json& value) mutable {
-      using event_kind = nlohmann::json::parse_event_t;
-      if (depth > 20)
-        throw fettle::error(name + ": lists and objects stand more than 20 deep in one another; far fewer are needed");
-      if (event == event_kind::object_start) open.emplace_back();
-      if (event == event_kind::object_end) open.pop_back();
-      if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
-        throw fettle::error(fettle::printable(name + ": \"" + value.get<std::string>() +
-                                              "\" is given twice in one object; keep one of them"));
-      return true;
-    };
-  }
+  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::string& name);
 
   static constexpr std::string_view guess_of = "guess of ";
-  [[nodiscard]] static bool is_remark(std::string_view key) {
-    return key.starts_with("comment") || key.starts_with(guess_of);
-  }
+  [[nodiscard]] static bool is_remark(std::string_view key);
 
-  void collect_guesses(std::vector<std::string>& result) const {
-    if (value_.is_array())
-      for (const auto& item : list()) item.collect_guesses(result);
-    if (!value_.is_object()) return;
-    for (const auto& [key, ignored] : value_.items()) {
-      if (!key.starts_with(guess_of)) {
-        if (!is_remark(key)) member(key).collect_guesses(result);
-        continue;
-      }
-      const std::string name = key.substr(guess_of.size());
-      if (!value_.contains(name)) refuse("has \"" + key + "\", but no \"" + name + "\" to which that belongs");
-      const json_value guessed = member(name);
-      const std::string shown_place = guessed.place_.substr(guessed.place_.find(": ") + 2);
-      result.push_back(fettle::printable(shown_place + ", " + guessed.shown() + ": " + member(key).text()));
-    }
-  }
-
-  void require_printable(const std::string& text, const char* verb) const {
-    if (fettle::is_printable(text)) return;
-    refuse(std::string(verb) + " \"" + text.substr(0, 40) +
-           "\", where each question mark is a control character; expected plain text");
-  }
-
-  [[nodiscard]] json_value member(const std::string& key) const { return {value_.at(key), place_ + "/" + key}; }
-  void require_object() const {
-    if (!value_.is_object()) refuse("is " + shown() + ", expected an object {...}");
-  }
-  [[nodiscard]] std::string shown() const {
-    const std::string whole = value_.dump();
-    return whole.size() > 40 ? whole.substr(0, 37) + "..." : whole;
-  }
-  [[nodiscard]] static std::string text_of(double x) { return fmt::format("{}", x); }
+  void collect_guesses(std::vector<std::string>& result) const;
+  void require_printable(const std::string& text, const char* verb) const;
+  [[nodiscard]] json_value member(const std::string& key) const;
+  void require_object() const;
+  [[nodiscard]] std::string shown() const;
 
   nlohmann::json value_;
   std::string place_;

@@ -18,7 +18,7 @@ namespace session {
 namespace detail {
 
 /// A column whose samples hold until the next; empty when the log has no such column, or never sampled it.
-[[nodiscard]] inline std::vector<double> held(const fettle::log_table& log, const std::string& name) {
+[[nodiscard]] inline std::vector<double> zero_order_hold(const fettle::log_table& log, const std::string& name) {
   const auto* column = log.find(name);
   if (column == nullptr) return {};
   std::vector<double> series = *column;
@@ -29,7 +29,7 @@ namespace detail {
 
 /// A slow condition: before its first sample it was what that says.
 [[nodiscard]] inline std::vector<double> condition(const fettle::log_table& log, const std::string& name) {
-  std::vector<double> series = held(log, name);
+  std::vector<double> series = zero_order_hold(log, name);
   for (std::size_t i = series.size(); i-- > 1;)
     if (std::isnan(series[i - 1])) series[i - 1] = series[i];
   return series;
@@ -37,7 +37,7 @@ namespace detail {
 
 [[nodiscard]] inline std::vector<double> needed(const fettle::log_table& log, const std::string& name,
                                                 const std::string& log_name) {
-  auto series = held(log, name);
+  auto series = zero_order_hold(log, name);
   if (series.empty()) throw fettle::error("log " + log_name + ": the column " + name + " is needed, with values");
   return series;
 }

@@ -64,7 +64,7 @@ namespace detail {
                                                       const fettle::log_table& log, const std::string& name) {
   if (setup.target.number) return std::vector<double>(log.rows(), *setup.target.number);
   if (maps.target) return values_along(*maps.target, log, name);
-  auto column = held(log, "lambda_target");
+  auto column = zero_order_hold(log, "lambda_target");
   if (!column.empty()) return column;
   throw fettle::error(
       "log " + name +

@@ -4,9 +4,9 @@
 #include <fmt/format.h>
 
 #include <cstddef>
+#include <filesystem>
 
 #include "common/session/cell_name.hpp"
-#include "common/session/session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/map_file.hpp"
@@ -14,15 +14,15 @@
 
 namespace session {
 
-/// The map that a session is about.
+/// A map of fuel, or of what fuel is in proportion to.
 ///
 /// Errors: `fettle::error` as `read_map_csv`, and naming the cell that is not above 0.
-[[nodiscard]] inline fettle::map_file read_fuel_map(const session& setup) {
-  fettle::map_file map = fettle::read_map_csv(setup.map_path);
+[[nodiscard]] inline fettle::map_file read_fuel_map(const std::filesystem::path& path) {
+  fettle::map_file map = fettle::read_map_csv(path);
   for (std::size_t k = 0; k < map.table.size(); ++k)
     if (!(map.table.values()[k] > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0: a correction multiplies it",
-                                      fettle::path_text(setup.map_path), cell_name(map, k), map.table.values()[k]));
+      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", fettle::path_text(path),
+                                      cell_name(map, k), map.table.values()[k]));
   return map;
 }
 

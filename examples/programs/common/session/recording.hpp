@@ -110,7 +110,7 @@ namespace detail {
 ///         pulses that do not belong to the map, or a closed loop that nothing tells of.
 [[nodiscard]] inline read_recording make_recording(const session& setup, const fettle::map_file& base,
                                                    const fettle::log_table& log, const std::string& name) {
-  using detail::held, detail::needed;
+  using detail::zero_order_hold, detail::needed;
   const log_conditions now(setup, log, name);
   const log_maps maps = read_log_maps(setup);
   log_fuel fuel = read_fuel(setup, base, maps, log, now);
@@ -134,10 +134,10 @@ namespace detail {
   for (const auto& axis : base.axis_names) recording.at.push_back(needed(log, axis, name));
   recording.speed_rpm = needed(log, "rpm", name);
   recording.target_lambda = std::move(fuel.target_lambda);
-  recording.throttle_pct = held(log, "throttle_pct");
-  recording.coolant_degc = held(log, "coolant_degC");
-  recording.fuel_cut = held(log, "fuel_cut");
-  recording.unburnt = detail::unburnt(held(log, "misfire"), held(log, "ignition_cut"));
+  recording.throttle_pct = zero_order_hold(log, "throttle_pct");
+  recording.coolant_degc = zero_order_hold(log, "coolant_degC");
+  recording.fuel_cut = zero_order_hold(log, "fuel_cut");
+  recording.unburnt = detail::unburnt(zero_order_hold(log, "misfire"), zero_order_hold(log, "ignition_cut"));
   recording.need_mg = std::move(fuel.need_mg);
   recording.fuel_mg = std::move(fuel.delivered_mg);
   if (maps.share && fuel.pulses_are_logged) {

@@ -20,7 +20,7 @@
 namespace fettle::detail {
 
 /// What each cylinder needs over the mean of all, and how well it is known.
-inline void describe_trims(const posterior& found, const estimate& at, const unknowns& all, cylinder_trims& result) {
+inline void describe_trims(const posterior& answer, const estimate& at, const unknowns& all, cylinder_trims& result) {
   const std::size_t cylinders = all.cylinders(), cells = all.trim_cells();
   result.axes = all.trim_axes();
   result.correction.assign(cylinders, std::vector<double>(cells));
@@ -40,23 +40,23 @@ inline void describe_trims(const posterior& found, const estimate& at, const unk
       }
       double variance = 0;
       for (const auto& [row, a] : contrast)
-        for (const auto& [column, b] : contrast) variance += a * b * found.covariance(row, column);
+        for (const auto& [column, b] : contrast) variance += a * b * answer.covariance(row, column);
       result.standard_error[i][k] = std::sqrt((std::max)(variance, 0.0));
     }
   }
 }
 
 /// Which readings spoke of which cylinder and where.
-inline void count_cylinder_readings(const gauss_newton& found, const unknowns& all, cylinder_trims& result) {
+inline void count_cylinder_readings(const gauss_newton& search, const unknowns& all, cylinder_trims& result) {
   const std::size_t cylinders = all.cylinders(), cells = all.trim_cells();
   result.readings.assign(cylinders, std::vector<double>(cells, 0.0));
   result.agreement = result.lean_end_share = result.readings;
   std::vector<pass_counter> passes(cylinders, pass_counter(cells));
-  found.readings().for_each_reading([&](const channel& series, std::size_t i) {
+  search.readings().for_each_reading([&](const channel& series, std::size_t i) {
     if (series.cylinders.empty()) return;
     const std::array<double, 2> x{static_cast<double>(series.trim_at[i][0]), static_cast<double>(series.trim_at[i][1])};
     const auto stencil = stencil_at(all.trim_axes(), std::span<const double>(x));
-    const double weight = found.errors().weigh(series, i, loss::tukey).robust;
+    const double weight = search.errors().weigh(series, i, loss::tukey).robust;
     for (const std::size_t c : series.cylinders)
       for (std::size_t k = 0; k < stencil.size; ++k) {
         result.readings[c][stencil.cell[k]] += stencil.weight[k];
@@ -76,17 +76,17 @@ inline void count_cylinder_readings(const gauss_newton& found, const unknowns& a
 }
 
 /// What the engine did at each cell of the trim maps, whoever measured it.
-inline void describe_places(const linearised_readings& found, const unknowns& all, const identify_options& options,
+inline void describe_places(const linearised_readings& readings, const unknowns& all, const identify_options& options,
                             cylinder_trims& result) {
   const std::size_t cells = all.trim_cells();
   std::vector<double> phi(cells, 0.0), target(cells, 0.0);
   result.seconds.assign(cells, 0.0);
-  for (std::size_t m = 0; m < found.models().size(); ++m) {
-    const reading_model& model = found.models()[m];
+  for (std::size_t m = 0; m < readings.models().size(); ++m) {
+    const reading_model& model = readings.models()[m];
     const recording& log = model.log();
-    const auto& rows = found.screened()[m];
-    const auto uncorrected = model.uncorrected_phi(found.now().with);
-    const auto correction = model.correction_at_rows(found.now().correction);
+    const auto& rows = readings.screened()[m];
+    const auto uncorrected = model.uncorrected_phi(readings.now().with);
+    const auto correction = model.correction_at_rows(readings.now().correction);
     std::vector<std::vector<double>> at;
     for (const std::size_t a : options.trims.along) at.push_back(model.coordinate(a));
     for (std::size_t i = 1; i < rows.size(); ++i) {
@@ -110,17 +110,17 @@ inline void describe_places(const linearised_readings& found, const unknowns& al
 }
 
 /// Where the sensors sat, what that can tell, and why readings did not count.
-inline void describe_stays(const linearised_readings& found, const unknowns& all, const identify_options& options,
+inline void describe_stays(const linearised_readings& readings, const unknowns& all, const identify_options& options,
                            const std::vector<parameter>& gains, cylinder_trims& result) {
-  const std::size_t logs = found.now().log_level.size(), sensors = gains.size();
+  const std::size_t logs = readings.now().log_level.size(), sensors = gains.size();
   rotation design{.cylinders = all.cylinders(), .runs = logs, .sensors = {}, .stays = {}};
   for (std::size_t s = 0; s < sensors; ++s)
     design.sensors.push_back(
-        {found.models().front().log().sensors[s].name, !(gains[s].spread > options.spreads.calibrated_gain)});
+        {readings.models().front().log().sensors[s].name, !(gains[s].spread > options.spreads.calibrated_gain)});
   result.rejected.assign(logs, std::vector<rejection_counts>(sensors));
   std::vector<std::vector<bool>> is_fitted(logs, std::vector<bool>(sensors, false));
   std::vector<std::vector<std::vector<std::size_t>>> cylinders(logs, std::vector<std::vector<std::size_t>>(sensors));
-  for (const auto& series : found.channels()) {
+  for (const auto& series : readings.channels()) {
     is_fitted[series.log][series.sensor] = true;
     cylinders[series.log][series.sensor] = series.trace().cylinders;
     for (const rejection why : series.rejected) result.rejected[series.log][series.sensor].add(why);

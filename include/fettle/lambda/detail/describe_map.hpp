@@ -26,7 +26,7 @@ struct cell_covariance {
   Eigen::MatrixXd between;
   double common = 0;
 };
-[[nodiscard]] inline cell_covariance split_common(const posterior& found, const unknowns& all) {
+[[nodiscard]] inline cell_covariance split_common(const posterior& answer, const unknowns& all) {
   const auto cells = static_cast<Eigen::Index>(all.cells()), n = static_cast<Eigen::Index>(all.size());
   const auto first = static_cast<Eigen::Index>(all.first_scalar());
   Eigen::MatrixXd to_cells = Eigen::MatrixXd::Zero(cells, n - first);  // from the scalars, beside each cell's own
@@ -49,7 +49,7 @@ struct cell_covariance {
     if (scalar.what == scalar_unknown::kind::log_level) levels[k] = 1, ++logs;
   }
   cell_covariance result;
-  Eigen::MatrixXd covariance = found.covariance;
+  Eigen::MatrixXd covariance = answer.covariance;
   for (auto* shared : {&gains, &levels}) {
     const double all_of_them = shared == &gains ? gain_weight : logs;
     if (!(all_of_them > 0)) continue;
@@ -67,9 +67,9 @@ struct cell_covariance {
   return result;
 }
 
-inline void describe_parameters(const posterior& found, const gauss_newton& whole, const unknowns& all,
+inline void describe_parameters(const posterior& answer, const gauss_newton& search, const unknowns& all,
                                 const dynamics& start, identification& result) {
-  const double model_error = whole.options().model_error;
+  const double model_error = search.options().model_error;
   std::vector<parameter> free;
   dynamics::for_each(start, [&](const parameter& quantity) {
     if (quantity.is_free()) free.push_back(quantity);
@@ -84,17 +84,17 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
     const auto what = all.scalars()[p].what;
     const auto k = static_cast<Eigen::Index>(all.first_scalar() + p);
     if (what == scalar_unknown::kind::log_level)
-      result.log_levels.push_back({.name = whole.readings().log_names()[all.scalars()[p].index],
-                                   .level = std::exp(found.value[static_cast<std::size_t>(k)]),
+      result.log_levels.push_back({.name = search.readings().log_names()[all.scalars()[p].index],
+                                   .level = std::exp(answer.value[static_cast<std::size_t>(k)]),
                                    .spread = all.scalars()[p].spread});
     if (what != scalar_unknown::kind::parameter && what != scalar_unknown::kind::gain) continue;
     const parameter& prior = free[next++];
-    const double own = found.covariance(k, k);
+    const double own = answer.covariance(k, k);
     const bool is_gain = what == scalar_unknown::kind::gain;
     const bool is_flow = !is_gain && parameter_place(all.scalars()[p].index, start.banks.size()).is_flow;
     const parameter_estimate made{
         .prior = prior,
-        .value = std::clamp(std::exp(found.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
+        .value = std::clamp(std::exp(answer.value[static_cast<std::size_t>(k)]), prior.lowest, prior.highest),
         .relative_error = std::sqrt(own + (is_gain || is_flow ? 0 : model_error * model_error)),
         .reading_error = std::sqrt(own),
         .identified_share = std::clamp(1 - own / (prior.spread * prior.spread), 0.0, 1.0)};
@@ -104,7 +104,8 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
     }
     result.parameters.push_back(made);
     for (std::size_t q = 0; q < where.size(); ++q) {
-      const double correlation = found.covariance(k, where[q]) / std::sqrt(own * found.covariance(where[q], where[q]));
+      const double correlation =
+          answer.covariance(k, where[q]) / std::sqrt(own * answer.covariance(where[q], where[q]));
       if (std::abs(correlation) > 0.95) result.correlated.push_back({names[q], prior.name, correlation});
     }
     where.push_back(k);
@@ -113,18 +114,18 @@ inline void describe_parameters(const posterior& found, const gauss_newton& whol
 }
 
 /// What the readings had to do with each cell, and how far they lie from the model, all and those of each sensor.
-inline void count_readings(const gauss_newton& found, std::size_t cells, identification& result) {
+inline void count_readings(const gauss_newton& search, std::size_t cells, identification& result) {
   result.seconds.assign(cells, 0.0);
-  for (const auto& model : found.readings().models()) model.add_usage(result.seconds);
+  for (const auto& model : search.readings().models()) model.add_usage(result.seconds);
   result.readings.assign(cells, 0.0);
   result.agreement.assign(cells, 0.0);
   result.lean_end_share.assign(cells, 0.0);
-  result.rejected.resize(found.readings().now().with.sensors.size());
+  result.rejected.resize(search.readings().now().with.sensors.size());
   pass_counter passes(cells);
   result.scatter.assign(result.rejected.size(), {});
   std::vector<std::vector<double>> sizes(result.scatter.size());
   std::vector<double> counting(result.scatter.size(), 0.0);
-  for (const auto& series : found.readings().channels())
+  for (const auto& series : search.readings().channels())
     for (std::size_t i = 0; i < series.rejected.size(); ++i) {
       result.rejected[series.sensor].add(series.rejected[i]);
       const moment from = series.origin.from[i];
@@ -132,10 +133,10 @@ inline void count_readings(const gauss_newton& found, std::size_t cells, identif
       series.model->add_residency(from, 1, result.lean_end_share);  // tells no mixture, but forbids leaning
       series.model->add_residency(from, 1, result.readings);
     }
-  found.readings().for_each_reading([&](const channel& series, std::size_t i) {
+  search.readings().for_each_reading([&](const channel& series, std::size_t i) {
     const moment from = series.origin.from[i];
     if (series.kind[i] == evidence_kind::lean_end) series.model->add_residency(from, 1, result.lean_end_share);
-    const double weight = found.errors().weigh(series, i, loss::tukey).robust;
+    const double weight = search.errors().weigh(series, i, loss::tukey).robust;
     ++counting[series.sensor];
     if (weight == 0) ++result.scatter[series.sensor].misfits;
     if (series.kind[i] == evidence_kind::measured)

@@ -41,22 +41,22 @@ class gauss_newton {
   void resume(const gauss_newton& earlier) {
     first_ = earlier.readings_.now().value;
     roughness_.resume(earlier.roughness_.strength());
-    by_ = loss::tukey;
+    loss_ = loss::tukey;
   }
 
   /// @return rounds used; `settled` says whether they sufficed.
   int run(int most_rounds, const std::function<void(double)>& progress) {
     readings_.predict(first_);
     readings_.find_slopes();
-    errors_.measure(readings_.channels(), by_);
+    errors_.measure(readings_.channels(), loss_);
     int round = 0;
     settled_ = false;
     while (round < most_rounds && !settled_) {
       ++round;
       const double moved = advance();
       if (progress) progress(1 - std::pow(0.75, round));
-      settled_ = by_ == loss::tukey && moved < 1;
-      if (round == huber_rounds) by_ = loss::tukey;
+      settled_ = loss_ == loss::tukey && moved < 1;
+      if (round == huber_rounds) loss_ = loss::tukey;
     }
     return round;
   }
@@ -68,10 +68,10 @@ class gauss_newton {
   [[nodiscard]] const reading_errors& errors() const noexcept { return errors_; }
 
   /// What all rows say at the present estimate.
-  [[nodiscard]] evidence gather(loss by) const {
+  [[nodiscard]] evidence gather(loss kind) const {
     auto seen = readings_.sum_over_channels(evidence(all_.size()), [&](evidence& sum, const channel& series) {
       readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
-        const weighted_row weighed = errors_.weigh(series, row, by);
+        const weighted_row weighed = errors_.weigh(series, row, kind);
         if (!(weighed.weight > 0)) return;
         double value = weighed.residual;
         for (std::size_t k = 0; k < columns.size(); ++k) value += factors[k] * readings_.now().value[columns[k]];
@@ -142,21 +142,22 @@ class gauss_newton {
 
   /// One round; how far the estimate moved: below 1 it has settled.
   double advance() {
-    const evidence seen = gather(by_);
+    const evidence seen = gather(loss_);
     auto system = solve(seen);
     const auto variance = system.variance();
     const std::vector<double> step = bounded_step(system);
     const std::vector<double> before = readings_.now().value;
-    const double cost_before = errors_.cost(readings_.channels(), by_);
-    double share = turns_back(step, variance) && by_ == loss::tukey ? 0.5 : 1;
+    const double cost_before = errors_.cost(readings_.channels(), loss_);
+    double share = turns_back(step, variance) && loss_ == loss::tukey ? 0.5 : 1;
     for (int halving = 0;; ++halving, share /= 2) {
       std::vector<double> next(step.size());
       for (std::size_t k = 0; k < step.size(); ++k) next[k] = before[k] + share * step[k];
       readings_.predict(std::move(next));
-      if (halving == 2 || by_ != loss::tukey || !(errors_.cost(readings_.channels(), by_) > cost_before * 1.01)) break;
+      if (halving == 2 || loss_ != loss::tukey || !(errors_.cost(readings_.channels(), loss_) > cost_before * 1.01))
+        break;
     }
     readings_.find_slopes();
-    errors_.measure(readings_.channels(), by_);
+    errors_.measure(readings_.channels(), loss_);
     return largest_move(step, variance, seen);
   }
 
@@ -210,7 +211,7 @@ class gauss_newton {
   linearised_readings readings_;
   reading_errors errors_;
   std::vector<double> last_step_;  // of the numbers, in units of their accuracy
-  loss by_ = loss::huber;
+  loss loss_ = loss::huber;
   bool settled_ = false;
 };
 

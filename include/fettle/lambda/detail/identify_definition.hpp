@@ -52,21 +52,21 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   result.settled = whole.settled();
   detail::count_readings(whole, base.size(), result);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
-  const detail::posterior found = detail::conclusion(whole, all, options).combine();
-  detail::describe_parameters(found, whole, all, start, result);
-  whole.move_to(found.value);
+  const detail::posterior answer = detail::conclusion(whole, all, options).combine();
+  detail::describe_parameters(answer, whole, all, start, result);
+  whole.move_to(answer.value);
   result.correction = whole.readings().now().correction;
   result.with = whole.readings().now().with;
   result.strengths = whole.strength();
   if (all.cylinders() > 0) {
     std::vector<parameter> gains;
     for (const auto& sensor : start.sensors) gains.push_back(sensor.gain);
-    detail::describe_trims(found, whole.readings().now(), all, result.cylinders);
+    detail::describe_trims(answer, whole.readings().now(), all, result.cylinders);
     detail::count_cylinder_readings(whole, all, result.cylinders);
     detail::describe_places(whole.readings(), all, options, result.cylinders);
     detail::describe_stays(whole.readings(), all, options, gains, result.cylinders);
   }
-  auto [between, common] = detail::split_common(found, all);
+  auto [between, common] = detail::split_common(answer, all);
   for (Eigen::Index k = 0; k < between.rows(); ++k)
     result.standard_error.push_back(std::sqrt((std::max)(between(k, k), 0.0)));
   result.covariance = std::move(between);

@@ -36,15 +36,15 @@ struct posterior {
 ///         of their intersections are not taken off, so that the covariance stays positive.
 class conclusion {
  public:
-  conclusion(const gauss_newton& found, const unknowns& all, const identify_options& options)
-      : found_{found},
-        readings_{found.readings()},
+  conclusion(const gauss_newton& search, const unknowns& all, const identify_options& options)
+      : search_{search},
+        readings_{search.readings()},
         all_{all},
         block_s_{options.block_s},
         threads_{options.threads},
-        seen_{found.gather(loss::tukey)},
-        system_{all.terms(found.strength(), barely), seen_} {
-    system_.solve(all.expanded(found.strength()));
+        seen_{search.gather(loss::tukey)},
+        system_{all.terms(search.strength(), barely), seen_} {
+    system_.solve(all.expanded(search.strength()));
     const auto n = static_cast<Eigen::Index>(all.size());
     inverse_.resize(n, n);
     for (Eigen::Index k = 0; k < n; ++k) inverse_.col(k) = system_.response(Eigen::VectorXd::Unit(n, k));
@@ -98,12 +98,12 @@ class conclusion {
         clustered_scores{score_clusters(all_.size()), score_clusters(all_.size())},
         [&](clustered_scores& sum, const channel& series) {
           readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
-            const weighted_row weighed = found_.errors().weigh(series, row, loss::tukey);
+            const weighted_row weighed = search_.errors().weigh(series, row, loss::tukey);
             if (series.kind[row] == evidence_kind::measured) sum.growth.add(weighed.robust);
             if (!(weighed.weight > 0)) return;
             sum.blocks.add({series.part, block_of(series, row, block_s_)}, columns, factors, weighed.weight,
                            weighed.residual);
-            sum.places.add({found_.errors().quarter(series, row), 0}, columns, factors, weighed.weight,
+            sum.places.add({search_.errors().quarter(series, row), 0}, columns, factors, weighed.weight,
                            weighed.residual);
           });
         });
@@ -150,7 +150,7 @@ class conclusion {
             if (slope.empty()) return;
             readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
               const double weight =
-                  found_.errors().weigh(series, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
+                  search_.errors().weigh(series, row, loss::tukey).weight * static_cast<double>(slope[row]) * error;
               for (std::size_t k = 0; k < columns.size(); ++k)
                 sum.moment[static_cast<Eigen::Index>(columns[k])] += weight * factors[k];
             });
@@ -162,7 +162,7 @@ class conclusion {
 
   static constexpr double barely = 10;  // times a prior's spread
 
-  const gauss_newton& found_;
+  const gauss_newton& search_;
   const linearised_readings& readings_;
   const unknowns& all_;
   double block_s_;

@@ -23,9 +23,9 @@
 namespace fettle::detail {
 
 /// What a standardised residual costs: the integral of weight times residual, twice.
-[[nodiscard]] inline double robust_cost(loss by, double standardised) noexcept {
+[[nodiscard]] inline double robust_cost(loss kind, double standardised) noexcept {
   const double size = std::abs(standardised);
-  if (by == loss::huber) return size <= 1.345 ? size * size : 1.345 * (2 * size - 1.345);
+  if (kind == loss::huber) return size <= 1.345 ? size * size : 1.345 * (2 * size - 1.345);
   const double c2 = 4.685 * 4.685, inside = (std::max)(0.0, 1 - size * size / c2);
   return c2 / 3 * (1 - inside * inside * inside);
 }
@@ -70,11 +70,11 @@ class reading_errors {
   }
 
   /// A row's weight and residual under a loss.
-  [[nodiscard]] weighted_row weigh(const channel& series, std::size_t row, loss by) const {
+  [[nodiscard]] weighted_row weigh(const channel& series, std::size_t row, loss kind) const {
     const auto [noise, wide, variance] = scales_of(series, row);
     weighted_row result{.residual = static_cast<double>(series.residual[row]), .weight = 1, .robust = 1};
     if (series.kind[row] == evidence_kind::measured) {
-      result.robust = robust_weight(by, result.residual / wide);
+      result.robust = robust_weight(kind, result.residual / wide);
     } else {
       const double side = series.kind[row] == evidence_kind::lean_end ? 1 : -1;
       const censored_row censored = censored_row::at_end(side * result.residual, noise);
@@ -87,22 +87,22 @@ class reading_errors {
   }
 
   /// Learns the errors from the present residuals.
-  void measure(const std::vector<channel>& channels, loss by) {
-    share_work(options_.threads, profile_.size(), [&](std::size_t s) { measure_sensor(channels, s, by); });
+  void measure(const std::vector<channel>& channels, loss kind) {
+    share_work(options_.threads, profile_.size(), [&](std::size_t s) { measure_sensor(channels, s, kind); });
     rows_.assign(places_, 0.0);
     for (const auto& states : state_)
       for (std::size_t q = 0; q < places_; ++q) rows_[q] += states[q].rows;
-    if (by == loss::tukey) measure_temper(channels);
+    if (kind == loss::tukey) measure_temper(channels);
   }
 
   /// Mean robust cost of a row, in units of its noise, at the present residuals.
-  [[nodiscard]] double cost(const std::vector<channel>& channels, loss by) const {
+  [[nodiscard]] double cost(const std::vector<channel>& channels, loss kind) const {
     const auto total = reduce(options_.threads, channels.size(), cost_sum{}, [&](cost_sum& sum, std::size_t k) {
       const channel& series = channels[k];
       for (std::size_t i = 0; i < series.residual.size(); ++i) {
         if (series.kind[i] != evidence_kind::measured) continue;
         const auto [noise, wide, variance] = scales_of(series, i);
-        sum.cost += wide * wide / variance * robust_cost(by, static_cast<double>(series.residual[i]) / wide);
+        sum.cost += wide * wide / variance * robust_cost(kind, static_cast<double>(series.residual[i]) / wide);
         sum.rows += noise * noise / variance;
       }
     });
@@ -135,7 +135,7 @@ class reading_errors {
         scale * scale * temper_[series.sensor] + film * film * rows_[place] + (all * all - film * film) * here.rows};
   }
 
-  void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss by) {
+  void measure_sensor(const std::vector<channel>& channels, std::size_t sensor, loss kind) {
     std::vector<std::vector<float>> places(places_);
     std::vector<std::pair<float, float>> pairs;
     for (const auto& series : channels) {
@@ -148,7 +148,7 @@ class reading_errors {
     }
     if (!pairs.empty()) profile_[sensor] = noise_profile::from(std::move(pairs));
     state_[sensor].resize(places_);
-    for (std::size_t q = 0; q < places_; ++q) state_[sensor][q].follow(places[q], by == loss::tukey);
+    for (std::size_t q = 0; q < places_; ++q) state_[sensor][q].follow(places[q], kind == loss::tukey);
   }
 
   void measure_temper(const std::vector<channel>& channels) {

@@ -64,12 +64,13 @@ constexpr void adapt_corners(T* variances, const stencil<R, T>& at, T residual, 
     const T weight = at.weight[k];
     if (weight == T{0} || !learns(at.cell[k])) return;
     T& p = variances[at.cell[k]];
-    if (!is_finite(p)) p = (std::numeric_limits<T>::max)();
     const T grown = p + (p * fading + how.drift_variance) * weight;
     if (grown <= how.variance_cap) {
       p = grown;
     } else if (p < how.variance_cap) {
       p = how.variance_cap;
+    } else if (!(p <= (std::numeric_limits<T>::max)())) {  // looked at here, as the usual step has no time for it
+      p = (std::numeric_limits<T>::max)();
     }
     gain[k] = p * weight;
     own[k] = gain[k] * weight;

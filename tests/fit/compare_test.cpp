@@ -49,6 +49,11 @@ TEST(Compare, TakesAHoleThatWasFilledForAChangeWithoutASize) {
   EXPECT_EQ(comparison.largest, 5U);
 }
 
+TEST(Compare, TakesTwoInfinitiesForTheSame) {
+  const double infinite = std::numeric_limits<double>::infinity();
+  EXPECT_TRUE(fettle::compare(map_of({infinite, 2, 3, 4, 5, 6}), map_of({infinite, 2, 3, 4, 5, 6})).changed.empty());
+}
+
 TEST(Compare, NamesTheBreakpointWhereShapesDiffer) {
   const auto other = *dynamic_table<double>::from(
       {*dynamic_axis<double>::from({1000, 2500, 3000}), *dynamic_axis<double>::from({0, 50})}, {1, 2, 3, 4, 5, 6});

@@ -155,6 +155,21 @@ TEST(FitTable, NamesWhatIllPosedProblemsLeaveOpen) {
   }
 }
 
+TEST(FitTable, IsTheSameOnAnAxisOfAnyUnit) {
+  const auto fitted = [](double unit) {
+    std::vector<double> breakpoints, at, value;
+    for (int i = 0; i < 5; ++i) breakpoints.push_back(i * unit);
+    for (int i = 0; i < 17; ++i) {
+      at.push_back(0.25 * i * unit);
+      value.push_back(i % 5 + 0.1 * i);
+    }
+    return fettle::fit_table({*fettle::dynamic_axis<double>::from(breakpoints)}, at, value);
+  };
+  const auto expected = fitted(1);
+  for (const double unit : {0x1p-500, 0x1p500})
+    for (std::size_t k = 0; k < 5; ++k) EXPECT_EQ(fitted(unit).table.values()[k], expected.table.values()[k]);
+}
+
 TEST(FitTable, NamesAPointItCannotUse) {
   const std::vector<dynamic_axis<double>> axes{even_axis(0, 1, 3)};
   const double bad = std::numeric_limits<double>::quiet_NaN();

@@ -89,6 +89,20 @@ TEST(LimitShape, LeavesAMapThatKeepsToTheLimitsAloneToTheBit) {
   EXPECT_EQ(fettle::limit_shape(table, wanted), table);
 }
 
+// What it gives can be inverted: rounding leaves no cell a digit below the one before, nor does it let one stand.
+RC_GTEST_PROP(LimitShapeRank2, KeepsOrderExactly, ()) {
+  const std::vector<shape_limit> wanted{{.keep = shape::non_decreasing, .axis = 0},
+                                        {.keep = shape::non_increasing, .axis = 1}};
+  const auto limited = fettle::limit_shape(drawn_map(4, 5), wanted);
+  for (const auto& limit : wanted) RC_ASSERT(margin(limited, limit) >= 0);
+}
+
+TEST(LimitShape, RaisesACellThatOnlyRoundingPutBelow) {
+  const auto table = *dynamic_table<double>::from({axis_of(3)}, {1, 1 - 1e-15, 2});
+  const shape_limit up{.keep = shape::non_decreasing};
+  EXPECT_EQ(fettle::limit_shape(table, std::span(&up, 1)).values()[1], 1);
+}
+
 TEST(LimitShape, MovesTheCellThatIsKnownWorse) {
   const auto table = *dynamic_table<double>::from({axis_of(2)}, {2, 1});
   const shape_limit up{.keep = shape::non_decreasing};

@@ -99,6 +99,11 @@ dynamic_table<double> sampled_curve(std::size_t points, Function&& f) {
   return *dynamic_table<double>::from({*dynamic_axis<double>::from(x)}, y);
 }
 
+TEST(Rebin, RefusesAxesFurtherApartThanANumberCanSay) {
+  const auto table = *dynamic_table<double>::from({*dynamic_axis<double>::from({-1e308, 0})}, {1, 2});
+  EXPECT_THROW((void)fettle::rebin(table, {*dynamic_axis<double>::from({0, 1e308})}), fettle::error);
+}
+
 // Published: breakpoints of equal chord error of x^2, x^3 and exp(x) on 0..1 (tests/reference/
 // breakpoints_analytic.csv). Here the breakpoints lie on a grid of width h, so a segment may be longer than the best
 // one by h, and its error by the factor (1 + h/length)^2; and the error is looked at on the grid only, which misses at

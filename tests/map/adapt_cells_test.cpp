@@ -112,6 +112,13 @@ TEST(AdaptCells, LeaveFrozenCellsAndLearnTheOthers) {
   EXPECT_GT(learns.cells[7], 60);
 }
 
+TEST(AdaptCells, LearnFromAVarianceThatIsNotFinite) {
+  learner learns;
+  learns.variance.fill(std::numeric_limits<double>::infinity());
+  ASSERT_TRUE(fettle::adapt(learns.map, learns.variance.data(), at(1, 20), 11.0));
+  EXPECT_EQ(learns.cells[4], 62);
+}
+
 TEST(AdaptCells, ChangeNothingForANumberThatIsNone) {
   for (const double bad : {std::nan(""), std::numeric_limits<double>::infinity()}) {
     learner learns;

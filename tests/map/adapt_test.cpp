@@ -260,6 +260,22 @@ TEST(Adapt, TakesNothingThatIsNotANumber) {
   for (std::size_t i = 0; i < cells; ++i) EXPECT_TRUE(theta[i] == 0 && variances[i] == 1 && (*p)(i, i) == 1);
 }
 
+// Whoever knows nothing of a cell may say so by an infinite variance.
+TEST(Adapt, TakesAVarianceThatIsNotFiniteForTheLargest) {
+  const fettle::stencil<1, float> between{{0, 1}, {0.25F, 0.75F}};
+  constexpr float inf = std::numeric_limits<float>::infinity();
+  for (const float unknown : {inf, std::numeric_limits<float>::quiet_NaN()}) {
+    float values[] = {1, 1}, variances[] = {unknown, unknown};
+    ASSERT_TRUE(fettle::adapt(values, variances, between, 2.0F));
+    EXPECT_NEAR(0.25F * values[0] + 0.75F * values[1], 2.0F, 1e-5F);
+    EXPECT_LT(variances[1], inf);
+    float others[] = {1, 1};
+    fettle::cell_covariance<float, 2> p(unknown);
+    ASSERT_TRUE(fettle::adapt(others, p, between, 2.0F));
+    EXPECT_NEAR(0.25F * others[0] + 0.75F * others[1], 2.0F, 1e-5F);
+  }
+}
+
 constexpr bool adapts_in_constant_expressions() {
   constexpr fettle::axis<float, 2> axis{{0, 1}};
   float values[] = {0, 0}, variances[] = {1, 1};

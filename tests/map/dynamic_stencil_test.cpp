@@ -8,6 +8,7 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include "draws.hpp"
@@ -57,6 +58,17 @@ TEST(DynamicStencil, OfNaNHasNaNWeightsOfValidCells) {
     EXPECT_LT(at.cell[k], 6U);
     EXPECT_TRUE(std::isnan(at.weight[k]));
   }
+}
+
+// The product of these axes wraps round to no crossing at all.
+TEST(DynamicTable, RefusesMoreCrossingsThanItsTypeCounts) {
+  if (sizeof(std::size_t) != 8) GTEST_SKIP() << "for counts of 64 bits";
+  std::vector<float> points(std::size_t{1} << 22);
+  for (std::size_t i = 0; i < points.size(); ++i) points[i] = static_cast<float>(i);
+  const auto longer = *fettle::dynamic_axis<float>::from(points);
+  points.resize(points.size() / 2);
+  const auto shorter = *fettle::dynamic_axis<float>::from(std::move(points));
+  EXPECT_FALSE(fettle::dynamic_table<float>::from({longer, shorter, shorter}, {}));
 }
 
 }  // namespace dynamic_stencil_test

@@ -45,7 +45,7 @@ struct map_difference {
   std::size_t numbers = 0;
   for (std::size_t k = 0; k < before.size(); ++k) {
     const double a = before.values()[k], b = after.values()[k];
-    const double change = std::isnan(a) && std::isnan(b) ? 0 : b - a;
+    const double change = a == b || (std::isnan(a) && std::isnan(b)) ? 0 : b - a;  // of two infinities none
     result.change.values()[k] = change;
     if (!(std::abs(change) <= tolerance)) result.changed.push_back(k);
     if (std::isnan(change)) continue;

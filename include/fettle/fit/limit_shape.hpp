@@ -100,12 +100,30 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
   return limits;
 }
 
+// Brings cells that limits keep in order, but for rounding, into that order exactly: each is raised to the larger of
+// those it may not be below.
+inline void settle_order(std::span<double> values, std::span<const linear_limit> limits) {
+  for (bool has_changed = true; has_changed;) {
+    has_changed = false;
+    for (const linear_limit& limit : limits) {
+      if (limit.least != 0 || limit.factor[2] != 0) continue;
+      const bool second_is_above = limit.factor[1] > 0;
+      const double below = values[limit.cell[second_is_above ? 0 : 1]];
+      double& above = values[limit.cell[second_is_above ? 1 : 0]];
+      if (above >= below) continue;
+      above = below;
+      has_changed = true;
+    }
+  }
+}
+
 }  // namespace detail
 
 /// The map nearest to a given one, in weighted least squares, that keeps to limits on its shape.
 ///
 /// @param standard_error  per cell, or none: all alike. Cells of larger error move more.
-/// @return  the same map, to the bit, if it keeps to the limits already; else one that does, to rounding.
+/// @return  the same map, to the bit, if it keeps to the limits already; else one that does: exactly where it may not
+///          fall or not rise, to rounding where slopes are limited.
 /// Errors:  `fettle::error` when the limits contradict each other, naming a cell; when a value is not finite, or a
 ///          standard error is not positive.
 /// Cost:    some 20 factorisations as for smoothing.
@@ -131,7 +149,10 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
     }
     return value >= -1e-11 * reach * size;
   });
-  if (kept) return table;
+  if (kept) {
+    detail::settle_order(table.values(), limits);
+    return table;
+  }
 
   const auto cells = static_cast<Eigen::Index>(table.size());
   double best = std::numeric_limits<double>::infinity();
@@ -150,6 +171,7 @@ inline void limit_line(std::vector<linear_limit>& limits, const shape_limit& wan
     throw error("limit_shape: the limits contradict each other near " +
                 cell_text(table.axes(), all[optimum.worst].cell[0]));
   std::copy(optimum.cells.begin(), optimum.cells.end(), table.values().begin());
+  detail::settle_order(table.values(), all);
   return table;
 }
 

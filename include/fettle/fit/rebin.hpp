@@ -86,7 +86,9 @@ template <class LineOf>
   std::vector<double> points;
   std::set_union(a.points().begin(), a.points().end(), b.points().begin(), b.points().end(),
                  std::back_inserter(points));
-  return *dynamic_axis<double>::from(std::move(points));
+  auto both = dynamic_axis<double>::from(std::move(points));
+  if (!both) throw error("rebin: the old and the new axis lie further apart than a number can say");
+  return *std::move(both);
 }
 
 /// Best approximation along one axis by straight pieces between new breakpoints: M z = r, where M contains the inner
@@ -158,7 +160,8 @@ class line_projection {
 /// largest at a crossing of the two sets of breakpoints, and its square has a known integral.
 ///
 /// Outside: both maps keep their end values, and the errors cover the range of both: a cut-off part of the old map counts.
-/// Errors:  `fettle::error` when the rank differs or a value is not finite. New axes that contain the old breakpoints
+/// Errors:  `fettle::error` when the rank differs, a value is not finite, or old and new axis together span more than
+///          a number can say. New axes that contain the old breakpoints
 ///          keep the surface, to rounding, by `linear` and `least_squares`.
 [[nodiscard]] inline rebinned_map rebin(const dynamic_table<double>& table, std::vector<dynamic_axis<double>> axes,
                                         rebin_by method = rebin_by::least_squares) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <cmath>
 #include <cstddef>
 #include <utility>
 #include <vector>
@@ -40,14 +41,15 @@ struct roughness {
 
 /// Second derivative estimates at the inner breakpoints: twice the second divided difference.
 ///
+/// @param unit  of the axis in which the derivatives are taken.
 /// Shape: (n-2) x n; no rows for an axis of two breakpoints.
-[[nodiscard]] inline Eigen::MatrixXd second_divided_differences(const dynamic_axis<double>& axis) {
+[[nodiscard]] inline Eigen::MatrixXd second_divided_differences(const dynamic_axis<double>& axis, double unit = 1) {
   const auto& x = axis.points();
   const auto n = static_cast<Eigen::Index>(x.size());
   Eigen::MatrixXd result = Eigen::MatrixXd::Zero(n - 2, n);
   for (Eigen::Index i = 0; i + 2 < n; ++i) {
     const auto k = static_cast<std::size_t>(i);
-    const double left = x[k + 1] - x[k], right = x[k + 2] - x[k + 1];
+    const double left = (x[k + 1] - x[k]) / unit, right = (x[k + 2] - x[k + 1]) / unit;
     result(i, i) = 2 / (left * (left + right));
     result(i, i + 1) = -2 / (left * right);
     result(i, i + 2) = 2 / (right * (left + right));
@@ -61,10 +63,11 @@ struct roughness {
 /// cost nothing.
 [[nodiscard]] inline roughness curvature_roughness(const dynamic_axis<double>& axis) {
   const auto& x = axis.points();
-  const double span = x.back() - x.front();
+  // In units of a power of two near the span, which change no digit: the cube of a span may be too large a number.
+  const double unit = std::ldexp(1.0, std::ilogb(x.back() - x.front())), span = (x.back() - x.front()) / unit;
   std::vector<double> width;
-  for (std::size_t k = 0; k + 2 < x.size(); ++k) width.push_back(span * span * span * ((x[k + 2] - x[k]) / 2));
-  return {detail::weighted_gram(second_divided_differences(axis), width), 2};
+  for (std::size_t k = 0; k + 2 < x.size(); ++k) width.push_back(span * span * span * ((x[k + 2] - x[k]) / unit / 2));
+  return {detail::weighted_gram(second_divided_differences(axis, unit), width), 2};
 }
 
 /// Integral of the squared second derivative of the natural cubic spline through the node values, in the axis's unit.

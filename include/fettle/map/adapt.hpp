@@ -18,8 +18,10 @@ namespace fettle {
 template <std::floating_point T, std::size_t N>
 class cell_covariance {
  public:
+  /// @param variance  of every cell at first; one that is not finite counts as the largest number.
   constexpr explicit cell_covariance(T variance) noexcept {
-    for (std::size_t i = 0; i < N; ++i) p_[i * N + i] = variance;
+    const T finite = detail::is_finite(variance) ? variance : (std::numeric_limits<T>::max)();
+    for (std::size_t i = 0; i < N; ++i) p_[i * N + i] = finite;
   }
   [[nodiscard]] constexpr const T& operator()(std::size_t i, std::size_t j) const noexcept { return p_[i * N + j]; }
   [[nodiscard]] constexpr T& operator()(std::size_t i, std::size_t j) noexcept { return p_[i * N + j]; }
@@ -86,7 +88,8 @@ constexpr std::optional<T> adapt(T* values, cell_covariance<T, N>& p, const sten
 /// touches hardly does. Variances stay above 0 however large the starting ones: nothing is subtracted from them.
 ///
 /// @param values     the map's cells, changed in place.
-/// @param variances  one per cell: how unsure each is, map unit squared.
+/// @param variances  one per cell: how unsure each is, map unit squared. One that is not finite counts as the largest
+///                   number: the cell is not known at all.
 /// @param at         the cells around the point and their weights, from `stencil_at`.
 /// @param measured   what the map should have given there.
 /// @return           measured minus what the map gave before.

@@ -67,7 +67,8 @@ constexpr bool move_cell(const learning_cells<T, V>& map, std::size_t cell, T ra
 /// learns on at the same rate.
 ///
 /// @param map        cells and remainders, changed in place.
-/// @param variances  one per cell: how unsure each is, map unit squared.
+/// @param variances  one per cell: how unsure each is, map unit squared. One that is not finite counts as the largest
+///                   number.
 /// @param at         the cells around the point and their weights, from `stencil_at`.
 /// @param measured   what the map should have given there, in the unit of the map.
 /// @return           measured minus what the map gave before, remainders included.

@@ -60,9 +60,13 @@ template <std::floating_point T>
 class dynamic_table {
  public:
   [[nodiscard]] static std::optional<dynamic_table> from(std::vector<dynamic_axis<T>> axes, std::vector<T> values) {
+    if (axes.size() > 3) return std::nullopt;
     std::size_t crossings = 1;
-    for (const auto& axis : axes) crossings *= axis.size();
-    if (axes.size() > 3 || values.size() != crossings) return std::nullopt;
+    for (const auto& axis : axes) {
+      if (axis.size() > values.size() / crossings) return std::nullopt;  // and the product stays within its type
+      crossings *= axis.size();
+    }
+    if (values.size() != crossings) return std::nullopt;
     return dynamic_table{std::move(axes), std::move(values)};
   }
 

@@ -69,6 +69,8 @@ constexpr void adapt_corners(T* variances, const stencil<R, T>& at, T residual, 
       p = grown;
     } else if (p < how.variance_cap) {
       p = how.variance_cap;
+    } else if (!(p <= (std::numeric_limits<T>::max)())) {  // looked at here, as the usual step has no time for it
+      p = (std::numeric_limits<T>::max)();
     }
     gain[k] = p * weight;
     own[k] = gain[k] * weight;

@@ -130,15 +130,16 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
     return std::none_of(quantities.conditions.begin(), quantities.conditions.end(),
                         [&](const auto& condition) { return condition.name == name; });
   };
+  const std::string columns = fettle::printable(fmt::format("{}", fmt::join(preview.names, ", ")));
   for (const char* name : {"time_s", "rpm"})
     if (lacks(name))
       throw fettle::error(
           fmt::format("{}: no column was recognised as {}; give it a name with plain words and a unit, "
                       "such as time_s or engine speed [rpm]; the columns are {}",
-                      fettle::path_text(path), name, fmt::join(preview.names, ", ")));
+                      fettle::path_text(path), name, columns));
   if (quantities.lambdas.empty())
     throw fettle::error(fmt::format("{}: no column was recognised as lambda or air-fuel ratio; the columns are {}",
-                                    fettle::path_text(path), fmt::join(preview.names, ", ")));
+                                    fettle::path_text(path), columns));
   return result;
 }
 

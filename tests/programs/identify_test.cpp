@@ -12,6 +12,7 @@
 #include "fettle/lambda/decide.hpp"
 #include "fettle/lambda/evidence_of.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/plan_drive.hpp"
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
@@ -203,6 +204,20 @@ TEST(Identify, OfALongLogEndsWhereAShorterOneOfTheSameDriveDoesAndKnowsMore) {
         << identified.parameters[p].prior.name;
     EXPECT_LT(identified.parameters[p].reading_error, shorter.parameters[p].reading_error);
   }
+}
+
+// The surface is not bilinear: what is right at the middle of a cell is wrong at its edges.
+TEST(Identify, MinutesHeldAtAFewPointsDoNotBendTheMapAwayFromOtherPoints) {
+  const car car(5);
+  const auto driven = car.drive(virtual_engine::stage_drive(5, 8));
+  std::vector<virtual_engine::planned_leg> points;
+  for (const double rpm : {4300.0, 4900.0, 5500.0, 6100.0})
+    for (const double throttle_pct : {11.0, 17.0, 30.0}) points.push_back({{rpm, throttle_pct}, {rpm, throttle_pct}});
+  const auto held = car.drive(virtual_engine::plan_drive(points, 5, 8), {.seed = 6});
+  const auto dynamics = prior_dynamics(car.session);
+  const double before = car.error(driven, fettle::identify({driven}, car.base, dynamics).correction);
+  const double after = car.error(driven, fettle::identify({driven, held}, car.base, dynamics).correction);
+  EXPECT_LT(after, 1.02 * before);
 }
 
 TEST(Identify, TakesTwoLogsOfDifferentRateTogether) {

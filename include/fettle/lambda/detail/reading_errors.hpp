@@ -200,8 +200,9 @@ class reading_errors {
   }
 
   static constexpr double first_temper = 4, largest_temper = 400;
-  static constexpr double fewest_rows = 50, fewest_places = 20;  // that show how places differ
-  static constexpr double largest_mean_error = 0.003;            // of a place that does
+  static constexpr double fewest_rows = 50;  // of a place that shows how places differ
+  static constexpr std::size_t fewest_places = 20;
+  static constexpr double largest_mean_error = 0.003;  // of such a place
 
   identify_options options_;
   std::size_t places_ = 1;                           // quarters of cells

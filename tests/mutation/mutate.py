@@ -6,8 +6,8 @@
 
 Draws COUNT places among all operators and numbers of these headers (ONLY: of those whose `file:line` holds this text),
 changes one at a time in a copy, and builds and runs the layer's tests until one fails: first the header's own, or what
-tests/README.md names for it, then all that include it. A mutant that does not compile is none, unless a static_assert caught it. Those of equivalent.txt, which
-change no behaviour, are left out. CXX names the compiler.
+tests/README.md names for it, then all that include it. A mutant that does not compile is none, unless a static_assert
+caught it. Those of equivalent.txt, which change no behaviour, are left out. CXX names the compiler.
 """
 
 import os

@@ -217,7 +217,7 @@ TEST(Identify, MinutesHeldAtAFewPointsDoNotBendTheMapAwayFromOtherPoints) {
   const auto dynamics = prior_dynamics(car.session);
   const double before = car.error(driven, fettle::identify({driven}, car.base, dynamics).correction);
   const double after = car.error(driven, fettle::identify({driven, held}, car.base, dynamics).correction);
-  EXPECT_LT(after, 1.02 * before);
+  EXPECT_LT(after, 1.02 * before);  // less is no difference; it was 1.12
 }
 
 TEST(Identify, TakesTwoLogsOfDifferentRateTogether) {

@@ -11,6 +11,15 @@
 
 namespace fettle::detail {
 
+/// The parameter at a place of `dynamics::for_each`.
+[[nodiscard]] inline parameter& parameter_at(dynamics& all, std::size_t place) {
+  parameter* result = nullptr;
+  dynamics::for_each(all, [&, next = std::size_t{0}](parameter& quantity) mutable {
+    if (next++ == place) result = &quantity;
+  });
+  return *result;
+}
+
 /// One value of everything that is sought, and what predictions are made from.
 struct estimate {
   std::vector<double> value;       ///< as `unknowns` orders them
@@ -59,7 +68,7 @@ struct estimate {
           result.gain[scalar.index] = number;
           break;
         case scalar_unknown::kind::parameter:
-          set(result.with, scalar.index, std::exp(number));
+          parameter_at(result.with, scalar.index).value = std::exp(number);
           break;
       }
     }
@@ -69,13 +78,6 @@ struct estimate {
     }
     for (double& u : result.correction) u = std::exp(std::clamp(u, -largest, largest));
     return result;
-  }
-
-  /// Sets the parameter at a place of `dynamics::for_each`.
-  static void set(dynamics& with, std::size_t place, double value) {
-    dynamics::for_each(with, [&, next = std::size_t{0}](parameter& quantity) mutable {
-      if (next++ == place) quantity.value = value;
-    });
   }
 
  private:

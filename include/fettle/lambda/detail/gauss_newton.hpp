@@ -46,8 +46,7 @@ class gauss_newton {
 
   /// @return rounds used; `settled` says whether they sufficed.
   int run(int most_rounds, const std::function<void(double)>& progress) {
-    readings_.predict(first_);
-    readings_.find_slopes();
+    move_to(first_);
     errors_.measure(readings_.channels(), loss_);
     int round = 0;
     settled_ = false;

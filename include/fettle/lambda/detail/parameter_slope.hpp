@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/estimate.hpp"
 #include "fettle/lambda/dynamics.hpp"
 
 namespace fettle::detail {
@@ -35,9 +36,7 @@ struct parameter_place {
   const parameter_place part(place, now.banks.size());
   if (part.sensor != static_cast<std::size_t>(-1) && part.sensor != series.sensor) return {};
   dynamics moved = now;
-  dynamics::for_each(moved, [&, next = std::size_t{0}](parameter& each) mutable {
-    if (next++ == place) each.value *= std::exp(step);
-  });
+  parameter_at(moved, place).value *= std::exp(step);
   const bool is_formed_anew = part.is_film || part.is_flow;
   std::vector<double> phi = is_formed_anew ? series.model->uncorrected_phi(moved) : series.origin.uncorrected;
   for (std::size_t i = 0; i < phi.size(); ++i) phi[i] /= series.origin.correction[i];

@@ -118,6 +118,8 @@ class penalised_system {
     return sum;
   }
   /// Diagonal of M^-1: the variance of every cell in units of the noise variance.
+  /// Source: the Bayesian covariance of a penalised fit, G. Wahba, J. R. Statist. Soc. B 45 (1983) 133-150 (from
+  ///         memory).
   [[nodiscard]] Eigen::VectorXd variance() {
     const std::vector<double>& inverse = factor_.inverse();
     Eigen::VectorXd result(pull_.size());

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-import { html, shown } from "./element.js";
+import { html, shown, unbroken } from "./element.js";
 
 let controls = 0;
 
@@ -95,7 +95,7 @@ export function summary() {
     node,
     set(text) {
       clearTimeout(pending);
-      pending = setTimeout(() => (node.textContent = text), 250);
+      pending = setTimeout(() => (node.textContent = unbroken(text)), 250);
     },
   };
 }

@@ -18,10 +18,13 @@ export const html = (tag, attributes = {}, ...children) => fill(document.createE
 export const svg = (tag, attributes = {}, ...children) =>
   fill(document.createElementNS(svg_space, tag), attributes, children);
 
+/** Text whose lines do not end within a quantity. */
+export const unbroken = (text) => text.replaceAll(" %", "\u00a0%").replaceAll("± ", "±\u00a0");
+
 /** Text in which [[words]] link to the glossary. */
 export function with_words(text) {
   return text.split(/\[\[(.+?)\]\]/).map((part, i) =>
-    i % 2 === 0 ? part : html("a", { class: "word", href: `#words/${part.replaceAll(" ", "-").toLowerCase()}` }, part));
+    i % 2 === 0 ? unbroken(part) : html("a", { class: "word", href: `#words/${part.replaceAll(" ", "-").toLowerCase()}` }, part));
 }
 
 /** A number as people write it; what is no number is a dash. */

@@ -2,19 +2,18 @@
 import uPlot from "uplot";
 import { html } from "./element.js";
 import { ink, line, soft } from "./colours.js";
+import { growth } from "./size.js";
 
-const font = "13px system-ui, sans-serif";
-
-function axis(label, extra) {
-  const values = (_, ticks) => ticks.map((tick) => String(tick).replace("-", "−"));
-  return { label, values, stroke: ink, font, labelFont: font, labelSize: 22, grid: { stroke: line, width: 1 }, ticks: { stroke: line }, ...extra };
+function axis(label, unit, extra) {
+  const values = (_, ticks) => ticks.map((tick) => String(tick).replace("-", "−")), font = `${13 * unit}px system-ui, sans-serif`;
+  return { label, values, stroke: ink, font, labelFont: font, labelSize: 22 * unit, grid: { stroke: line, width: 1 }, ticks: { stroke: line }, ...extra };
 }
 
 /**
  * A chart of lines over a common x. `set([x, y1, y2, ..])` shows numbers, `mark(x)` a moment.
  *
  * @param counted  the last of a row of whole numbers that x counts; none: x is measured.
- * @param series  label, colour; dash; width; is_dots, points instead of a line; band, [upper, lower] of other series.
+ * @param series  label, colour; dash; width; is_dots, points instead of a line; has_points, on it; band, [upper, lower] of other series.
  */
 export function trace({ name, title, x, y, series, height = 260, range, counted, bands = [] }) {
   const place = html("div", { class: "trace", role: "img", "aria-label": title, "data-chart": name });
@@ -23,21 +22,22 @@ export function trace({ name, title, x, y, series, height = 260, range, counted,
       `border-top:3px ${curve.dash ? "dashed" : "solid"} ${curve.colour}` }), curve.label)));
   const figure = html("figure", {}, html("figcaption", {}, title), place, legend);
   let marked = null;
+  const unit = growth(), high = height * unit;
   const plot = new uPlot({
     width: 300,
-    height,
+    height: high,
     legend: { show: false },
     cursor: { show: false },
     select: { show: false },
     scales: { x: { time: false, ...(counted && { range: [0, counted] }) }, y: range ? { range } : {} },
-    axes: [axis(x, { size: 44, labelSize: 20, ...(counted && { incrs: [1, 2, 5] }) }), axis(y, { size: 58 })],
+    axes: [axis(x, unit, { size: 44 * unit, labelSize: 20 * unit, ...(counted && { incrs: [1, 2, 5] }) }), axis(y, unit, { size: 58 * unit })],
     series: [{}, ...series.map((curve) => ({
       label: curve.label,
       stroke: curve.colour,
-      width: curve.is_dots ? 0 : (curve.width ?? 2),
+      width: curve.is_dots ? 0 : (curve.width ?? 2) * unit,
       dash: curve.dash,
       paths: curve.is_dots ? () => null : curve.is_stepped ? uPlot.paths.stepped({ align: 1 }) : undefined,
-      points: curve.is_dots ? { show: true, size: 5, fill: curve.colour, stroke: curve.colour } : { show: false },
+      points: { show: Boolean(curve.is_dots || curve.has_points), size: (curve.is_dots ? 5 : 8) * unit, fill: curve.colour, stroke: curve.colour },
       spanGaps: true,
     }))],
     bands,
@@ -59,7 +59,7 @@ export function trace({ name, title, x, y, series, height = 260, range, counted,
   }, [[], ...series.map(() => [])], place);
   new ResizeObserver(() => {
     const width = Math.floor(place.clientWidth);
-    if (width > 0 && width !== plot.width) plot.setSize({ width, height });
+    if (width > 0 && width !== plot.width) plot.setSize({ width, height: high });
   }).observe(place);
   return {
     node: figure,

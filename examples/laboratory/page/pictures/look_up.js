@@ -91,10 +91,10 @@ export const look_up = {
 
     let dragging = false;
     const follow = (event) => {
-      const box = picture.plane.getBoundingClientRect();
-      const x = scale(speeds, [46, box.width - 8]), y = scale(throttles, [height - 40, 10]);
-      speed.value = x.back(event.clientX - box.left);
-      throttle.value = y.back(event.clientY - box.top);
+      const place = picture.under(event);
+      const x = scale(speeds, [46, place.width - 8]), y = scale(throttles, [height - 40, 10]);
+      speed.value = x.back(place.x);
+      throttle.value = y.back(place.y);
       update();
     };
     picture.plane.addEventListener("pointerdown", (event) => {

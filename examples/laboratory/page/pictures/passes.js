@@ -27,11 +27,13 @@ export const passes = {
     const drive = choice({ name: "drive", label: "After the first drive", value: "plan", moved: restart, options: [["plan", "drive the plan"], ["stage", "drive as usual"]] });
     const map = cells({ name: "left", title: "What each cell still needs with the map that is loaded, %: the truth" });
     const chart = trace({ name: "passes", title: "Pass by pass", x: "passes", y: "%", height: 220, counted: most, range: (_, low, high) => [0, Math.ceil(high)], series: [
-      { label: "lambda error where the first drive went, rms", colour: teal, width: 3 }, { label: "standard error, weighted by use", colour: amber, dash: [7, 4] }] });
+      { label: "lambda error where the first drive went, rms", colour: teal, width: 3, has_points: true }, { label: "standard error, weighted by use", colour: amber, dash: [7, 4], has_points: true }] });
     const numbers = readings([
       { name: "passes", label: "Passes driven", digits: 0 }, { name: "rms_pct", label: "Lambda error left, rms", unit: "%" },
       { name: "lean_pct", label: "Points over 3 % lean", unit: "%" }, { name: "error_pct", label: "Standard error, by use", unit: "%" }]);
     const plan = html("tbody"), says = summary();
+    const planned = html("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "The plan" }, html("table", {}, html("caption", {}, "The plan of the next drive: its first legs"),
+      html("thead", {}, html("tr", {}, ...["rpm", "throttle, %", "uncertain now, %", "after, %"].map((words) => html("th", { scope: "col" }, words)))), plan));
     let done = 0, busy = false, wanted = null;
     const next = button("Drive and correct", () => ask(done + 1), { class: "main" });
     const again = button("Start again", restart);
@@ -63,6 +65,7 @@ export const passes = {
       chart.set([answer.passes.map((_, i) => i), answer.passes.map((pass) => pass.rms_pct), answer.passes.map((pass) => pass.error_pct ?? null)]);
       numbers.set({ passes: done, rms_pct: last.rms_pct, lean_pct: last.lean_pct, error_pct: last.error_pct ?? null });
       const range = (from, to) => (from === to ? `${from}` : `${from} to ${to}`);
+      planned.hidden = answer.plan.length === 0;
       plan.replaceChildren(...answer.plan.slice(0, 8).map(({ from, to, error_now_pct, error_after_pct }) =>
         html("tr", {}, html("td", {}, range(from[0], to[0])), html("td", {}, range(from[1], to[1])), html("td", {}, shown(error_now_pct, 1)), html("td", {}, shown(error_after_pct, 1)))));
       const words = done === 0 ? `The map as it came: ${shown(first.rms_pct, 1)} % off where the car is driven, ${shown(first.lean_pct, 0)} % of the points over 3 % lean.` :
@@ -72,9 +75,7 @@ export const passes = {
       chart.describe(words);
     }
 
-    stage.append(html("div", {}, map.node, legend([["rgb(176 88 20)", "needs 12 % more fuel: lean"], ["rgb(40 86 160)", "needs 12 % less: rich"]]), says.node, chart.node,
-      html("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "The plan" }, html("table", {}, html("caption", {}, "The plan of the next drive: its first legs"),
-        html("thead", {}, html("tr", {}, ...["rpm", "throttle, %", "uncertain now, %", "after, %"].map((words) => html("th", { scope: "col" }, words)))), plan))),
+    stage.append(html("div", {}, map.node, legend([["rgb(176 88 20)", "needs 12 % more fuel: lean"], ["rgb(40 86 160)", "needs 12 % less: rich"]]), says.node, chart.node, planned),
       html("div", { class: "controls" }, html("div", { class: "row" }, next, again), richer.node, leaner.node, drive.node, numbers.node));
     await ask(0);
   },

@@ -84,6 +84,6 @@ export function sessions(files) {
 
 export function in_words(bytes) {
   for (const [unit, size] of [["GB", 1e9], ["MB", 1e6], ["kB", 1e3]])
-    if (bytes >= size) return `${(bytes / size).toFixed(bytes < 10 * size ? 1 : 0)} ${unit}`;
-  return `${bytes} bytes`;
+    if (bytes >= size) return `${(bytes / size).toFixed(bytes < 10 * size ? 1 : 0)}\u00a0${unit}`;
+  return `${bytes}\u00a0bytes`;
 }

@@ -21,18 +21,8 @@ export function hold_page() {
 /** The modules that a run needs; without gnuplot it goes too. */
 const unpacked = () => Promise.all([compiled_programs(), compiled_gnuplot().catch(() => null)]);
 
-/** Unpacks while files are still being chosen; what fails now is tried again by the run. */
-export const unpack_programs = () => unpacked().catch(() => {});
-
-/**
- * Runs a program of fettle on files of the page.
- *
- * @param files     [{path, blob}], paths relative to the folder that the program runs in.
- * @param progress  ({stage, fraction}) => nothing.
- * @return  {ended, cancel}: `ended` resolves to {code, printed, failures, written: [{path, bytes}]}, null if cancelled.
- */
-export function run_program(program, words, files, progress) {
-  const release = hold_page();
+/** As `run_program`, but the tab may be closed meanwhile. */
+export function start_program(program, words, files, progress = () => {}) {
   let worker = null, cancel, has_ended = false;
   const cancelled = new Promise((resolve) => (cancel = () => resolve(null)));
   const failure = ({ message }) => ({ code: 2, printed: "", failures: `${program}: ${message}`, written: [] });
@@ -49,7 +39,18 @@ export function run_program(program, words, files, progress) {
   const ended = Promise.race([work().catch(failure), cancelled]).finally(() => {
     has_ended = true;
     worker?.terminate();
-    release();
   });
   return { ended, cancel };
+}
+
+/**
+ * Runs a program of fettle on files of the page.
+ *
+ * @param files     [{path, blob}], paths relative to the folder that the program runs in.
+ * @param progress  ({stage, fraction}) => nothing.
+ * @return  {ended, cancel}: `ended` resolves to {code, printed, failures, written: [{path, bytes}]}, null if cancelled.
+ */
+export function run_program(program, words, files, progress) {
+  const release = hold_page(), { ended, cancel } = start_program(program, words, files, progress);
+  return { ended: ended.finally(release), cancel };
 }

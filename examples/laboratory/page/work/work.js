@@ -5,7 +5,8 @@ import { button, choice } from "../parts/controls.js";
 import { html } from "../parts/element.js";
 import { chosen, dropped, in_words, placed, sessions } from "./files.js";
 import { jobs } from "./jobs.js";
-import { hold_page, run_program, unpack_programs } from "./run.js";
+import { end_rehearsal, rehearse } from "./rehearsal.js";
+import { hold_page, run_program } from "./run.js";
 
 let files = []; // [{path, blob}], kept while other parts of the page are looked at
 let running = null; // what cancels it
@@ -113,6 +114,7 @@ function open(stage) {
   /** Runs one program with the bar in sight; null if it was cancelled. */
   async function in_sight(program, words, given) {
     release();
+    end_rehearsal();
     const bar = progress_bar();
     result.replaceChildren();
     doing.replaceChildren(bar.node);
@@ -167,7 +169,7 @@ function open(stage) {
     html("div", { class: "controls" }, which.node, needs, settings, html("div", { class: "row" }, start, stop)), result);
   choose_job();
   show_files();
-  unpack_programs();
+  rehearse();
   return { close: () => (running?.(), release()) };
 }
 

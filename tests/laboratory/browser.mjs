@@ -79,6 +79,7 @@ export async function open_without_gnuplot() {
       return compile(source);
     };
   });
+  await page.goto("about:blank");
   await page.goto(`${page_url}?undrawn#work`);
   await page.waitForFunction(() => document.body.dataset.ready === "work");
 }

@@ -17,7 +17,7 @@ namespace correct_map::detail {
 
 /// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
 [[nodiscard]] inline std::string unit_of(const std::string& parameter) {
-  if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
+  if (parameter.starts_with("film time,") || parameter.starts_with("lag") || parameter.starts_with("latency"))
     return "s";
   return parameter.starts_with("pipe gas mass") ? "g" : "";
 }

@@ -35,11 +35,17 @@ class gauss_newton {
         roughness_{all},
         first_{all.priors().second},
         readings_{logs, base, start, options, all},
-        errors_{logs, base, start.sensors.size(), options} {}
+        errors_{logs, base, start.sensors.size(), options},
+        accuracy_(all.scalars().size(), 1.0) {}
 
-  /// Starts from what a look at part of the logs has found.
+  /// Starts from what a look at part of the logs has found; it sought all that is sought here, and perhaps more.
   void resume(const gauss_newton& earlier) {
-    first_ = earlier.readings_.now().value;
+    const auto& last = earlier.readings_.now().value;
+    std::copy_n(last.begin(), all_.first_scalar(), first_.begin());
+    for (std::size_t p = 0, q = 0; p < all_.scalars().size(); ++p, ++q) {
+      while (!earlier.all_.scalars()[q].is_same(all_.scalars()[p])) ++q;
+      first_[all_.first_scalar() + p] = last[all_.first_scalar() + q];
+    }
     roughness_.resume(earlier.roughness_.strength());
     loss_ = loss::tukey;
   }
@@ -61,6 +67,18 @@ class gauss_newton {
   }
 
   [[nodiscard]] bool settled() const noexcept { return settled_; }
+  /// How far a parameter of the dynamics lies from its prior, over the accuracy to which it can be known at best; 0 if it
+  /// is not sought.
+  ///
+  /// @param place  in `dynamics::for_each`.
+  [[nodiscard]] double distance_from_prior(std::size_t place) const {
+    for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+      const scalar_unknown& scalar = all_.scalars()[p];
+      if (scalar.what == scalar_unknown::kind::parameter && scalar.index == place)
+        return (readings_.now().value[all_.first_scalar() + p] - scalar.prior) / accuracy_[p];
+    }
+    return 0;
+  }
   [[nodiscard]] const linearised_readings& readings() const noexcept { return readings_; }
   [[nodiscard]] const identify_options& options() const noexcept { return options_; }
   [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
@@ -144,6 +162,7 @@ class gauss_newton {
     const evidence seen = gather(loss_);
     auto system = solve(seen);
     const auto variance = system.variance();
+    for (std::size_t p = 0; p < accuracy_.size(); ++p) accuracy_[p] = accuracy(all_.first_scalar() + p, variance);
     const std::vector<double> step = bounded_step(system);
     const std::vector<double> before = readings_.now().value;
     const double cost_before = errors_.cost(readings_.channels(), loss_);
@@ -209,6 +228,7 @@ class gauss_newton {
   std::vector<double> first_;  // where the search begins
   linearised_readings readings_;
   reading_errors errors_;
+  std::vector<double> accuracy_;   // of the numbers
   std::vector<double> last_step_;  // of the numbers, in units of their accuracy
   loss loss_ = loss::huber;
   bool settled_ = false;

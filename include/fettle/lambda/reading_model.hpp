@@ -90,8 +90,7 @@ class reading_model {
     return result;
   }
 
-  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on the correction
-  /// too.
+  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on c(x).
   ///
   /// @param correction  c(x) at each row.
   [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const std::vector<double>& correction,

@@ -19,6 +19,8 @@ async function bundled(entry) {
     absWorkingDir: here,
     nodePaths: [modules],
     alias: { "fettle-module": `${stem}.js`, "programs-module": `${programs}.js` },
+    external: ["module"], // which gnuplot's loader asks for under node
+    define: { "import.meta.url": '""' }, // likewise: here it is given its module
     bundle: true,
     write: false,
     minify: true,
@@ -33,12 +35,13 @@ async function bundled(entry) {
 /** Licence texts of the libraries that the page carries. */
 function licences() {
   const named = JSON.parse(readFileSync(join(here, "package.json"), "utf8")).dependencies;
-  return Object.keys(named).map((name) => {
+  const gnuplot = { name: "gnuplot", version: "6.0.2", licence: "its own", text: readFileSync(join(here, "licences/gnuplot.txt"), "utf8") };
+  return [gnuplot, ...Object.keys(named).map((name) => {
     const folder = join(modules, name);
     const about = JSON.parse(readFileSync(join(folder, "package.json"), "utf8"));
     const file = readdirSync(folder).find((entry) => /^(licen[cs]e|unlicense)/i.test(entry));
     return { name, version: about.version, licence: about.license, text: file ? readFileSync(join(folder, file), "utf8") : "" };
-  });
+  })];
 }
 
 const sources = Object.fromEntries(
@@ -49,7 +52,7 @@ const [script, worker, style] = await Promise.all([bundled("main.js"), bundled("
 const hash = createHash("sha256").update(script).digest("base64");
 // the one script of a report, which a frame of this page runs only if this page's own policy allows it too
 const [report_hash] = /sha256-[^"]+/.exec(readFileSync(join(here, "../programs/common/report/page_script.hpp"), "utf8"));
-const packed = (module) => gzipSync(readFileSync(`${module}.wasm`), { level: 9 }).toString("base64");
+const packed = (module) => gzipSync(readFileSync(module), { level: 9 }).toString("base64");
 const parts = {
   policy:
     `default-src 'none'; script-src 'sha256-${hash}' '${report_hash}' 'wasm-unsafe-eval' blob:; worker-src blob:; ` +
@@ -57,9 +60,10 @@ const parts = {
   style,
   script,
   worker: inert(worker),
-  wasm: packed(stem),
+  wasm: packed(`${stem}.wasm`),
   programs_worker: programs ? inert(await bundled("work/worker.js")) : "",
-  programs_wasm: programs ? packed(programs) : "",
+  programs_wasm: programs ? packed(`${programs}.wasm`) : "",
+  gnuplot_wasm: programs ? packed(join(modules, "gnuplot-wasm/src/gnuplot.wasm")) : "",
   sources: inert(sources),
   licences: inert(licences()),
 };

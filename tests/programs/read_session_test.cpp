@@ -42,6 +42,27 @@ TEST(ReadSessionRefuses, NamesThatWouldRuleATerminal) {
             "s.json: /title is \"" + std::string(36, 'x') + "..., 201 characters long, expected 200 at most");
 }
 
+// A name of ten thousand characters would push what went before off the terminal.
+TEST(ReadSessionRefuses, NamesThatWouldFloodATerminal) {
+  const std::string endless(10240, 'x'), no_file(300, 'x');  // longer than any file system's names
+  EXPECT_EQ(refusal_of("{\"" + endless + "\": 1}"), "s.json: a name begins with \"" + endless.substr(0, 37) +
+                                                        "...\" and is 10240 characters long, expected 200 at most");
+  const auto complaint_of = [](const auto& call) -> std::string {
+    try {
+      call();
+    } catch (const fettle::error& problem) {
+      return problem.what();
+    }
+    return "";
+  };
+  EXPECT_EQ(
+      complaint_of([&] { (void)session::json_value::from_text("{\"a\": \"" + endless + "\"}", "s")["a"].path(); }),
+      "s: /a is \"" + endless.substr(0, 36) + "..., 10240 characters long, expected 1000 at most");
+  EXPECT_EQ(
+      complaint_of([&] { (void)session::path_seen_from("/" + no_file, "/"); }).find("/" + no_file + ": no file can"),
+      0U);
+}
+
 TEST(ReadSessionRefuses, AnEngineOrFuelInOtherUnits) {
   EXPECT_EQ(refusal_of(R"({"title": "a", "engine": {"cylinders": 5, "displacement_l": 2500}})"),
             "s.json: /engine/displacement_l is 2500, expected a number from 0.03 to 30");

@@ -620,7 +620,12 @@ struct watched_progress {
         shown(std::in_place, file.get(), terminal, columns, [this] { return now_s; }) {}
 
   /// What the stream got so far.
-  [[nodiscard]] std::string text() const { return report::detail::contents(file.get()); }
+  [[nodiscard]] std::string text() const {
+    std::string written(static_cast<std::size_t>(std::ftell(file.get())), ' ');
+    std::rewind(file.get());
+    written.resize(std::fread(written.data(), 1, written.size(), file.get()));
+    return written;
+  }
 
   double now_s = 100;
   std::unique_ptr<std::FILE, int (*)(std::FILE*)> file;

@@ -1,15 +1,11 @@
 // SPDX-License-Identifier: MIT
+import { started } from "./started.js";
 
 /** What a worker does with messages: starts the library from the module that the page has compiled, then answers. */
 export function answering(make_library) {
   let call;
   async function start(compiled) {
-    const library = await make_library({
-      instantiateWasm(imports, ready) {
-        WebAssembly.instantiate(compiled, imports).then((instance) => ready(instance, compiled));
-        return {};
-      },
-    });
+    const [library] = await started(make_library, compiled);
     call = library.cwrap("laboratory_answer", "string", ["string", "string"]);
   }
   return async ({ data }) => {

@@ -22,6 +22,9 @@ export function made_once(make) {
 /** The module with the programs. */
 export const compiled_programs = made_once(() => compiled_module("programs-wasm"));
 
+/** The module of gnuplot, which draws the pictures of their reports. */
+export const compiled_gnuplot = made_once(() => compiled_module("gnuplot-wasm"));
+
 /** A worker with code of the page, not started yet. */
 export function new_worker(id) {
   const code = JSON.parse(document.getElementById(id).textContent);

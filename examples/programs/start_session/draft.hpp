@@ -130,7 +130,9 @@ inline void order_banks(std::vector<recognised>& pulses, const std::vector<colum
     return std::none_of(quantities.conditions.begin(), quantities.conditions.end(),
                         [&](const auto& condition) { return condition.name == name; });
   };
-  const std::string columns = fettle::printable(fmt::format("{}", fmt::join(preview.names, ", ")));
+  std::string columns;
+  for (const auto& name : preview.names)
+    columns += (columns.empty() ? "" : ", ") + fettle::printable(name.size() > 40 ? name.substr(0, 40) + "..." : name);
   for (const char* name : {"time_s", "rpm"})
     if (lacks(name))
       throw fettle::error(

@@ -26,6 +26,7 @@ struct map_difference {
 /// Compares two maps cell by cell.
 ///
 /// @param tolerance  a smaller change counts as none.
+/// Source: the difference of every cell, and its root mean square.
 /// Errors: `fettle::error` names the first axis, and its breakpoint, where the maps differ in shape. A cell that is NaN
 ///         on one side only has changed, and its change is NaN; it is left out of the largest and the mean.
 [[nodiscard]] inline map_difference compare(const dynamic_table<double>& before, const dynamic_table<double>& after,

@@ -12,6 +12,8 @@ namespace fettle {
 
 /// The estimate of every cell from a solved system, given the samples' weighted squares.
 ///
+/// Source: noise variance = squares / (samples - effective parameters), G. Wahba, "Bayesian 'confidence intervals' for
+///         the cross-validated smoothing spline", J. R. Statist. Soc. B 45 (1983) 133-150 (from memory).
 /// @param growth  of the noise variance over squares / (samples - effective parameters), for robust fits.
 [[nodiscard]] inline map_fit conclude(penalised_system& system, double squares, double growth = 1) {
   map_fit result;

@@ -103,6 +103,7 @@ template <class Share>
 /// @param pedal_pct  the new map's breakpoints; the finer near a closed pedal, the smaller `between_share`.
 /// @return           the smallest throttle that gives the torque.
 /// Errors:           `fettle::error` naming the fault of curve or map.
+/// Source:           the inverse of every line of torque over throttle, its slope bounded by the quotient of the rates.
 [[nodiscard]] inline demand_map make_demand_map(const dynamic_table<double>& torque_nm,
                                                 const dynamic_axis<double>& pedal_pct, const pedal_curve& curve = {},
                                                 const pedal_rates& rates = {}) {

@@ -16,6 +16,7 @@ namespace fettle {
 /// Evidence adds up: split a log over threads, files or machines, `merge` the parts in a fixed order, and the answer is
 /// the same to the bit however often it is repeated.
 ///
+/// Source: weighted least squares, whose normal equations are sums over samples: any textbook.
 /// Shape: n cells; memory is the envelope of B'WB (what lies between the first cell that meets cell i, and i).
 /// Cost:  k(k+1)/2 multiply-adds for a sample that touches k cells; no allocation once the envelope has been seen.
 class evidence {

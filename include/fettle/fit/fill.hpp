@@ -25,6 +25,7 @@ struct fill_options {
 /// Errors: as `smooth`. A hole that the known cells do not determine (fewer than a plane needs) is listed and gets
 ///         their mean and an infinite error; never NaN. A map without any known cell becomes zero, every cell listed.
 /// Cost:   as `smooth`.
+/// Source: as `smooth`.
 [[nodiscard]] inline fitted_map fill(const dynamic_table<double>& table, const fill_options& options = {}) {
   double sum = 0, known = 0;
   for (const double value : table.values()) {

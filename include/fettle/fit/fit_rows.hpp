@@ -144,6 +144,8 @@ class reweighting {
 /// @return best cells; weights of the samples as they ended.
 /// Errors: `fettle::error` when a sample is not finite or its weight is negative, naming the sample.
 /// Cost:   one pass over the samples a round, two more at the end.
+/// Source: iteratively reweighted least squares with the weights of `loss`, P. W. Holland, R. E. Welsch, "Robust
+///         regression using iteratively reweighted least-squares", Commun. Statist. A 6 (1977) 813-827 (from memory).
 [[nodiscard]] inline row_fit fit_rows(const map_model& model, const sample_rows& rows,
                                       const row_fit_options& options = {}) {
   detail::require_sound(rows);

@@ -29,6 +29,7 @@ struct fit_options {
 /// Outside:  a point beyond an axis counts at its end.
 /// Errors:   `fettle::error` names a point that is not finite. Cells that the points do not determine are listed, with
 ///           an infinite standard error and the value zero; never NaN. No points at all: every cell is listed.
+/// Source:   a multilinear map is linear in its cells (`interpolate`), so this is `fit_rows` on rows of its weights.
 /// Cost:     `fit_rows`, and `choose_strengths` unless the strengths are given.
 [[nodiscard]] inline fitted_map fit_table(std::vector<dynamic_axis<double>> axes, std::span<const double> at,
                                           std::span<const double> value, std::span<const double> weight = {},

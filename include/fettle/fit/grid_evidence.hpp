@@ -29,6 +29,8 @@ namespace fettle {
 /// So the answer is the same bit for bit however the log was split, in whatever order its samples came and its parts
 /// were merged, as long as all parts ran the same compiled code.
 ///
+/// Source:  the products of two bilinear weights are polynomials of degree 2 in u and in v, so these sums hold all that
+///          the normal equations need; the exact sums are the project's own.
 /// Shape:   fixed memory, 14 sums a square: of w u^a v^b, a, b = 0 .. 2, of w y u^a v^b, a, b = 0 .. 1, and of w y^2.
 /// Outside: each axis holds its end.
 /// Cost:    some 45 operations a sample, in vectors; a search and 14 additions more when the square changes.

@@ -149,6 +149,7 @@ struct demand_answer {
 /// @return        a map whose cells give the demands back to rounding wherever they can be reached. Between demands it
 ///                is a straight line: `between_error` says what that costs. A grid that holds every value of a curve
 ///                has no such error.
+/// Source:        every line is made of straight pieces, each of which is inverted.
 /// Outside:       a demand that cannot be reached gets the coordinate of the nearest value, and its status.
 /// Errors:        `fettle::error` naming the cell where a line turns or holds no number.
 [[nodiscard]] inline inverse_map invert_table(const dynamic_table<double>& map, const dynamic_axis<double>& demands,

@@ -127,7 +127,9 @@ inline void settle_order(std::span<double> values, std::span<const linear_limit>
 /// Errors:  `fettle::error` when the limits contradict each other, naming a cell; when a value is not finite, or a
 ///          standard error is not positive.
 /// Cost:    some 20 factorisations as for smoothing.
-/// Source:  `detail::limited_squares` says which solver and why.
+/// Source:  least squares under inequalities; of one line that may not fall it is isotonic regression, R. E. Barlow et
+///          al., "Statistical Inference under Order Restrictions", Wiley 1972 (from memory).
+///          `detail::limited_squares` says which solver and why.
 [[nodiscard]] inline dynamic_table<double> limit_shape(dynamic_table<double> table, std::span<const shape_limit> wanted,
                                                        std::span<const double> standard_error = {}) {
   std::vector<detail::linear_limit> limits = detail::limits_on(table.axes(), wanted);

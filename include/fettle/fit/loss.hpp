@@ -60,6 +60,9 @@ class robust_growth {
 };
 
 /// Median absolute deviation from zero, scaled to the standard deviation of normal noise; 0 of no residuals.
+///
+/// Source: F. R. Hampel, "The influence curve and its role in robust estimation", J. Am. Stat. Assoc. 69 (1974) 383-393
+///         (from memory); the factor is 1 / 0.67449, the third quartile of the normal distribution.
 [[nodiscard]] inline double median_scale(std::vector<double> sizes) {
   if (sizes.empty()) return 0;
   const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);

@@ -19,6 +19,9 @@ namespace fettle {
 
 /// The model behind every map that fettle makes: y_i = sum over terms of factor_i * table(x_i) + noise.
 ///
+/// Source: penalised least squares with one quadratic penalty an axis: P. H. C. Eilers, B. D. Marx, "Flexible smoothing
+///         with B-splines and penalties", Statist. Sci. 11 (1996) 89-121, here with hat functions for the B-splines and
+///         the penalties of `roughness` (from memory).
 /// Shape: the cells of all terms form one vector; `offset(term)` is where a term begins.
 /// Errors: `fettle::error` when a term's parts do not fit its axes.
 class map_model {

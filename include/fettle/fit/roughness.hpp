@@ -39,7 +39,8 @@ struct roughness {
   return {detail::weighted_gram(differences, std::vector<double>(count - order, 1.0)), order};
 }
 
-/// Second derivative estimates at the inner breakpoints: twice the second divided difference.
+/// Second derivative estimates at the inner breakpoints: twice the second divided difference, as any book on numerical
+/// analysis has it.
 ///
 /// @param unit  of the axis in which the derivatives are taken.
 /// Shape: (n-2) x n; no rows for an axis of two breakpoints.
@@ -59,6 +60,7 @@ struct roughness {
 
 /// Integral of the squared second derivative over the axis scaled to 0..1, by second divided differences.
 ///
+/// Source: a quadrature of the project's own on divided differences; `spline_roughness` has the integral of a spline.
 /// One strength therefore means the same on any axis, in any unit, however its breakpoints are spaced. Straight lines
 /// cost nothing.
 [[nodiscard]] inline roughness curvature_roughness(const dynamic_axis<double>& axis) {

@@ -138,6 +138,7 @@ class surface {
 ///
 /// Errors: `fettle::error` names a cell that is not finite (`fill` it first) or whose standard error is not positive.
 ///         Cells that nothing determines are listed and stay as they were.
+/// Source: the penalised least squares of `map_model`, on one sample a cell.
 /// Cost:   `choose_strengths` and a factorisation; some 20 more if a cell comes to its limit or cells were selected.
 [[nodiscard]] inline fitted_map smooth(const dynamic_table<double>& table, const smooth_options& options = {}) {
   for (std::size_t k = 0; k < table.size(); ++k)

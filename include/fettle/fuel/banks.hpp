@@ -116,6 +116,7 @@ template <std::floating_point T>
 ///          masses below the primary's smallest pulse; any share above it lets it, so where that is unwanted the
 ///          share must be zero, not small.
 /// Errors:  see `fuel_fault`; a mass that is NaN or infinite injects nothing, a NaN share counts as zero.
+/// Source:  no source: these laws are the project's own, and the tests hold it to them.
 /// Cost:    two divisions and some thirty comparisons; about twice that when the banks in use may have to change.
 template <std::floating_point T>
 [[nodiscard]] constexpr bank_split<T> split(T mass_mg, T secondary_share,

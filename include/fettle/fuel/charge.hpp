@@ -32,6 +32,8 @@ template <std::floating_point T>
 ///
 /// Unit:   mg per cylinder and cycle when the volume is that of one cylinder, in cm3.
 /// Errors: NaN for a negative pressure or a temperature below absolute zero.
+/// Source: m = p V / (R T); R = 8.31446 J/(mol K) over 28.9647 g/mol, the dry air of `stoichiometric_afr`: 287.055,
+///         which the constant rounds.
 template <std::floating_point T>
 [[nodiscard]] constexpr T air_mass_mg(const air_state<T>& air, T volume_cm3) noexcept {
   return air.pressure_kpa * volume_cm3 * static_cast<T>(1000.0L / 287.05L) / detail::kelvin(air);
@@ -41,6 +43,8 @@ template <std::floating_point T>
 ///
 /// Unit:   mg per cylinder and cycle; cm3 swept per cylinder.
 /// Errors: as `air_mass_mg`.
+/// Source: the definition of volumetric efficiency, at manifold state: J. B. Heywood, "Internal Combustion Engine
+///         Fundamentals", McGraw-Hill 1988, chapter 2 (from memory).
 template <std::floating_point T>
 [[nodiscard]] constexpr T speed_density_mg(T volumetric_efficiency, const air_state<T>& manifold,
                                            T swept_cm3) noexcept {
@@ -50,6 +54,7 @@ template <std::floating_point T>
 /// How much denser air is than at reference.
 ///
 /// Errors: NaN for a negative pressure or a temperature below absolute zero.
+/// Source: ideal gases, (p / T) over (p / T) at reference.
 template <std::floating_point T>
 [[nodiscard]] constexpr T density_ratio(const air_state<T>& air, const air_state<T>& reference) noexcept {
   return air.pressure_kpa * detail::kelvin(reference) / (reference.pressure_kpa * detail::kelvin(air));
@@ -60,6 +65,7 @@ template <std::floating_point T>
 /// @param air_map_mg  speed in rpm by throttle in percent, mg per cylinder and cycle.
 /// Outside: each axis holds its end.
 /// Errors:  NaN in gives NaN out; otherwise as `density_ratio`.
+/// Source:  common practice, no source.
 template <std::floating_point T>
 [[nodiscard]] constexpr T alpha_n_mg(const map_view<2, T>& air_map_mg, T speed_rpm, T throttle_pct,
                                      const air_state<T>& air, const air_state<T>& reference) noexcept {

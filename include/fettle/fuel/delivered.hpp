@@ -27,6 +27,8 @@ struct fuel_pressures {
 };
 
 /// Pressure drop over a nozzle: absolute rail pressure less the absolute pressure where it sprays.
+///
+/// Source: what gauge, absolute and differential pressure mean.
 template <std::floating_point T>
 [[nodiscard]] constexpr T pressure_drop_kpa(rail_reading reading, nozzle_place nozzle,
                                             const fuel_pressures<T>& now) noexcept {

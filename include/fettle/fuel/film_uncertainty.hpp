@@ -19,7 +19,7 @@ namespace fettle {
 ///             per_rate_ms = X tau [1/(1-w)^2 - 1],
 ///             per_step    = X max(min(1/(1-w) - k, 1/(1-w)^2 - 1), 1 - k'/(1+w)) / (1-X) + X w/(1-w),
 ///         X and tau the assumed ones, k(tau) = (1 - exp(-T/tau)) tau/T in the longest cycle T, and k' = k(tau/(1+w)).
-///         Source of the law: a bank whose wanted share reaches the cylinder by its assumed film is off by s * G, s the
+///         Why: a bank whose wanted share reaches the cylinder by its assumed film is off by s * G, s the
 ///         change of its share per cycle, G(z) = (D'-D)/E' / (1 + p c) + D (1/E'-1/E) / z / ((1 + p T)(1 + p c)),
 ///         p = 1 - 1/z, D = X k and E the shares of `film_cycle`, ' assumed, T = 1/E - 1, c = (1-D'-E')/E'. Both lags
 ///         have positive responses of sum 1, so the sum of |G| is at most |D'-D|/E' + D |1/E'-1/E|, and no value of it

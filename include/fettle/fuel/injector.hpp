@@ -35,6 +35,9 @@ struct injector_supply {
 };
 
 /// An injector at one battery voltage and pressure: mass = flow * (pulse - dead time), less the short-pulse addition.
+///
+/// Source: the straight line is the linear range of SAE J1832; the addition below it, a curve over open time, is common
+///         practice, no source.
 template <std::floating_point T>
 struct flow_line {
   T flow_mg_per_ms = 0;
@@ -162,7 +165,7 @@ template <std::floating_point T>
   return speed_rpm == T{0} ? std::numeric_limits<T>::infinity() : T{120000} / speed_rpm;
 }
 
-/// Share of the cycle during which the injector is driven.
+/// Share of the cycle during which the injector is driven: the definition of duty.
 template <std::floating_point T>
 [[nodiscard]] constexpr T duty(T pulse_ms, T cycle_ms) noexcept {
   return pulse_ms / cycle_ms;

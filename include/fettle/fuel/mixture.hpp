@@ -7,6 +7,9 @@
 namespace fettle {
 
 /// Fuel-air equivalence ratio phi from the air ratio lambda, and back: each is the reciprocal of the other.
+///
+/// Source: definitions, as in J. B. Heywood, "Internal Combustion Engine Fundamentals", McGraw-Hill 1988, chapter 3
+///         (from memory); so are those of lambda and air-fuel ratio below.
 template <std::floating_point T>
 [[nodiscard]] constexpr T phi_from_lambda(T lambda) noexcept {
   return T{1} / lambda;

@@ -70,6 +70,7 @@ template <std::floating_point T>
 /// What a controller asks of its injectors: the need, for the lambda it commands, trimmed by its closed loop.
 ///
 /// @param loop_pct  trim of the closed loop, 0 when it is open: +5 adds 5 % of fuel.
+/// Source: lambda is inverse to fuel; a trim in percent of the fuel is the fuel trim of SAE J1979 (from memory).
 template <std::floating_point T>
 [[nodiscard]] constexpr T asked_mg(T need_mg, T target_lambda, T loop_pct) noexcept {
   return need_mg / target_lambda * (T{1} + loop_pct / T{100});

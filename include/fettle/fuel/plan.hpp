@@ -291,6 +291,7 @@ class planner {
 /// the capacity, then the steepness, and the cell is named.
 ///
 /// Errors: status; nothing is written then. Duties above the limit stand only in cells that are named.
+/// Source: no source: these rules are the project's own, and the tests hold it to them.
 /// Cost:   a few passes over the cells; no heap.
 template <std::floating_point T>
 [[nodiscard]] constexpr plan_result plan_share(const map_view<2, T>& demand_mg, const staging_limits<T>& limits,

@@ -15,6 +15,7 @@ namespace fettle {
 /// @param before          what this returned in the cycle before.
 /// @param fastest_per_ms  from `fastest_share_per_ms`; infinite: no bound.
 /// @return                share; a primary bank at its limit is relieved by `split` whatever this says.
+/// Source: that a ramp of constant slope is the best is shown at `fastest_share_per_ms`.
 /// Errors: keeps `before` while the planned share or the cycle is not a number, or the cycle not positive.
 template <std::floating_point T>
 [[nodiscard]] constexpr T ramped_share(T planned, bool is_guarded, T before, T fastest_per_ms, T cycle_ms) noexcept {

@@ -40,6 +40,7 @@ template <std::floating_point T>
 /// Power that a total static flow carries: the sum over all injectors of both banks.
 ///
 /// @param open_share  of the time during which they flow: `open_share`, or the duty where dead time is not counted.
+/// Source: `required_flow_g_per_min` solved for the power.
 template <std::floating_point T>
 [[nodiscard]] constexpr T carried_power_kw(T total_flow_g_per_min, T bsfc_g_per_kwh, T open_share) noexcept {
   return total_flow_g_per_min * T{60} * open_share / bsfc_g_per_kwh;
@@ -56,6 +57,8 @@ template <std::floating_point T>
 }
 
 /// Specific fuel consumption in g/kWh from lb/(hp h).
+///
+/// Source: exact definitions: the pound is 453.59237 g, the horsepower 550 foot-pounds a second.
 template <std::floating_point T>
 [[nodiscard]] constexpr T g_per_kwh_from_lb_per_hph(T lb_per_hph) noexcept {
   return lb_per_hph * static_cast<T>(453.59237L / 0.745699871582270L);

@@ -55,6 +55,7 @@ constexpr T inject(const bank_films<T>& films, const bank_split<T>& injected, ba
 /// @return           pulses and injected masses; the shortfall is in fuel in the cylinder, negative (`excess`) when the
 ///                   films alone give more than is wanted.
 /// Errors:           as `split`.
+/// Source:           `injection_for`, the inverse of the film's equation, for two films that feed one cylinder.
 template <std::floating_point T>
 [[nodiscard]] constexpr bank_split<T> split_over_films(const std::type_identity_t<bank_demand<T>>& demand,
                                                        const std::type_identity_t<bank_lines<T>>& lines,

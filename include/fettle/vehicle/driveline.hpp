@@ -9,7 +9,7 @@
 
 namespace fettle {
 
-/// From engine to road in one gear.
+/// From engine to road in one gear. A tyre grows with centrifugal force, so with v^2: common practice, no source.
 template <std::floating_point T>
 struct driveline {
   T gear_ratio = 0;       ///< engine speed over the speed of the final drive's input
@@ -43,6 +43,7 @@ template <std::floating_point T>
 /// Engine speed at a road speed.
 ///
 /// @param slip  of the driven tyres: wheel speed over road speed, less one.
+/// Source: kinematics of wheel and gears.
 template <std::floating_point T>
 [[nodiscard]] constexpr T engine_rpm(const driveline<T>& gear, T speed_mps, T slip = T{0}) noexcept {
   return rpm_of(speed_mps * (T{1} + slip) / gear.radius_m(speed_mps) * gear.overall_ratio());
@@ -68,6 +69,7 @@ template <std::floating_point T>
 /// Slip of the driven tyres: their speed over the road's, less one.
 ///
 /// Errors: NaN or infinite at standstill.
+/// Source: the slip ratio of SAE J670, "Vehicle Dynamics Terminology", of a tyre that runs straight (from memory).
 template <std::floating_point T>
 [[nodiscard]] constexpr T tyre_slip(const driveline<T>& gear, T engine_rpm, T speed_mps) noexcept {
   return rad_per_s_of(engine_rpm) / gear.overall_ratio() * gear.radius_m(speed_mps) / speed_mps - T{1};

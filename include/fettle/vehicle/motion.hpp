@@ -61,6 +61,7 @@ template <std::floating_point T>
 /// Force that the driven wheels put on the road: inertia of all they move, resistance and slope.
 ///
 /// Unit:   N.
+/// Source: Newton's second law with `rotating_mass_kg`.
 template <std::floating_point T>
 [[nodiscard]] constexpr T wheel_force_n(const car<T>& c, const driveline<T>& gear, const motion<T>& now) noexcept {
   return driven_mass_kg(c, gear) * now.acceleration_mps2 + road_load_n(c.load, now.speed_mps) +
@@ -72,6 +73,9 @@ template <std::floating_point T>
 ///
 /// Unit:   N m at the crank, brake torque.
 /// Outside: under driving torque; on the overrun the losses fall on the other side.
+/// Source: T = I_e dw_e/dt + F r / (i_f i_g efficiency), as in T. D. Gillespie, "Fundamentals of Vehicle Dynamics", SAE
+///         1992, chapter 2 (from memory), but for the growing tyre: w_e = v i / r(v), whose derivative is
+///         `detail::spin_per_acceleration`.
 template <std::floating_point T>
 [[nodiscard]] constexpr T engine_torque_nm(const car<T>& c, const driveline<T>& gear, const motion<T>& now) noexcept {
   const T turns = detail::turns_per_metre(gear, now.speed_mps);
@@ -92,7 +96,7 @@ template <std::floating_point T>
   return (torque_nm * turns - resistance) / (driven_mass_kg(c, gear) + inertia);
 }
 
-/// Power of a force at a speed.
+/// Power of a force at a speed: their product.
 template <std::floating_point T>
 [[nodiscard]] constexpr T power_kw(T force_n, T speed_mps) noexcept {
   return force_n * speed_mps / T{1000};

@@ -20,7 +20,8 @@ struct road_load {
 /// Force that holds a car back at a speed, forwards only.
 ///
 /// Unit:   N; m/s.
-/// Source: the form in which road load is set on a dynamometer; coefficients come from coast-downs.
+/// Source: the road-load force of U.S. 40 CFR 1066.210, whose coefficients A, B and C come from coast-downs by SAE
+///         J1263 and J2263 (40 CFR 1066.301).
 template <std::floating_point T>
 [[nodiscard]] constexpr T road_load_n(const road_load<T>& load, T speed_mps) noexcept {
   return load.constant_n + (load.linear_ns_per_m + load.quadratic_ns2_per_m2 * speed_mps) * speed_mps;
@@ -30,6 +31,7 @@ template <std::floating_point T>
 ///
 /// @param rise  metres of height per metre of road (the sine of its angle, within 0.5 % of its tangent up to 0.1);
 ///              negative downhill.
+/// Source: the weight's part along the slope.
 template <std::floating_point T>
 [[nodiscard]] constexpr T slope_force_n(T mass_kg, T rise) noexcept {
   return mass_kg * standard_gravity_mps2<T> * rise;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-import { compiled_programs, new_worker } from "../library.js";
+import { compiled_gnuplot, compiled_programs, new_worker } from "../library.js";
 
 let warned_by = 0;
 
@@ -18,6 +18,12 @@ export function hold_page() {
   };
 }
 
+/** The modules that a run needs; without gnuplot it goes too. */
+const unpacked = () => Promise.all([compiled_programs(), compiled_gnuplot().catch(() => null)]);
+
+/** Unpacks while files are still being chosen; what fails now is tried again by the run. */
+export const unpack_programs = () => unpacked().catch(() => {});
+
 /**
  * Runs a program of fettle on files of the page.
  *
@@ -31,13 +37,13 @@ export function run_program(program, words, files, progress) {
   const cancelled = new Promise((resolve) => (cancel = () => resolve(null)));
   const failure = ({ message }) => ({ code: 2, printed: "", failures: `${program}: ${message}`, written: [] });
   const work = async () => {
-    const compiled = await compiled_programs();
+    const [compiled, gnuplot] = await unpacked();
     if (has_ended) return null; // cancelled while the programs were unpacked
     worker = new_worker("programs-worker");
     return new Promise((resolve) => {
       worker.onmessage = ({ data }) => ("code" in data ? resolve(data) : progress(data));
       worker.onerror = (event) => resolve(failure(event));
-      worker.postMessage({ compiled, program, words, files });
+      worker.postMessage({ compiled, gnuplot, program, words, files });
     });
   };
   const ended = Promise.race([work().catch(failure), cancelled]).finally(() => {

@@ -5,7 +5,7 @@ import { button, choice } from "../parts/controls.js";
 import { html } from "../parts/element.js";
 import { chosen, dropped, in_words, placed, sessions } from "./files.js";
 import { jobs } from "./jobs.js";
-import { hold_page, run_program } from "./run.js";
+import { hold_page, run_program, unpack_programs } from "./run.js";
 
 let files = []; // [{path, blob}], kept while other parts of the page are looked at
 let running = null; // what cancels it
@@ -167,6 +167,7 @@ function open(stage) {
     html("div", { class: "controls" }, which.node, needs, settings, html("div", { class: "row" }, start, stop)), result);
   choose_job();
   show_files();
+  unpack_programs();
   return { close: () => (running?.(), release()) };
 }
 
@@ -174,7 +175,7 @@ export const work = {
   id: "work",
   title: "Work on your own logs",
   says: [
-    "The programs of fettle, in this page: the same C++ and the same report, without an installation. Only the pictures that gnuplot draws in a report are missing.",
+    "The programs of fettle, in this page: the same C++ and the same report, without an installation.",
     "A lean mixture destroys an engine within seconds. What comes out is a calculation from your logs: read the report's cautions, confirm the result with an independent measurement, and let a qualified person decide what goes into the engine.",
   ],
   open,

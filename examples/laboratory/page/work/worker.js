@@ -3,6 +3,8 @@
 // answers to pictures that need what the programs are made of.
 import make_programs from "programs-module";
 import { answering } from "../answering.js";
+import { started } from "../started.js";
+import { drawing_gnuplot } from "./gnuplot.js";
 
 const here = "/car"; // where the files lie; the program runs in this folder, so its sentences name them as the page does
 
@@ -75,15 +77,13 @@ function listen(FS, failures) {
   return taken;
 }
 
-async function run({ compiled, program, words, files }) {
+async function run({ compiled, gnuplot, program, words, files }) {
   const printed = [], failures = [];
   try {
-    const fettle = await make_programs({
+    const draw = gnuplot ? await drawing_gnuplot(gnuplot).catch(() => null) : null;
+    const [fettle] = await started(make_programs, compiled, {
       print: (line) => printed.push(line),
-      instantiateWasm(imports, ready) {
-        WebAssembly.instantiate(compiled, imports).then((instance) => ready(instance, compiled));
-        return {};
-      },
+      gnuplot: (script) => draw?.(script) ?? null, // without it the report says what is missing
     });
     put(fettle, files);
     const end_of_line = listen(fettle.FS, failures);

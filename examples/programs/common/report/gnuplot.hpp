@@ -1,47 +1,16 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <array>
-#include <cstddef>
-#include <cstdio>
 #include <optional>
 #include <string>
 #include <string_view>
 
-#include "fettle/io/system.hpp"
-
 namespace report {
-
-namespace detail {
-
-[[nodiscard]] inline std::string contents(std::FILE* file) {
-  std::string text;
-  std::array<char, 65536> block;
-  std::rewind(file);
-  while (const std::size_t size = std::fread(block.data(), 1, block.size(), file)) text.append(block.data(), size);
-  return text;
-}
-
-}  // namespace detail
 
 /// The picture gnuplot draws from a script that sets the SVG terminal and writes to its standard output.
 ///
-/// The script reaches gnuplot on its standard input, data inline; no file with a name is made, no shell runs, and the
-/// user's own gnuplot settings are not read.
-/// @return  the SVG file's text; none when gnuplot is not in PATH, fails or writes no whole picture.
-[[nodiscard]] inline std::optional<std::string> run_gnuplot(std::string_view script) {
-  const auto program = fettle::system::find_program("gnuplot");
-  if (!program) return std::nullopt;
-  const auto in = fettle::system::nameless_file(), out = fettle::system::nameless_file(),
-             err = fettle::system::nameless_file();
-  if (!in || !out || !err) return std::nullopt;
-  if (std::fwrite(script.data(), 1, script.size(), in.get()) != script.size()) return std::nullopt;
-  std::rewind(in.get());
-  constexpr const char* without_user_settings = "-d";
-  if (!fettle::system::run(*program, without_user_settings, {in.get(), out.get(), err.get()})) return std::nullopt;
-  std::string svg = detail::contents(out.get());
-  if (svg.find("</svg>") == std::string::npos) return std::nullopt;
-  return svg;
-}
+/// The user's own gnuplot settings are not read.
+/// @return  the SVG file's text; none when there is no gnuplot, it fails or writes no whole picture.
+[[nodiscard]] std::optional<std::string> run_gnuplot(std::string_view script);
 
 }  // namespace report

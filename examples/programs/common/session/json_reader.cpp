@@ -103,14 +103,13 @@ std::string json_value::text() const {
   if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
     refuse("is " + shown() + ", expected a text");
   require_printable(value_.get_ref<const std::string&>(), "is");
+  require_length(1000);
   return value_.get<std::string>();
 }
 
 std::string json_value::name() const {
-  constexpr std::size_t longest = 200;
   std::string result = text();
-  if (const std::size_t size = fettle::character_count(result); size > longest)
-    refuse(fmt::format("is {}, {} characters long, expected {} at most", shown(), size, longest));
+  require_length(longest_name);
   return result;
 }
 
@@ -154,9 +153,16 @@ nlohmann::json::parser_callback_t json_value::refuse_at_once(const std::string& 
       throw fettle::error(name + ": lists and objects stand more than 20 deep in one another; far fewer are needed");
     if (event == event_kind::object_start) open.emplace_back();
     if (event == event_kind::object_end) open.pop_back();
-    if (event == event_kind::key && !open.back().insert(value.get<std::string>()).second)
-      throw fettle::error(fettle::printable(name + ": \"" + value.get<std::string>() +
-                                            "\" is given twice in one object; keep one of them"));
+    if (event != event_kind::key) return true;
+    const auto& key = value.get_ref<const std::string&>();
+    if (const std::size_t size = fettle::character_count(key); size > longest_name)
+      throw fettle::error(
+          fettle::printable(fmt::format("{}: a name begins with \"{}...\" and is {} characters long, "
+                                        "expected {} at most",
+                                        name, key.substr(0, 37), size, longest_name)));
+    if (!open.back().insert(key).second)
+      throw fettle::error(
+          fettle::printable(fmt::format("{}: \"{}\" is given twice in one object; keep one of them", name, key)));
     return true;
   };
 }
@@ -186,6 +192,11 @@ void json_value::require_printable(const std::string& text, const char* verb) co
   if (fettle::is_printable(text)) return;
   refuse(std::string(verb) + " \"" + text.substr(0, 40) +
          "\", where each question mark is a control character; expected plain text");
+}
+
+void json_value::require_length(std::size_t longest) const {
+  if (const std::size_t size = fettle::character_count(value_.get_ref<const std::string&>()); size > longest)
+    refuse(fmt::format("is {}, {} characters long, expected {} at most", shown(), size, longest));
 }
 
 json_value json_value::member(const std::string& key) const {

@@ -59,15 +59,17 @@ class json_value {
  private:
   json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
 
-  // JSON readers keep the last of two members with one name; here the first would be lost without a word. And copying
-  // and showing a value take stack for every level of it.
+  // JSON readers keep the last of two members with one name; here the first would be lost without a word. Copying and
+  // showing a value take stack for every level of it. And a name is shown in full wherever it is refused.
   [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::string& name);
 
+  static constexpr std::size_t longest_name = 200;
   static constexpr std::string_view guess_of = "guess of ";
   [[nodiscard]] static bool is_remark(std::string_view key);
 
   void collect_guesses(std::vector<std::string>& result) const;
   void require_printable(const std::string& text, const char* verb) const;
+  void require_length(std::size_t longest) const;  // in characters
   [[nodiscard]] json_value member(const std::string& key) const;
   void require_object() const;
   [[nodiscard]] std::string shown() const;

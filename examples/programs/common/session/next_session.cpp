@@ -2,6 +2,7 @@
 #include "common/session/next_session.hpp"
 
 #include <fstream>
+#include <system_error>
 
 #include "fettle/error.hpp"
 #include "fettle/io/text.hpp"
@@ -9,8 +10,11 @@
 namespace session {
 
 std::string path_seen_from(const std::filesystem::path& file, const std::filesystem::path& folder) {
+  std::error_code failure;
   const std::u8string name =
-      std::filesystem::proximate(std::filesystem::absolute(file), std::filesystem::absolute(folder)).generic_u8string();
+      std::filesystem::proximate(std::filesystem::absolute(file), std::filesystem::absolute(folder), failure)
+          .generic_u8string();
+  if (failure) throw fettle::error(fettle::path_text(file) + ": no file can have this name: " + failure.message());
   std::string text(name.begin(), name.end());
   if (!fettle::is_printable(text))
     throw fettle::error(fettle::path_text(file) + ": seen from " + fettle::path_text(folder) + " its name is " +

@@ -8,7 +8,8 @@
 
 namespace fettle::detail {
 
-/// A symmetric positive definite matrix with one diagonal beside the main one, factored as L D L'.
+/// A symmetric positive definite matrix with one diagonal beside the main one, factored as L D L'
+/// (G. H. Golub, C. F. Van Loan, "Matrix Computations", from memory).
 class tridiagonal_factor {
  public:
   /// @param beside  entry k couples rows k and k + 1; one fewer than the diagonal.

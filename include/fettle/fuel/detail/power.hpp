@@ -9,6 +9,8 @@
 namespace fettle::detail {
 
 /// The natural logarithm of a positive finite number, for constant expressions: halvings, then the series of 2 atanh.
+///
+/// Source: ln x = 2 atanh((x - 1) / (x + 1)), any handbook of mathematical functions.
 template <std::floating_point T>
 [[nodiscard]] constexpr T series_log(T x) noexcept {
   constexpr T log_of_2 = static_cast<T>(0.693147180559945309417232L);

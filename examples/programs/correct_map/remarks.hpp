@@ -10,6 +10,7 @@
 
 #include "common/session/cell_name.hpp"
 #include "common/session/judge_scatter.hpp"
+#include "common/session/judge_search.hpp"
 #include "correct_map/outcome.hpp"
 #include "fettle/lambda.hpp"
 
@@ -109,9 +110,8 @@ inline void add_remarks(outcome& result) {
   const auto scatter = session::judge_scatter(result.session, result.identified);
   result.objections.insert(result.objections.end(), scatter.objections.begin(), scatter.objections.end());
   result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
-  if (!result.identified.settled)
-    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
-                                         result.identified.rounds));
+  const auto search = session::judge_search(result.identified);
+  result.remarks.insert(result.remarks.end(), search.begin(), search.end());
 }
 
 }  // namespace correct_map::detail

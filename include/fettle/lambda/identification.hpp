@@ -73,8 +73,9 @@ struct identification {
   std::vector<sensor_scatter> scatter;         ///< one per sensor, all logs together
   double misfits = 0;                          ///< share of the readings that were ignored as far outside the noise
   double noise = 0;                            ///< robust standard deviation of phi about the model
-  int rounds = 0;        ///< of the search, over all rows; those over part of the rows count by their share
+  int rounds = 0;
   bool settled = false;  ///< the last round moved no cell by more than a twentieth of its error
+  double last_move = 0;  ///< of the cell that the last round moved farthest, over its error
 };
 
 }  // namespace fettle

@@ -67,6 +67,8 @@ class gauss_newton {
   }
 
   [[nodiscard]] bool settled() const noexcept { return settled_; }
+  /// Of the cell that moved farthest in the last round, over its error.
+  [[nodiscard]] double last_move() const noexcept { return last_move_; }
   /// How far a parameter of the dynamics lies from its prior, over the accuracy to which it can be known at best; 0 if it
   /// is not sought.
   ///
@@ -201,18 +203,20 @@ class gauss_newton {
     return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
   }
 
-  // The largest step in units of what counts as settled: a twentieth of a cell's error; half of a number's, as numbers
-  // that only together make a delay may trade places for long without moving any cell.
+  // The largest step in units of what counts as settled: a twentieth of a cell's error; a number's own, as numbers that
+  // only together make a delay may trade places for long without moving any cell.
   [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
-                                    const evidence& seen) const {
-    double moved = 0;
+                                    const evidence& seen) {
+    double numbers = 0;
+    last_move_ = 0;
     for (std::size_t k = 0; k < all_.size(); ++k) {
-      const bool is_cell = k < all_.first_scalar();
-      if (is_cell && !(seen.weight(k) > 0)) continue;
-      moved =
-          (std::max)(moved, std::abs(step[k]) / ((is_cell ? settled_cell : settled_number) * accuracy(k, variance)));
+      const double moved = std::abs(step[k]) / accuracy(k, variance);
+      if (k >= all_.first_scalar())
+        numbers = (std::max)(numbers, moved / settled_number);
+      else if (seen.weight(k) > 0)
+        last_move_ = (std::max)(last_move_, moved);
     }
-    return moved;
+    return (std::max)(numbers, last_move_ / settled_cell);
   }
 
   static constexpr int huber_rounds = 2;
@@ -220,7 +224,7 @@ class gauss_newton {
   static constexpr double largest_step = 0.5;   // of a logarithm in one round
   static constexpr double fixed = 1e12;         // pull of a parameter on its bound
   static constexpr double settled_cell = 0.05;  // of its error
-  static constexpr double settled_number = 0.5;
+  static constexpr double settled_number = 1;
 
   identify_options options_;
   const unknowns& all_;
@@ -232,6 +236,7 @@ class gauss_newton {
   std::vector<double> last_step_;  // of the numbers, in units of their accuracy
   loss loss_ = loss::huber;
   bool settled_ = false;
+  double last_move_ = 0;
 };
 
 }  // namespace fettle::detail

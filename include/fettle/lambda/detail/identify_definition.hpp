@@ -72,13 +72,14 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   const double share = (std::min)(largest_look, enough_readings / readings);
   const std::vector<recording> part = detail::thinned(logs, share);
   detail::gauss_newton few(part, base, first_start, options, at_first);
-  result.rounds = static_cast<int>(std::ceil(share * few.run((std::min)(5, options.most_rounds), {})));
+  result.rounds = few.run((std::min)(8, options.most_rounds), {});
   const dynamics start = detail::hold_unseen_trends(first_start, few);
   const detail::unknowns all = detail::make_unknowns(logs, base, start, options);
   detail::gauss_newton whole(logs, base, start, options, all);
   whole.resume(few);
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
+  result.last_move = whole.last_move();
   detail::count_readings(whole, base.size(), result);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
   const detail::posterior answer = detail::conclusion(whole, all, options).combine();

@@ -58,24 +58,24 @@ namespace detail {
 }  // namespace detail
 
 FETTLE_INLINE identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
-                                      const dynamics& asked, identify_options options,
+                                      const dynamics& start, identify_options options,
                                       const std::function<void(double)>& progress) {
   constexpr double enough_readings = 100000, largest_look = 1.0 / 3;
   if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
-  detail::check_identify(logs, base, asked, options.trims);
-  const dynamics first_start = detail::hold_hidden_flows(logs, asked);
-  const detail::unknowns at_first = detail::make_unknowns(logs, base, first_start, options);
+  detail::check_identify(logs, base, start, options.trims);
+  const dynamics widest = detail::hold_hidden_flows(logs, start);
+  const detail::unknowns all_at_first = detail::make_unknowns(logs, base, widest, options);
   double readings = 0;
   for (const auto& log : logs) readings += static_cast<double>(log.rows() * log.sensors.size());
   identification result;
   // A look at part of the logs says what must be sought, and brings all of them near their answer.
   const double share = (std::min)(largest_look, enough_readings / readings);
   const std::vector<recording> part = detail::thinned(logs, share);
-  detail::gauss_newton few(part, base, first_start, options, at_first);
+  detail::gauss_newton few(part, base, widest, options, all_at_first);
   result.rounds = few.run((std::min)(8, options.most_rounds), {});
-  const dynamics start = detail::hold_unseen_trends(first_start, few);
-  const detail::unknowns all = detail::make_unknowns(logs, base, start, options);
-  detail::gauss_newton whole(logs, base, start, options, all);
+  const dynamics sought = detail::hold_unseen_trends(widest, few);
+  const detail::unknowns all = detail::make_unknowns(logs, base, sought, options);
+  detail::gauss_newton whole(logs, base, sought, options, all);
   whole.resume(few);
   result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
   result.settled = whole.settled();
@@ -83,14 +83,14 @@ FETTLE_INLINE identification identify(const std::vector<recording>& logs, const 
   detail::count_readings(whole, base.size(), result);
   result.exhaust_flow_share = exhaust_flow_share(logs, base, options.screen);
   const detail::posterior answer = detail::conclusion(whole, all, options).combine();
-  detail::describe_parameters(answer, whole, all, start, result);
+  detail::describe_parameters(answer, whole, all, sought, result);
   whole.move_to(answer.value);
   result.correction = whole.readings().now().correction;
   result.with = whole.readings().now().with;
   result.strengths = whole.strength();
   if (all.cylinders() > 0) {
     std::vector<parameter> gains;
-    for (const auto& sensor : start.sensors) gains.push_back(sensor.gain);
+    for (const auto& sensor : sought.sensors) gains.push_back(sensor.gain);
     detail::describe_trims(answer, whole.readings().now(), all, result.cylinders);
     detail::count_cylinder_readings(whole, all, result.cylinders);
     detail::describe_places(whole.readings(), all, options, result.cylinders);

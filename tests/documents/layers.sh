@@ -12,8 +12,9 @@ allowed() {  # what a header of a layer may include besides its own layer
   case $1 in
     map) echo "version" ;;
     fuel | vehicle) echo "map" ;;
-    io | fit) echo "map error" ;;
-    lambda) echo "map fuel fit error" ;;
+    fit) echo "map error" ;;
+    io) echo "map error compiled" ;;
+    lambda) echo "map fuel fit error compiled" ;;
   esac
 }
 

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -60,10 +61,12 @@ RC_GTEST_PROP(DemandMap, RespectsTheActuatorAndSaysWhatItCosts, ()) {
   const auto made = fettle::make_demand_map(torque, *axis::from(positions), curve, {actuator, pedal});
   RC_ASSERT(made.steepest <= actuator / pedal * (1 + 1e-12));
   const auto free = fettle::make_demand_map(torque, *axis::from(curve.pedal_pct), curve);
+  double steepest = 0;
   for (const double rpm : torque.axes()[0].points()) {
     const auto at = [&](const table& map, double x) { return fettle::interpolate(map.view<2>(), rpm, x); };
     RC_ASSERT(at(made.throttle_pct, 0) == at(free.throttle_pct, 0));
     for (const double x : positions) {
+      if (x > 0) steepest = std::max(steepest, (at(made.throttle_pct, x) - at(made.throttle_pct, x - 5)) / 5);
       const double off =
           share(torque, rpm, at(made.throttle_pct, x)) -
           fettle::interpolate(
@@ -72,6 +75,7 @@ RC_GTEST_PROP(DemandMap, RespectsTheActuatorAndSaysWhatItCosts, ()) {
       RC_ASSERT(-off <= made.missing_share + 1e-12);
     }
   }
+  RC_ASSERT(std::abs(made.steepest - steepest) < 1e-12);
 }
 
 // At low speed the last of the torque takes most of the throttle's travel: giving up 2 % of it costs less than opening

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <random>
 #include <string>
 #include <vector>
@@ -214,6 +215,21 @@ TEST(FitRows, TukeyIgnoresOutliersThatPullLeastSquaresAway) {
   EXPECT_NEAR(robust.cells.value[1], 5, 0.02);
   EXPECT_EQ(robust.robust_weight[0], 0.0);
   EXPECT_TRUE(robust.settled);
+}
+
+// Of normal noise: the mean weight over the mean slope, integrated by the midpoint rule in 400 000 steps outside fettle.
+TEST(RobustGrowth, IsThatOfAnMEstimateOnNormalNoiseAndTwoAtMost) {
+  fettle::robust_growth tukey(fettle::loss::tukey), huber(fettle::loss::huber), scattered(fettle::loss::tukey);
+  for (int i = 0; i < 200; ++i)
+    for (int k = 0; k < 200; ++k) {  // Box and Muller's way from even to normal draws
+      const double x = std::sqrt(-2 * std::log((i + 0.5) / 200)) * std::cos(2 * std::numbers::pi * (k + 0.5) / 200);
+      tukey.add(fettle::robust_weight(fettle::loss::tukey, x));
+      huber.add(fettle::robust_weight(fettle::loss::huber, x));
+    }
+  EXPECT_NEAR(tukey.value(), 1.2076, 0.002);
+  EXPECT_NEAR(huber.value(), 1.1686, 0.002);
+  for (int i = 0; i < 10; ++i) scattered.add(0.3);
+  EXPECT_EQ(scattered.value(), 2);
 }
 
 // Published: rlm(stack.loss ~ ., stackloss) of R's package MASS, Huber's loss, as its help page prints it (from memory;

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cstdint>
+
 #include "fettle/fit/strengths.hpp"
 #include "reference.hpp"
 
@@ -93,6 +95,21 @@ TEST(MapModelOnEthanol, RestrictedScoreMatchesMgcvAtGivenStrengths) {
     fettle::strength_search search(model, ethanol_evidence(model));
     EXPECT_NEAR(search.restricted_score(strengths), expected.restricted, 1e-6) << fit;
   }
+}
+
+TEST(MapModelOnEthanol, APriorOnACellCountsAsOneMoreSample) {
+  const auto model = ethanol_model(0.1, 0.1);
+  auto seen = ethanol_evidence(model);
+  fettle::map_term term = model.terms().front();
+  term.prior.assign(term.size(), 0.0);
+  term.pull = term.prior;
+  term.prior[4] = 2.5;
+  term.pull[4] = 3;
+  const double strengths[] = {0.1, 0.1}, factor[] = {1};
+  const double by_prior = fettle::strength_search(fettle::map_model({term}), seen).restricted_score(strengths);
+  const std::uint32_t cell[] = {4};
+  seen.add(cell, factor, 2.5, 3);
+  EXPECT_NEAR(by_prior, fettle::strength_search(model, seen).restricted_score(strengths), 1e-9);
 }
 
 }  // namespace map_model_test

@@ -134,15 +134,37 @@ TEST(Smooth, HoldsACellThatIsKnownWell) {
 }
 
 TEST(Smooth, NamesACellItCannotUse) {
-  auto table = noisy_map();
+  const auto table = noisy_map();
   EXPECT_THROW((void)fettle::smooth(table, {.standard_error = std::vector<double>(table.size(), 0.0)}), fettle::error);
   EXPECT_THROW((void)fettle::smooth(table, {.cells = {1000}}), fettle::error);
-  table.values()[11] = nan;
-  try {
-    (void)fettle::smooth(table);
-    FAIL();
-  } catch (const fettle::error& refusal) {
-    EXPECT_NE(std::string(refusal.what()).find("cell (620, 620)"), std::string::npos) << refusal.what();
+  const auto refusal_with_hole_at = [](std::size_t cell) -> std::string {
+    auto holed = noisy_map();
+    holed.values()[cell] = nan;
+    try {
+      (void)fettle::smooth(holed);
+    } catch (const fettle::error& refusal) {
+      return refusal.what();
+    }
+    return "";
+  };
+  EXPECT_NE(refusal_with_hole_at(0).find("cell (0, 0)"), std::string::npos);
+  EXPECT_NE(refusal_with_hole_at(11).find("cell (620, 620)"), std::string::npos);
+  EXPECT_NE(refusal_with_hole_at(119).find("cell (5500, 4500)"), std::string::npos);
+}
+
+// Errors far above 1 make weights far below it.
+TEST(Smooth, DoesNotDependOnTheUnitOfTheValues) {
+  const auto table = noisy_map();
+  auto large = table;
+  for (double& value : large.values()) value *= 4096;
+  const fettle::smooth_options fine{.standard_error = std::vector<double>(table.size(), 0.01)},
+      coarse{.standard_error = std::vector<double>(table.size(), 40.96)};
+  const auto small = fettle::smooth(table, fine), scaled = fettle::smooth(large, coarse);
+  EXPECT_GT(small.noise, 5);  // the errors stated are too small
+  EXPECT_NEAR(scaled.noise / small.noise, 1, 1e-4);  // the search for the strengths stops within as much
+  for (std::size_t k = 0; k < table.size(); ++k) {
+    EXPECT_NEAR(scaled.table.values()[k] / 4096, small.table.values()[k], 1e-4);
+    EXPECT_NEAR(scaled.standard_error[k] / 4096 / small.standard_error[k], 1, 1e-4);
   }
 }
 

@@ -215,6 +215,8 @@ TEST(LinearScaling, GoesThereAndBack) {
   EXPECT_EQ(*temperature_c.raw<std::int8_t>(-40.2F), 0);
   EXPECT_EQ(*temperature_c.raw<std::int8_t>(-40.4F), -1);
   EXPECT_FALSE(temperature_c.raw<std::uint8_t>(std::numeric_limits<float>::quiet_NaN()));
+  static_assert(temperature_c.in_raw_units(60.25F) == 200.5F);
+  static_assert(temperature_c.physical_fine(200 * 65536 + 32768) == 60.25F);
 }
 
 /// Whole numbers, halves and their neighbours, near 0 and where a T holds no more halves.

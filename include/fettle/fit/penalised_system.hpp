@@ -87,7 +87,6 @@ class penalised_system {
   [[nodiscard]] const Eigen::VectorXd& cells() const noexcept { return cells_; }
   [[nodiscard]] const Eigen::VectorXd& prior() const noexcept { return prior_; }
   [[nodiscard]] const Eigen::VectorXd& right() const noexcept { return right_; }
-  [[nodiscard]] std::size_t penalties() const noexcept { return penalty_.size(); }
   [[nodiscard]] double samples() const noexcept { return samples_; }
   [[nodiscard]] double samples_and_priors() const noexcept { return samples_ + pulled_; }
   [[nodiscard]] double log_determinant() const { return factor_.log_determinant(); }
@@ -151,37 +150,6 @@ class penalised_system {
     const Eigen::VectorXd spread = variance();
     for (Eigen::Index k = 0; k < spread.size(); ++k)
       if (spread[k] * scale_[k] * weak_pull > floating_share) result.push_back(static_cast<std::size_t>(k));
-    return result;
-  }
-
-  /// Covariance of the cells when the samples' errors are correlated: M^-1 (scores + noise * (penalty + pull)) M^-1.
-  ///
-  /// The variance of a cell is at least what independent errors would give: a cell whose readings all lie in one block
-  /// has no gradient there, because it was fitted to them.
-  ///
-  /// @param scores  outer products of the samples' gradients, summed over blocks long enough to be independent.
-  /// Source: P. J. Huber, Proc. 5th Berkeley Symp. 1 (1967) 221-233, for the samples' part; the penalty's part is that
-  ///         of the Bayesian covariance.
-  [[nodiscard]] Eigen::MatrixXd sandwich(const Eigen::MatrixXd& scores, double noise_variance) {
-    Eigen::MatrixXd result = scores;
-    for (Eigen::Index k = 0; k < pull_.size(); ++k) result(k, k) += noise_variance * pull_[k];
-    for (std::size_t j = 0; j < penalty_.size(); ++j)
-      for (const auto& e : penalty_[j].entries) {
-        result(e.row, e.column) += noise_variance * strength_[j] * e.value;
-        if (e.row != e.column) result(e.column, e.row) += noise_variance * strength_[j] * e.value;
-      }
-    for (Eigen::Index k = 0; k < result.cols(); ++k) result.col(k) = solved(result.col(k));
-    result.transposeInPlace();
-    for (Eigen::Index k = 0; k < result.cols(); ++k) result.col(k) = solved(result.col(k));
-    const Eigen::VectorXd least = variance();
-    std::vector<double> widening;
-    for (Eigen::Index k = 0; k < least.size(); ++k) {
-      const double floor = noise_variance * least[k], now = result(k, k);
-      widening.push_back(now < floor ? std::sqrt(floor / (std::max)(now, 1e-6 * floor)) : 1.0);
-    }
-    for (Eigen::Index k = 0; k < result.cols(); ++k)
-      for (Eigen::Index i = 0; i < result.rows(); ++i)
-        result(i, k) *= widening[static_cast<std::size_t>(i)] * widening[static_cast<std::size_t>(k)];
     return result;
   }
 

@@ -4,7 +4,7 @@
 #include <functional>
 #include <vector>
 
-#include "fettle/lambda/detail/compiled.hpp"
+#include "fettle/compiled.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/identification.hpp"
 #include "fettle/lambda/identify_options.hpp"

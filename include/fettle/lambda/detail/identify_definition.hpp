@@ -10,9 +10,9 @@
 #include <utility>
 #include <vector>
 
+#include "fettle/compiled.hpp"
 #include "fettle/error.hpp"
 #include "fettle/lambda/detail/check_identify.hpp"
-#include "fettle/lambda/detail/compiled.hpp"
 #include "fettle/lambda/detail/describe_cylinders.hpp"
 #include "fettle/lambda/detail/describe_map.hpp"
 #include "fettle/lambda/detail/gauss_newton.hpp"

@@ -159,6 +159,8 @@ TEST(RotationPlan, SaysWhenNoNumberOfRunsWouldDo) {
   EXPECT_NE(refusal([] { (void)fettle::plan_rotation(6, 5, true); }).find("6 sensors for 5 cylinders"),
             std::string::npos);
   EXPECT_NE(refusal([] { (void)fettle::plan_rotation(0, 5, true); }).find("at least one sensor"), std::string::npos);
+  EXPECT_EQ(fettle::plan_rotation(16, 16, true).size(), 2u);
+  EXPECT_NE(refusal([] { (void)fettle::plan_rotation(16, 17, true); }).find("up to 16 cylinders"), std::string::npos);
 }
 
 }  // namespace rotation_test

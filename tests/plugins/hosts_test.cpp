@@ -142,7 +142,7 @@ TEST_F(CppHost, SaysWhatAWordOfTheCommandLacks) {
   }
 }
 
-/// What each odd plugin is told, by every host; a sound one after it still runs.
+/// What each odd plugin is told, by every host, which goes on to the next: a sound one after them all still runs.
 const std::vector<std::pair<std::string, std::string>> odd_ones{
     {"no_symbol", "has no symbol fettle_plugin"},
     {"null_table", "gives no table of functions"},
@@ -159,12 +159,12 @@ const std::vector<std::pair<std::string, std::string>> odd_ones{
     {"nowhere", "is not a file"}};
 
 void expect_explained(const std::string& host) {
-  for (const auto& [name, words] : odd_ones) {
-    const auto ran = answer_of(host + odd(name) + odd("sound"));
-    EXPECT_EQ(ran.status, 1) << name;
-    EXPECT_TRUE(says(ran, name + ".so " + words)) << host << "\n" << ran.said;
-    EXPECT_TRUE(says(ran, "twice_rpm 3000 6500 10500 19000")) << host << "\n" << ran.said;
-  }
+  std::string plugins;
+  for (const auto& [name, words] : odd_ones) plugins += odd(name);
+  const auto ran = answer_of(host + plugins + odd("sound"));
+  EXPECT_EQ(ran.status, 1);
+  for (const auto& [name, words] : odd_ones) EXPECT_TRUE(says(ran, name + ".so " + words)) << host << "\n" << ran.said;
+  EXPECT_TRUE(says(ran, "twice_rpm 3000 6500 10500 19000")) << host << "\n" << ran.said;
 }
 
 TEST(CHost, ExplainsOddPluginsAndGoesOn) {

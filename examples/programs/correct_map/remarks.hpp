@@ -10,6 +10,7 @@
 
 #include "common/session/cell_name.hpp"
 #include "common/session/judge_scatter.hpp"
+#include "common/session/judge_search.hpp"
 #include "correct_map/outcome.hpp"
 #include "fettle/lambda.hpp"
 
@@ -17,7 +18,7 @@ namespace correct_map::detail {
 
 /// Unit of a parameter of the dynamics, by its name; empty: a number or a fraction.
 [[nodiscard]] inline std::string unit_of(const std::string& parameter) {
-  if (parameter.starts_with("film time") || parameter.starts_with("lag") || parameter.starts_with("latency"))
+  if (parameter.starts_with("film time,") || parameter.starts_with("lag") || parameter.starts_with("latency"))
     return "s";
   return parameter.starts_with("pipe gas mass") ? "g" : "";
 }
@@ -109,9 +110,8 @@ inline void add_remarks(outcome& result) {
   const auto scatter = session::judge_scatter(result.session, result.identified);
   result.objections.insert(result.objections.end(), scatter.objections.begin(), scatter.objections.end());
   result.remarks.insert(result.remarks.end(), scatter.remarks.begin(), scatter.remarks.end());
-  if (!result.identified.settled)
-    result.remarks.push_back(fmt::format("the search still moved after {} rounds: treat this result as a first pass",
-                                         result.identified.rounds));
+  const auto search = session::judge_search(result.identified);
+  result.remarks.insert(result.remarks.end(), search.begin(), search.end());
 }
 
 }  // namespace correct_map::detail

@@ -13,6 +13,7 @@
 #include "common/session/cell_name.hpp"
 #include "common/session/check_units.hpp"
 #include "common/session/judge_scatter.hpp"
+#include "common/session/judge_search.hpp"
 #include "common/session/read_all_logs.hpp"
 #include "common/session/read_fuel_map.hpp"
 #include "common/session/recording.hpp"
@@ -289,9 +290,8 @@ inline void add_search_remarks(outcome& result) {
     result.remarks.push_back(
         "no calibrated sensor stays after the collector: the collector's lambda is inferred from the sensors in the "
         "pipes");
-  if (!result.map.settled)
-    result.remarks.push_back(
-        fmt::format("the search still moved after {} rounds: treat this result as a first pass", result.map.rounds));
+  const auto search = session::judge_search(result.map);
+  result.remarks.insert(result.remarks.end(), search.begin(), search.end());
 }
 
 /// A session without a sensor in a pipe says nothing of single cylinders.

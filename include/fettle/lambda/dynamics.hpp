@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <string>
 #include <vector>
 
@@ -30,9 +31,14 @@ struct parameter {
 
 /// A bank of injectors: the share of its fuel that lands on the wall, the time it takes to leave, and how much more it
 /// delivers than its description says, as a factor.
+///
+/// The time is that in the middle of the map. Along each of the map's first two axes it changes in equal ratios: from the
+/// middle to the highest breakpoint by the factor of its trend, and from the lowest to the middle by the same.
 struct bank_parameters {
   parameter film_share, film_time_s;
   parameter flow = parameter::held("flow", 1);
+  std::array<parameter, 2> film_time_trend{parameter::held("film time trend along axis 1", 1),
+                                           parameter::held("film time trend along axis 2", 1)};
 };
 
 /// A sensor's way and reading. The gain multiplies phi.
@@ -50,7 +56,10 @@ struct dynamics {
   template <class Self, class Use>
   static void for_each(Self& self, Use&& use) {
     use(self.revolutions);
-    for (auto& bank : self.banks) use(bank.film_share), use(bank.film_time_s), use(bank.flow);
+    for (auto& bank : self.banks) {
+      use(bank.film_share), use(bank.film_time_s), use(bank.flow);
+      for (auto& trend : bank.film_time_trend) use(trend);
+    }
     for (auto& sensor : self.sensors)
       use(sensor.pipe_gas_mass_g), use(sensor.latency_s), use(sensor.lag_s), use(sensor.gain);
   }

@@ -35,6 +35,11 @@ struct lag_step {
     const double keep = std::exp(-ratio), share = ratio > 1e-8 ? -std::expm1(-ratio) / ratio : 1.0;
     return {keep, 1 - share, share - keep};
   }
+
+  /// The output after a step on which the input goes straight from one value to another.
+  [[nodiscard]] double advance(double output, double input_before, double input_now) const noexcept {
+    return keep * output + before * input_before + now * input_now;
+  }
 };
 
 /// The moment between two rows of a log.

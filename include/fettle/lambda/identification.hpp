@@ -75,6 +75,7 @@ struct identification {
   double noise = 0;                            ///< robust standard deviation of phi about the model
   int rounds = 0;
   bool settled = false;  ///< the last round moved no cell by more than a twentieth of its error
+  double last_move = 0;  ///< of the cell that the last round moved farthest, over its error
 };
 
 }  // namespace fettle

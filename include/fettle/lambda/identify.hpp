@@ -4,7 +4,7 @@
 #include <functional>
 #include <vector>
 
-#include "fettle/lambda/detail/compiled.hpp"
+#include "fettle/compiled.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/identification.hpp"
 #include "fettle/lambda/identify_options.hpp"
@@ -17,8 +17,8 @@ namespace fettle {
 ///
 /// @param logs   one or more, each with its own conditions; all with the same banks and sensors.
 /// @param base   the map under correction, every cell above zero.
-/// @param start  priors of the dynamics: a fixed parameter stays, a free one is identified from the logs and its
-/// prior.
+/// @param start  priors of the dynamics: a fixed parameter stays, a free one is identified from the logs and its prior;
+///               trends of the films of a bank only if a look at part of the logs shows any.
 /// @param progress  called after each round with the share of the work done, 0 .. 1.
 /// @return       corrections with standard errors; cells and parameters that the logs do not reach stay at their prior.
 /// Errors:       `fettle::error` naming the log, cell or parameter that does not fit.

@@ -16,6 +16,7 @@ struct prior_spreads {
   double shared_gain = 0.03;       ///< that all sensors which are not calibrated share, beside one that is
   double calibrated_gain = 0.005;  ///< of a sensor compared with a reference lately
   double flow = 0.03;              ///< of a bank beside the first, over its description
+  double film_time_trend = 0.25;   ///< time of a wall film at the end of an axis of the map over that in its middle
   double log_level = 0.01;         ///< of one log against the others: fuel, weather
 };
 

@@ -8,8 +8,10 @@
 #include <span>
 #include <vector>
 
+#include "fettle/lambda/detail/film_course.hpp"
 #include "fettle/lambda/detail/lagged.hpp"
 #include "fettle/lambda/detail/row_cells.hpp"
+#include "fettle/lambda/detail/row_inputs.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/exhaust_path.hpp"
 #include "fettle/lambda/recording.hpp"
@@ -26,10 +28,11 @@ namespace fettle {
 class reading_model {
  public:
   /// The log and the base map must outlive the model. Coordinates outside an axis hold its end.
-  reading_model(const recording& log, const dynamic_table<double>& base) : log_{log} {
-    log.check();
-    prepare_inputs();
-    cells_ = detail::row_cells(log, base, source_);
+  reading_model(const recording& log, const dynamic_table<double>& base)
+      : log_{log}, inputs_{log}, cells_{log, base, inputs_.source} {
+    const std::vector<double> nowhere(log.rows(), 0.0);
+    for (std::size_t a = 0; a < places_.size(); ++a)
+      places_[a] = a < base.rank() ? detail::places_on(base.axes()[a], coordinate(a)) : nowhere;
   }
 
   [[nodiscard]] const recording& log() const noexcept { return log_; }
@@ -40,19 +43,29 @@ class reading_model {
   /// right with the description as it is depends on its flow only where the log was driven with other shares.
   [[nodiscard]] std::vector<double> uncorrected_phi(const dynamics& with) const {
     std::vector<double> result(log_.rows(), 0.0);
-    std::vector<double> now(log_.bank_share.empty() ? 0 : result.size(), 0.0);
-    for (std::size_t b = 0; b < flow_.size(); ++b) {
-      const double share = with.banks[b].film_share.value, time_s = with.banks[b].film_time_s.value;
-      const double factor = now.empty() ? 1 : with.banks[b].flow.value;
-      detail::lagged film(flow_[b].empty() ? 0.0 : flow_[b].front(), time_s);
-      for (std::size_t i = 0; i < result.size(); ++i) {
-        const double from_wall = i == 0 ? film.value() : film.advance(log_.time_s[i] - log_.time_s[i - 1], flow_[b][i]);
-        result[i] += factor * ((1 - share) * flow_[b][i] + share * from_wall);
-      }
-      for (std::size_t i = 0; i < now.size(); ++i) now[i] += factor * log_.bank_share[b][source_[i]];
+    for (std::size_t b = 0; b < inputs_.flow.size(); ++b) {
+      const detail::film_course film = film_of(b, with);
+      for (std::size_t i = 0; i < result.size(); ++i)
+        result[i] += flow_factor(b, with) * film.delivered(i, inputs_.flow[b][i]);
     }
-    for (std::size_t i = 0; i < result.size(); ++i)
-      result[i] /= need_flow_[i] * (i < now.size() && now[i] > 0 ? now[i] : 1);
+    divide_by_need(with, result);
+    return result;
+  }
+
+  /// The wall film of a bank over the log.
+  [[nodiscard]] detail::film_course film_of(std::size_t bank, const dynamics& with) const {
+    return {with.banks[bank], log_.time_s, inputs_.flow[bank], places_};
+  }
+
+  /// Slopes of `uncorrected_phi` in the logarithm of a film parameter of a bank.
+  ///
+  /// @param film   of that bank, as `film_of` gives it.
+  /// @param which  of its parameters: 0 share, 1 time, 2 and 3 its trends.
+  [[nodiscard]] std::vector<double> film_slope(const detail::film_course& film, std::size_t bank, std::size_t which,
+                                               const dynamics& with) const {
+    std::vector<double> result = film.slope(which, places_);
+    for (double& slope : result) slope *= flow_factor(bank, with);
+    divide_by_need(with, result);
     return result;
   }
 
@@ -60,7 +73,7 @@ class reading_model {
   [[nodiscard]] std::vector<double> coordinate(std::size_t axis) const {
     std::vector<double> result(log_.rows());
     for (std::size_t i = 0; i < result.size(); ++i) {
-      const double x = log_.at[axis][source_[i]];
+      const double x = log_.at[axis][inputs_.source[i]];
       result[i] = std::isfinite(x) ? x : 0.0;
     }
     return result;
@@ -77,8 +90,7 @@ class reading_model {
     return result;
   }
 
-  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on the correction
-  /// too.
+  /// When the gas read at each row was injected. How much gas fills the pipe depends on the air, so on c(x).
   ///
   /// @param correction  c(x) at each row.
   [[nodiscard]] std::vector<moment> injected(std::size_t sensor, const std::vector<double>& correction,
@@ -86,11 +98,11 @@ class reading_model {
     const double per_cycle = log_.cylinders * log_.sensors[sensor].flow_share / 120e3;  // mg * rpm to g/s
     std::vector<double> flow_g_s = correction;
     for (std::size_t i = 0; i < flow_g_s.size(); ++i) {
-      flow_g_s[i] *= log_.stoichiometric_afr * need_flow_[i];
-      for (const auto& bank : flow_) flow_g_s[i] += bank[i];
+      flow_g_s[i] *= log_.stoichiometric_afr * inputs_.need_flow[i];
+      for (const auto& bank : inputs_.flow) flow_g_s[i] += bank[i];
       flow_g_s[i] *= per_cycle;
     }
-    return transport(log_.time_s, speed_rpm_, flow_g_s).injected(path(sensor, with));
+    return transport(log_.time_s, inputs_.speed_rpm, flow_g_s).injected(path(sensor, with));
   }
 
   /// A series formed at injection (phi in the cylinders) as the sensor's element smears it on arrival.
@@ -184,7 +196,7 @@ class reading_model {
   void add_usage(std::span<double> seconds) const {
     for (std::size_t i = 1; i < log_.rows(); ++i) {
       double fuel = 0;
-      for (const auto& bank : flow_) fuel += bank[i];
+      for (const auto& bank : inputs_.flow) fuel += bank[i];
       if (!(fuel > 0)) continue;
       cells_.for_each(
           i, [&](std::size_t cell, double share) { seconds[cell] += share * (log_.time_s[i] - log_.time_s[i - 1]); });
@@ -205,6 +217,20 @@ class reading_model {
  private:
   static constexpr double forgotten = 1e-4;  // of phi: the last digit of a reading
 
+  // The flow of a bank plays no part where nothing is said of the shares.
+  [[nodiscard]] double flow_factor(std::size_t bank, const dynamics& with) const {
+    return log_.bank_share.empty() ? 1 : with.banks[bank].flow.value;
+  }
+
+  void divide_by_need(const dynamics& with, std::vector<double>& flow) const {
+    for (std::size_t i = 0; i < flow.size(); ++i) {
+      double described = 0;
+      for (std::size_t b = 0; b < log_.bank_share.size(); ++b)
+        described += flow_factor(b, with) * log_.bank_share[b][inputs_.source[i]];
+      flow[i] /= inputs_.need_flow[i] * (described > 0 ? described : 1);
+    }
+  }
+
   [[nodiscard]] static exhaust_path path(std::size_t sensor, const dynamics& with) {
     const auto& values = with.sensors[sensor];
     return {with.revolutions.value, values.pipe_gas_mass_g.value, values.latency_s.value, values.lag_s.value};
@@ -215,33 +241,9 @@ class reading_model {
     return series[when.row] + when.fraction * (series[when.row + 1] - series[when.row]);
   }
 
-  // Flows per unit of time; a row with a missing input repeats the row before, so that nothing behind it is lost.
-  void prepare_inputs() {
-    flow_.assign(log_.fuel_mg.size(), std::vector<double>(log_.rows()));
-    need_flow_.resize(log_.rows());
-    speed_rpm_.resize(log_.rows());
-    source_.resize(log_.rows());
-    for (std::size_t i = 0; i < log_.rows(); ++i) {
-      bool sound = log_.need_mg[i] > 0 && std::isfinite(log_.need_mg[i]) && log_.speed_rpm[i] > 0 &&
-                   std::isfinite(log_.speed_rpm[i]);
-      for (const auto& series : log_.at) sound = sound && std::isfinite(series[i]);
-      for (const auto& series : log_.fuel_mg) sound = sound && std::isfinite(series[i]);
-      source_[i] = sound || i == 0 ? i : source_[i - 1];
-      const std::size_t from = source_[i];
-      const bool usable = sound || from != i;
-      need_flow_[i] = usable && log_.need_mg[from] > 0 ? log_.need_mg[from] * log_.speed_rpm[from] : 1.0;
-      speed_rpm_[i] = usable && std::isfinite(log_.speed_rpm[from]) ? log_.speed_rpm[from] : 0.0;
-      for (std::size_t b = 0; b < flow_.size(); ++b) {
-        const double flow = log_.fuel_mg[b][from] * log_.speed_rpm[from];
-        flow_[b][i] = std::isfinite(flow) ? flow : 0.0;
-      }
-    }
-  }
-
   const recording& log_;
-  std::vector<std::vector<double>> flow_;  // of each bank, mg * rpm
-  std::vector<double> need_flow_, speed_rpm_;
-  std::vector<std::size_t> source_;  // the row whose inputs stand for this row
+  detail::row_inputs inputs_;
+  detail::map_places places_;
   detail::row_cells cells_;
 };
 

@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "fettle/compiled.hpp"
 #include "fettle/error.hpp"
 #include "fettle/lambda/detail/check_cylinders.hpp"
-#include "fettle/lambda/detail/compiled.hpp"
 
 namespace fettle {
 

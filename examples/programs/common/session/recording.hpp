@@ -42,12 +42,17 @@ inline constexpr double latency_spread = 0.3;
     return parameter{std::move(name), std::clamp(value, lowest, highest), spread, lowest, highest};
   };
   const fettle::prior_spreads spreads;
+  const auto trend = [&](const bank& bank, int axis) {
+    const std::string name = fmt::format("film time trend along axis {}, {}", axis, bank.name);
+    return bank.film_share > 0 ? with_prior(name, 1, spreads.film_time_trend, 0.3, 3) : parameter::held(name, 1);
+  };
   fettle::dynamics result;
   result.revolutions = with_prior("revolutions", setup.revolutions, 0.4, 0.5, 4);
   for (const auto& bank : setup.banks)
-    result.banks.push_back({with_prior("film share, " + bank.name, bank.film_share, 0.6, 0.01, 0.9),
-                            with_prior("film time, " + bank.name, bank.film_time_s, 0.6, 0.02, 5),
-                            with_prior("flow factor, " + bank.name, 1, spreads.flow, 0.7, 1.4)});
+    result.banks.push_back({.film_share = with_prior("film share, " + bank.name, bank.film_share, 0.6, 0.01, 0.9),
+                            .film_time_s = with_prior("film time, " + bank.name, bank.film_time_s, 0.6, 0.02, 5),
+                            .flow = with_prior("flow factor, " + bank.name, 1, spreads.flow, 0.7, 1.4),
+                            .film_time_trend = {trend(bank, 1), trend(bank, 2)}});
   for (const auto& sensor : setup.sensors)
     result.sensors.push_back({with_prior("pipe gas mass, " + sensor.name, sensor.pipe_gas_mass_g, 0.6, 0.02, 20),
                               trust == path_trust::given

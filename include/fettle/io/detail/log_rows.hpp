@@ -16,6 +16,7 @@
 #include "fettle/error.hpp"
 #include "fettle/io/csv_number.hpp"
 #include "fettle/io/csv_reader.hpp"
+#include "fettle/io/detail/csv_layout_definition.hpp"
 #include "fettle/io/detail/log_clock.hpp"
 #include "fettle/io/log_channel.hpp"
 #include "fettle/io/message.hpp"

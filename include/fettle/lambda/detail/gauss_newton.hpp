@@ -35,11 +35,17 @@ class gauss_newton {
         roughness_{all},
         first_{all.priors().second},
         readings_{logs, base, start, options, all},
-        errors_{logs, base, start.sensors.size(), options} {}
+        errors_{logs, base, start.sensors.size(), options},
+        accuracy_(all.scalars().size(), 1.0) {}
 
-  /// Starts from what a look at part of the logs has found.
+  /// Starts from what a look at part of the logs has found; it sought all that is sought here, and perhaps more.
   void resume(const gauss_newton& earlier) {
-    first_ = earlier.readings_.now().value;
+    const auto& last = earlier.readings_.now().value;
+    std::copy_n(last.begin(), all_.first_scalar(), first_.begin());
+    for (std::size_t p = 0, q = 0; p < all_.scalars().size(); ++p, ++q) {
+      while (!earlier.all_.scalars()[q].is_same(all_.scalars()[p])) ++q;
+      first_[all_.first_scalar() + p] = last[all_.first_scalar() + q];
+    }
     roughness_.resume(earlier.roughness_.strength());
     loss_ = loss::tukey;
   }
@@ -61,6 +67,20 @@ class gauss_newton {
   }
 
   [[nodiscard]] bool settled() const noexcept { return settled_; }
+  /// Of the cell that moved farthest in the last round, over its error.
+  [[nodiscard]] double last_move() const noexcept { return last_move_; }
+  /// How far a parameter of the dynamics lies from its prior, over the accuracy to which it can be known at best; 0 if it
+  /// is not sought.
+  ///
+  /// @param place  in `dynamics::for_each`.
+  [[nodiscard]] double distance_from_prior(std::size_t place) const {
+    for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
+      const scalar_unknown& scalar = all_.scalars()[p];
+      if (scalar.what == scalar_unknown::kind::parameter && scalar.index == place)
+        return (readings_.now().value[all_.first_scalar() + p] - scalar.prior) / accuracy_[p];
+    }
+    return 0;
+  }
   [[nodiscard]] const linearised_readings& readings() const noexcept { return readings_; }
   [[nodiscard]] const identify_options& options() const noexcept { return options_; }
   [[nodiscard]] std::vector<double> strength() const { return roughness_.strength(); }
@@ -144,6 +164,7 @@ class gauss_newton {
     const evidence seen = gather(loss_);
     auto system = solve(seen);
     const auto variance = system.variance();
+    for (std::size_t p = 0; p < accuracy_.size(); ++p) accuracy_[p] = accuracy(all_.first_scalar() + p, variance);
     const std::vector<double> step = bounded_step(system);
     const std::vector<double> before = readings_.now().value;
     const double cost_before = errors_.cost(readings_.channels(), loss_);
@@ -182,18 +203,20 @@ class gauss_newton {
     return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
   }
 
-  // The largest step in units of what counts as settled: a twentieth of a cell's error; half of a number's, as numbers
-  // that only together make a delay may trade places for long without moving any cell.
+  // The largest step in units of what counts as settled: a twentieth of a cell's error; a number's own, as numbers that
+  // only together make a delay may trade places for long without moving any cell.
   [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
-                                    const evidence& seen) const {
-    double moved = 0;
+                                    const evidence& seen) {
+    double numbers = 0;
+    last_move_ = 0;
     for (std::size_t k = 0; k < all_.size(); ++k) {
-      const bool is_cell = k < all_.first_scalar();
-      if (is_cell && !(seen.weight(k) > 0)) continue;
-      moved =
-          (std::max)(moved, std::abs(step[k]) / ((is_cell ? settled_cell : settled_number) * accuracy(k, variance)));
+      const double moved = std::abs(step[k]) / accuracy(k, variance);
+      if (k >= all_.first_scalar())
+        numbers = (std::max)(numbers, moved / settled_number);
+      else if (seen.weight(k) > 0)
+        last_move_ = (std::max)(last_move_, moved);
     }
-    return moved;
+    return (std::max)(numbers, last_move_ / settled_cell);
   }
 
   static constexpr int huber_rounds = 2;
@@ -201,7 +224,7 @@ class gauss_newton {
   static constexpr double largest_step = 0.5;   // of a logarithm in one round
   static constexpr double fixed = 1e12;         // pull of a parameter on its bound
   static constexpr double settled_cell = 0.05;  // of its error
-  static constexpr double settled_number = 0.5;
+  static constexpr double settled_number = 1;
 
   identify_options options_;
   const unknowns& all_;
@@ -209,9 +232,11 @@ class gauss_newton {
   std::vector<double> first_;  // where the search begins
   linearised_readings readings_;
   reading_errors errors_;
+  std::vector<double> accuracy_;   // of the numbers
   std::vector<double> last_step_;  // of the numbers, in units of their accuracy
   loss loss_ = loss::huber;
   bool settled_ = false;
+  double last_move_ = 0;
 };
 
 }  // namespace fettle::detail

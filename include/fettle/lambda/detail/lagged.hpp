@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cmath>
+#include <utility>
 
 #include "fettle/lambda/exhaust_path.hpp"
 
@@ -30,9 +31,7 @@ class lagged {
   lagged(double start, double lag_s) : clock_{lag_s}, input_{start}, value_{start} {}
   [[nodiscard]] double value() const noexcept { return value_; }
   double advance(double step_s, double input) {
-    const lag_step& step = clock_.over(step_s);
-    value_ = step.keep * value_ + step.before * input_ + step.now * input;
-    input_ = input;
+    value_ = clock_.over(step_s).advance(value_, std::exchange(input_, input), input);
     return value_;
   }
 

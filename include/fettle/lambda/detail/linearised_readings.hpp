@@ -78,11 +78,12 @@ class linearised_readings {
       series.slope.assign(all_.scalars().size(), {});
       series.activity.assign(series.reading.size(), 0.0F);
       series.film_activity = series.activity;
+      parameter_slopes slopes(series, now_.with);
       for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
         if (all_.scalars()[p].what != scalar_unknown::kind::parameter) continue;
-        series.slope[p] = parameter_slope(series, now_.with, all_.scalars()[p].index);
+        series.slope[p] = slopes.in(all_.scalars()[p].index);
         const parameter_place part(all_.scalars()[p].index, start_.banks.size());
-        for (std::size_t i = 0; !part.is_flow && i < series.slope[p].size(); ++i) {
+        for (std::size_t i = 0; !part.is_flow && !part.is_trend && i < series.slope[p].size(); ++i) {
           const float square = series.slope[p][i] * series.slope[p][i];
           series.activity[i] += square;
           if (part.is_film) series.film_activity[i] += square;

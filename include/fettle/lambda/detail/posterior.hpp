@@ -146,7 +146,7 @@ class conclusion {
       const double error = one_uncertain.second;  // not bound together: clang 14 captures no structured binding
       const push pushed = readings_.sum_over_channels(
           push{Eigen::VectorXd::Zero(static_cast<Eigen::Index>(all_.size()))}, [&](push& sum, const channel& series) {
-            const std::vector<float> slope = parameter_slope(series, readings_.now().with, where);
+            const std::vector<float> slope = parameter_slopes(series, readings_.now().with).in(where);
             if (slope.empty()) return;
             readings_.for_each_row(series, [&](std::size_t row, const auto& columns, const auto& factors) {
               const double weight =

@@ -8,8 +8,8 @@
 #include <utility>
 #include <vector>
 
+#include "fettle/compiled.hpp"
 #include "fettle/error.hpp"
-#include "fettle/lambda/detail/compiled.hpp"
 #include "fettle/lambda/rotation.hpp"
 
 namespace fettle {

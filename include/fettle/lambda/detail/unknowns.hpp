@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "fettle/fit/map_term.hpp"
+#include "fettle/lambda/detail/map_places.hpp"
 #include "fettle/lambda/dynamics.hpp"
 #include "fettle/lambda/prior_spreads.hpp"
 #include "fettle/map/dynamic_table.hpp"
@@ -23,6 +24,10 @@ struct scalar_unknown {
   std::size_t index = 0;  ///< axis of a tilt, cylinder, log, sensor of a gain, place of a parameter in the dynamics
   double prior = 0, spread = 1;
   double lowest = -1e9, highest = 1e9;
+
+  [[nodiscard]] bool is_same(const scalar_unknown& other) const noexcept {
+    return what == other.what && index == other.index;
+  }
 };
 
 /// Whether a sensor was compared with a reference lately: its gain's prior says so.
@@ -41,13 +46,13 @@ class unknowns {
       : axes_{std::move(axes)}, trim_axes_{std::move(trim_axes)}, cylinders_{cylinders}, spreads_{spreads} {
     for (const auto& axis : axes_) cells_ *= axis.size();
     for (const auto& axis : trim_axes_) trim_cells_ *= axis.size();
+    std::vector<std::vector<double>> on_axis;
+    for (const auto& axis : axes_) on_axis.push_back(places_on(axis, axis.points()));
     place_.assign(axes_.size(), std::vector<double>(cells_));
     for (std::size_t k = 0; k < cells_; ++k) {
       std::size_t rest = k;
-      for (std::size_t a = axes_.size(); a-- > 0; rest /= axes_[a].size()) {
-        const auto& points = axes_[a].points();
-        place_[a][k] = 2 * (points[rest % points.size()] - points.front()) / (points.back() - points.front()) - 1;
-      }
+      for (std::size_t a = axes_.size(); a-- > 0; rest /= axes_[a].size())
+        place_[a][k] = on_axis[a][rest % axes_[a].size()];
     }
     add({.what = scalar_unknown::kind::level, .spread = spreads.level});
     for (std::size_t a = 0; a < axes_.size(); ++a)

@@ -38,7 +38,8 @@ class gauss_newton {
         errors_{logs, base, start.sensors.size(), options},
         accuracy_(all.scalars().size(), 1.0) {}
 
-  /// Starts from what a look at part of the logs has found; it sought all that is sought here, and perhaps more.
+  /// Starts from what a look at part of the logs has found; it sought all that is sought here, and perhaps more. How
+  /// strongly to smooth is sought anew: from far too strong, likelihood hardly shows the way back.
   void resume(const gauss_newton& earlier) {
     const auto& last = earlier.readings_.now().value;
     std::copy_n(last.begin(), all_.first_scalar(), first_.begin());
@@ -46,7 +47,6 @@ class gauss_newton {
       while (!earlier.all_.scalars()[q].is_same(all_.scalars()[p])) ++q;
       first_[all_.first_scalar() + p] = last[all_.first_scalar() + q];
     }
-    roughness_.resume(earlier.roughness_.strength());
     loss_ = loss::tukey;
   }
 

@@ -56,7 +56,6 @@ class roughness_choice {
   }
 
   [[nodiscard]] const std::vector<double>& strength() const noexcept { return strength_; }
-  void resume(std::vector<double> strength) { strength_ = std::move(strength); }
 
   /// One step towards the likelihood's maximum, at a system solved with the present strengths.
   void step(penalised_system& solved) {

@@ -203,8 +203,8 @@ class gauss_newton {
     return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
   }
 
-  // The largest step in units of what counts as settled: a twentieth of a cell's error; a number's own, as numbers that
-  // only together make a delay may trade places for long without moving any cell.
+  // The largest step in units of what counts as settled: a twentieth of a cell's error; half of a number's, as numbers
+  // that only together make a delay may trade places for long without moving any cell.
   [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
                                     const evidence& seen) {
     double numbers = 0;
@@ -224,7 +224,7 @@ class gauss_newton {
   static constexpr double largest_step = 0.5;   // of a logarithm in one round
   static constexpr double fixed = 1e12;         // pull of a parameter on its bound
   static constexpr double settled_cell = 0.05;  // of its error
-  static constexpr double settled_number = 1;
+  static constexpr double settled_number = 0.5;
 
   identify_options options_;
   const unknowns& all_;

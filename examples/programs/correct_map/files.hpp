@@ -69,8 +69,7 @@ namespace detail {
                               {"path", result.options.trust == session::path_trust::given ? "given" : "found"},
                               {"noise_phi", result.identified.noise},
                               {"rounds", result.identified.rounds},
-                              {"settled", result.identified.settled},
-                              {"last_move_pct_of_error", 100 * result.identified.last_move}};
+                              {"settled", result.identified.settled}};
   json["lambda_error_rms_pct"] = {{"map_before", 100 * result.rms_of(&forecast::map_before)},
                                   {"map_after", 100 * result.rms_of(&forecast::map_after)},
                                   {"read_before", 100 * result.rms_of(&forecast::read_before)},

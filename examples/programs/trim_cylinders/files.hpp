@@ -151,7 +151,6 @@ namespace detail {
       {"noise_phi", result.map.noise},
       {"rounds", result.map.rounds},
       {"settled", result.map.settled},
-      {"last_move_pct_of_error", 100 * result.map.last_move},
       {"every_trim_separable", result.trims.separable.holds_for_every_trim()},
       {"spread_pct",
        {{"before", 100 * result.spread(&fettle::region::spread_before)},

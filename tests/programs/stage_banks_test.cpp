@@ -19,6 +19,7 @@
 #include "common/session/read_session.hpp"
 #include "fettle/io.hpp"
 #include "stage_banks/files.hpp"
+#include "stage_banks/identified_films.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/verdict.hpp"
 #include "virtual_engine/loaded_maps.hpp"
@@ -444,6 +445,28 @@ TEST_F(StageBanksProgram, FilmsIdentifiedFromALogMeetTheAimInEveryPassage) {
       EXPECT_LT(identified.at(way), at_once.at(way).get<double>() / 5) << passage.at("name") << ", " << way;
     }
   }
+}
+
+// A standard error of 5 %, and a film time that at the ends of the axes lies these factors from that in the middle of the map.
+TEST_F(StageBanksProgram, AFilmTimeThatVariesOverTheMapIsKnownByThatMuchLess) {
+  const auto entry = [](const std::string& name, double value) {
+    return nlohmann::json{{"name", name}, {"value", value}, {"standard_error_pct", 5}};
+  };
+  const auto film_error = [&](double first, double second) {
+    std::ofstream(at("varying.json")) << nlohmann::json{
+        {"parameters",
+         {entry("film share, port", 0.2), entry("film time, port", 0.3),
+          entry("film time trend along axis 1, port", first), entry("film time trend along axis 2, port", second)}}};
+    session::session session;
+    session.banks.push_back({.name = "port"});
+    stage_banks::take_identified_films(at("varying.json"), session);
+    EXPECT_EQ(session.banks[0].film_time_s, 0.3);
+    return session.staging.film_error;
+  };
+  EXPECT_NEAR(film_error(1, 1), 0.05, 1e-12);
+  EXPECT_NEAR(film_error(1.25, 1), 0.30, 1e-12);
+  EXPECT_NEAR(film_error(1.25, 0.8), 0.6125, 1e-12);
+  EXPECT_NEAR(film_error(1.25, 0.5), 0.9, 1e-12) << "no session may state more";
 }
 
 TEST_F(StageBanksProgram, SummaryWithoutFilmsIsExplained) {

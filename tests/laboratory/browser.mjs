@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // A page of the laboratory in headless Chromium, for its tests. LABORATORY_FOLDER is where the page was built.
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { networkInterfaces, tmpdir } from "node:os";
 import { join } from "node:path";
@@ -21,6 +21,10 @@ export const complaints = [];
 
 before(async () => {
   profile = mkdtempSync(join(tmpdir(), "laboratory-"));
+  // Chromium asks, now and then, before a page saves one file after another; here nobody answers
+  mkdirSync(join(profile, "Default"));
+  writeFileSync(join(profile, "Default", "Preferences"),
+    JSON.stringify({ profile: { default_content_setting_values: { automatic_downloads: 1 } } }));
   browser = await chromium.launchPersistentContext(profile, { executablePath: process.env.CHROMIUM, args: switches,
     viewport: { width: 1280, height: 900 }, timeout: 60000 });
   page = await browser.newPage();

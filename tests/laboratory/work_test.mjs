@@ -37,8 +37,7 @@ async function run() {
   await page.locator(".result [data-seconds], .result [data-failure]").waitFor({ timeout: 900000 });
   const saved = {};
   for (const link of await page.locator(".result .files a").all()) {
-    // not by the mouse: the report above grows while it is being shown, and the link may move from under it
-    const [download] = await Promise.all([page.waitForEvent("download"), link.evaluate((anchor) => anchor.click())]);
+    const [download] = await Promise.all([page.waitForEvent("download"), link.click()]);
     saved[await link.textContent()] = readFileSync(await download.path(), "utf8");
   }
   return saved;

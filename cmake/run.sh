@@ -77,8 +77,7 @@ case $job in
     # -O1: these are tests, not benchmarks, and most of their time is compilation
     run cmake -S . -B build/test -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS_RELEASE="-O1 -DNDEBUG"
     run cmake --build build/test -j "$jobs"
-    # one more than there are processors: some tests wait for a browser or for the disk
-    run ctest --test-dir build/test -j $((jobs + 1)) --no-tests=error --output-on-failure
+    run ctest --test-dir build/test -j "$jobs" --no-tests=error --output-on-failure
     ;;
   laboratory)
     need_laboratory

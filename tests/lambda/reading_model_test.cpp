@@ -77,7 +77,8 @@ TEST(ReadingModel, SlopesAreTheDifferenceQuotientsOfItsPredictions) {
   }
 }
 
-// What a film holds is not lost when its time changes: over a round trip as much reaches the cylinders as was injected.
+// What a film holds is not lost when its time changes: over a round trip as much reaches the cylinders as was injected,
+// up to what sums over rows of 10 ms leave of an integral.
 TEST(ReadingModel, AFilmWhoseTimeFollowsTheMapLosesNoFuel) {
   example drive;
   for (std::size_t i = 0; i < drive.log.rows(); ++i) {

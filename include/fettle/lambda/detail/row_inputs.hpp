@@ -12,10 +12,12 @@ namespace fettle::detail {
 /// What the rows of a log put in, per unit of time. A row with a missing input repeats the row before, so that nothing
 /// behind it is lost.
 struct row_inputs {
-  std::vector<std::vector<double>> flow;       ///< fuel of each bank, mg * rpm
-  std::vector<double> need_flow, speed_rpm{};  ///< fuel that the map asks for at lambda 1, mg * rpm
-  std::vector<std::size_t> source;             ///< the row whose inputs stand for this row
+  std::vector<std::vector<double>> flow;  ///< fuel of each bank, mg * rpm
+  std::vector<double> need_flow;          ///< fuel that the map asks for at lambda 1, mg * rpm
+  std::vector<double> speed_rpm;
+  std::vector<std::size_t> source;  ///< the row whose inputs stand for this row
 
+  /// Errors: as `recording::check`.
   explicit row_inputs(const recording& log)
       : flow(log.fuel_mg.size(), std::vector<double>(log.rows())),
         need_flow(log.rows()),

@@ -283,6 +283,24 @@ TEST(FitRows, StatedErrorsAreThoseOfRepeatedFitsWhateverTheLoss) {
   }
 }
 
+TEST(FitRows, EndsWithItsLastRoundAndSaysThatItWasStillMoving) {
+  const auto model = line_model();
+  fettle::sample_rows rows;
+  for (int i = 0; i < 10; ++i) {
+    const double x[] = {i / 9.0};
+    model.put(rows, 0, 1.0, x);
+    rows.finish(i == 3 ? 100.0 : 5.0 + 0.1 * (i % 3));
+  }
+  const auto plain = fettle::fit_rows(model, rows);
+  for (const int most : {0, 1}) {  // the first round weighs all alike
+    const auto once = fettle::fit_rows(model, rows, {.loss = fettle::loss::tukey, .most_rounds = most});
+    EXPECT_EQ(once.cells.value, plain.cells.value) << most;
+    EXPECT_FALSE(once.settled) << most;
+  }
+  EXPECT_NE(fettle::fit_rows(model, rows, {.loss = fettle::loss::tukey, .most_rounds = 2}).cells.value,
+            plain.cells.value);
+}
+
 TEST(FitRows, SamplesOfNoWeightSayNothing) {
   const auto model = line_model();
   fettle::sample_rows some, more;

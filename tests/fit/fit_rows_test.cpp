@@ -283,6 +283,20 @@ TEST(FitRows, StatedErrorsAreThoseOfRepeatedFitsWhateverTheLoss) {
   }
 }
 
+// Textbook: the mean of two readings, their variance (n - 1 in the denominator) and the standard error of the mean.
+TEST(FitRowsRank0, OneReadingMoreThanCellsGivesTheNoise) {
+  const fettle::map_model model(std::vector<fettle::map_term>(1));
+  fettle::sample_rows rows;
+  for (const double value : {1.0, 3.0}) {
+    model.put(rows, 0, 1.0, {});
+    rows.finish(value);
+  }
+  const auto fitted = fettle::fit_rows(model, rows).cells;
+  EXPECT_NEAR(fitted.value[0], 2, 1e-12);
+  EXPECT_NEAR(fitted.noise_variance, 2, 1e-12);
+  EXPECT_NEAR(fitted.standard_error[0], 1, 1e-12);
+}
+
 TEST(FitRows, EndsWithItsLastRoundAndSaysThatItWasStillMoving) {
   const auto model = line_model();
   fettle::sample_rows rows;

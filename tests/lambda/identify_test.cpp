@@ -9,6 +9,8 @@
 #include <random>
 #include <vector>
 
+#include "fettle/lambda/detail/unknowns.hpp"
+
 namespace identify_test {
 
 using fettle::dynamic_axis;
@@ -180,6 +182,18 @@ TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
   EXPECT_NEAR(widened, 0.25 / 1.5, 0.05);
   for (std::size_t k = 0; k < drive.base.size(); ++k)
     EXPECT_GE(unsure.standard_error[k], 0.999 * sure.standard_error[k]);
+}
+
+// A tilt multiplies the place of a cell, so a cell without one would not follow what the driven cells say.
+TEST(Unknowns, KnowThePlaceOfEveryCellOnEveryAxis) {
+  const fettle::detail::unknowns all(
+      {*dynamic_axis<double>::from({1000, 2000, 6000}), *dynamic_axis<double>::from({0, 10})}, {}, 0, {});
+  const double on_first[] = {-1, -1, -0.6, -0.6, 1, 1}, on_second[] = {-1, 1, -1, 1, -1, 1};
+  ASSERT_EQ(all.cells(), 6U);
+  for (std::size_t k = 0; k < 6; ++k) {
+    EXPECT_NEAR(all.place(0, k), on_first[k], 1e-12) << k;
+    EXPECT_NEAR(all.place(1, k), on_second[k], 1e-12) << k;
+  }
 }
 
 // A long log among others that hold nothing.

@@ -71,6 +71,28 @@ TEST(Curve, MakimaHasTheModifiedAkimaSlopes) {
   }
 }
 
+// F. N. Fritsch, J. Butland (1984) and the documentation of scipy.interpolate.PchipInterpolator: the parabola through three
+// points at an end, made 0 where it turns the curve round, and cut to three times the straight slope beyond a summit. The
+// published knots have their first end flat, so these are worked out by hand, on knots apart by 1, 2, 1 and by 1, 1, 1.
+TEST(Curve, MonotoneHasTheSlopeOfTheParabolaAtBothEndsAsFarAsItKeepsTheShape) {
+  struct {
+    std::vector<double> x, y;
+    double slope;
+  } cases[] = {{{1, 2, 4, 5}, {1, 4, 16, 25}, 2},     // of y = x^2, at 1
+               {{0, 1, 2, 3}, {0, 1, -9, -9}, 3},     // of the parabola: 6.5
+               {{0, 1, 2, 3}, {0, 1, 0.5, 0}, 1.75},  // of the parabola, not cut beyond the summit
+               {{0, 1, 2, 3}, {0, 1, 11, 12}, 0}};    // of the parabola: -3.5
+  constexpr double h = 1e-7;                          // second derivatives stay below 100
+  for (const auto& [x, y, slope] : cases) {
+    const curve through(*dynamic_axis<double>::from(x), y, curve_rule::monotone);
+    EXPECT_NEAR((through(x[0] + h) - y[0]) / h, slope, 100 * h) << slope;
+    std::vector<double> turned_x, turned_y(y.rbegin(), y.rend());
+    for (auto at = x.rbegin(); at != x.rend(); ++at) turned_x.push_back(-*at);
+    const curve turned(*dynamic_axis<double>::from(turned_x), turned_y, curve_rule::monotone);
+    EXPECT_NEAR((y[0] - turned(-x[0] - h)) / h, -slope, 100 * h) << slope;
+  }
+}
+
 knots drawn() {
   const auto steps =
       *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(2, 9), rc::gen::inRange(1, 20));

@@ -38,6 +38,10 @@ TEST(DemandMap, MakesTorqueFollowThePedal) {
       EXPECT_NEAR(share(torque, rpm, throttle), curve.torque_share[k], 1e-9);
     }
   EXPECT_LT(made.excess_share, 1e-12);  // nothing but rounding without a limit
+  for (const fettle::pedal_rates rates : {fettle::pedal_rates{.actuator_pct_per_s = 1e-3}, {.pedal_pct_per_s = 1e3}}) {
+    const auto same = fettle::make_demand_map(torque, *axis::from(curve.pedal_pct), curve, rates);
+    EXPECT_EQ(same.steepest, made.steepest);  // one rate alone limits nothing
+  }
   std::vector<double> fine;
   for (int i = 0; i <= 50; ++i) fine.push_back(2 * i);
   EXPECT_LT(fettle::make_demand_map(torque, *axis::from(fine), curve).between_share, made.between_share / 2);

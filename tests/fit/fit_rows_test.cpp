@@ -283,6 +283,38 @@ TEST(FitRows, StatedErrorsAreThoseOfRepeatedFitsWhateverTheLoss) {
   }
 }
 
+// Textbook: the mean of two readings, their variance (n - 1 in the denominator) and the standard error of the mean.
+TEST(FitRowsRank0, OneReadingMoreThanCellsGivesTheNoise) {
+  const fettle::map_model model(std::vector<fettle::map_term>(1));
+  fettle::sample_rows rows;
+  for (const double value : {1.0, 3.0}) {
+    model.put(rows, 0, 1.0, {});
+    rows.finish(value);
+  }
+  const auto fitted = fettle::fit_rows(model, rows).cells;
+  EXPECT_NEAR(fitted.value[0], 2, 1e-12);
+  EXPECT_NEAR(fitted.noise_variance, 2, 1e-12);
+  EXPECT_NEAR(fitted.standard_error[0], 1, 1e-12);
+}
+
+TEST(FitRows, EndsWithItsLastRoundAndSaysThatItWasStillMoving) {
+  const auto model = line_model();
+  fettle::sample_rows rows;
+  for (int i = 0; i < 10; ++i) {
+    const double x[] = {i / 9.0};
+    model.put(rows, 0, 1.0, x);
+    rows.finish(i == 3 ? 100.0 : 5.0 + 0.1 * (i % 3));
+  }
+  const auto plain = fettle::fit_rows(model, rows);
+  for (const int most : {0, 1}) {  // the first round weighs all alike
+    const auto once = fettle::fit_rows(model, rows, {.loss = fettle::loss::tukey, .most_rounds = most});
+    EXPECT_EQ(once.cells.value, plain.cells.value) << most;
+    EXPECT_FALSE(once.settled) << most;
+  }
+  EXPECT_NE(fettle::fit_rows(model, rows, {.loss = fettle::loss::tukey, .most_rounds = 2}).cells.value,
+            plain.cells.value);
+}
+
 TEST(FitRows, SamplesOfNoWeightSayNothing) {
   const auto model = line_model();
   fettle::sample_rows some, more;

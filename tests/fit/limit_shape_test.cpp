@@ -97,6 +97,17 @@ RC_GTEST_PROP(LimitShapeRank2, KeepsOrderExactly, ()) {
   for (const auto& limit : wanted) RC_ASSERT(margin(limited, limit) >= 0);
 }
 
+// Two cells out of order meet half way, however small or large the unit makes them.
+TEST(LimitShape, DoesNotDependOnTheUnitOfTheValues) {
+  const shape_limit up{.keep = shape::non_decreasing};
+  for (const double unit : {1e-9, 1e9}) {
+    const auto table = *dynamic_table<double>::from({axis_of(3)}, {2 * unit, 1 * unit, 5 * unit});
+    const auto limited = fettle::limit_shape(table, std::span(&up, 1));
+    const double expected[] = {1.5, 1.5, 5};
+    for (std::size_t i = 0; i < 3; ++i) EXPECT_NEAR(limited.values()[i] / unit, expected[i], 1e-11) << unit;
+  }
+}
+
 TEST(LimitShape, RaisesACellThatOnlyRoundingPutBelow) {
   const auto table = *dynamic_table<double>::from({axis_of(3)}, {1, 1 - 1e-15, 2});
   const shape_limit up{.keep = shape::non_decreasing};

@@ -87,6 +87,28 @@ TEST(MapModelOnEthanol, FindsTheStrengthsThatMgcvFinds) {
   EXPECT_NEAR(gcv.model.strengths()[1] / published("gcv").strength_e, 1, 0.01);
 }
 
+// Two equal readings a cell: no smoothing fits them exactly, but a ten millionth of the readings' own weight remains.
+TEST(ChooseStrengths, OfReadingsWithoutNoiseEndsWhereNoiseCanStillBeEstimated) {
+  const auto axis = *fettle::dynamic_axis<double>::from({0, 1, 2, 3, 4, 5, 6, 7});
+  const fettle::map_model model({{.axes = {axis}, .smooth = {{fettle::difference_roughness(8, 2), 1.0}}}});
+  fettle::evidence seen(model.cells());
+  const double one[] = {1};
+  for (std::uint32_t k = 0; k < 16; ++k) {
+    const std::uint32_t cell[] = {k / 2};
+    seen.add(cell, one, k / 2 % 3 == 0 ? 1.0 : -1.0, 1.0);
+  }
+  const auto chosen = fettle::choose_strengths(model, seen, fettle::criterion::reml).model;
+  const fettle::penalised_system system(model.terms(), seen);
+  EXPECT_NEAR(chosen.strengths()[0] / system.unit_strength(0), 1e-7, 1e-12);
+  EXPECT_GT(chosen.solve(seen).noise_variance, 1e-15);
+}
+
+// By hand: rows that reach back to the first, the first and the second cell are 1, 2 and 2 wide.
+TEST(CellOrder, CountsTheSquaresOfItsWidthsAsWork) {
+  const fettle::detail::cell_order order{{0, 1, 2}, {0, 0, 1}};
+  EXPECT_EQ(order.work(), 1 + 4 + 4);
+}
+
 TEST(MapModelOnEthanol, RestrictedScoreMatchesMgcvAtGivenStrengths) {
   for (const std::string fit : {"fixed", "stiff", "gcv", "reml"}) {
     const scores expected = published(fit);

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
@@ -98,6 +99,34 @@ RC_GTEST_PROP(Smooth, NeverMovesACellByMoreThanItsStandardErrorsAllow, ()) {
     RC_ASSERT(std::abs(smoothed.table.values()[k] - table.values()[k]) <= most * error[k] * (1 + 1e-12));
 }
 
+// Beside the best cells by another way: one cell at a time goes to its own best value within its bounds, until none moves.
+TEST(SmoothRank1, OfCellsWithinBoundsIsTheBestThatTheBoundsAllow) {
+  const std::vector<double> given{3, 5, 4, 9, 4, 5, 7, 6};
+  const std::size_t n = given.size();
+  const double strength = 2, cells = static_cast<double>(n - 1), error = 0.5, most = 2;
+  const auto table = *dynamic_table<double>::from({*dynamic_axis<double>::from({0, 1, 2, 3, 4, 5, 6, 7})}, given);
+  const auto smoothed = fettle::smooth(table, {.smooth = std::vector<double>{strength / (cells * cells * cells)},
+                                               .standard_error = std::vector<double>(n, error),
+                                               .most_errors = most});
+  std::vector<double> best = given;
+  for (int sweep = 0; sweep < 2000; ++sweep)
+    for (std::size_t k = 0; k < n; ++k) {
+      double slope = (best[k] - given[k]) / (error * error), curvature = 1 / (error * error);
+      for (std::size_t i = k < 2 ? 0 : k - 2; i <= k && i + 2 < n; ++i) {
+        const double factor = i + 1 == k ? -2 : 1;
+        slope += strength * factor * (best[i] - 2 * best[i + 1] + best[i + 2]);
+        curvature += strength * factor * factor;
+      }
+      best[k] = std::clamp(best[k] - slope / curvature, given[k] - most * error, given[k] + most * error);
+    }
+  std::size_t at_a_bound = 0;
+  for (std::size_t k = 0; k < n; ++k) {
+    EXPECT_NEAR(smoothed.table.values()[k], best[k], 1e-8) << k;
+    at_a_bound += std::abs(best[k] - given[k]) == most * error;
+  }
+  EXPECT_GT(at_a_bound, 0U);
+}
+
 TEST(Smooth, BringsTheMapNearerToTheTruthByReml) {
   const auto table = noisy_map(),
              truth = sampled(12, 10, [](double x, double y) { return 5 + std::sin(x / 1500) + std::cos(y / 2000); });
@@ -160,7 +189,7 @@ TEST(Smooth, DoesNotDependOnTheUnitOfTheValues) {
   const fettle::smooth_options fine{.standard_error = std::vector<double>(table.size(), 0.01)},
       coarse{.standard_error = std::vector<double>(table.size(), 40.96)};
   const auto small = fettle::smooth(table, fine), scaled = fettle::smooth(large, coarse);
-  EXPECT_GT(small.noise, 5);  // the errors stated are too small
+  EXPECT_GT(small.noise, 5);                         // the errors stated are too small
   EXPECT_NEAR(scaled.noise / small.noise, 1, 1e-4);  // the search for the strengths stops within as much
   for (std::size_t k = 0; k < table.size(); ++k) {
     EXPECT_NEAR(scaled.table.values()[k] / 4096, small.table.values()[k], 1e-4);

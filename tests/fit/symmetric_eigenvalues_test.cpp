@@ -34,6 +34,22 @@ TEST(SymmetricEigenvalues, OfSmallAndSplitMatricesAreExact) {
   EXPECT_EQ(eigenvalues_of(Eigen::MatrixXd::Zero(4, 4)), std::vector<double>(4, 0.0));
 }
 
+// Golub and Van Loan, section 5.1.3: a reflection whose sign makes it subtract nearly equal numbers loses half of the digits.
+// Sum, product and sum of products of pairs are the coefficients of the characteristic polynomial, worked out by hand. An
+// eigenvalue is within 3e-15, some rounding units of the largest; the sums multiply that by 3 and by 16 at most.
+TEST(SymmetricEigenvalues, KeepTheirDigitsWhereARowIsNearlyReducedAlready) {
+  constexpr double within = 3e-15;
+  for (const double beside : {-1.0, 1.0}) {
+    Eigen::Matrix3d m = Eigen::Vector3d(2, 1, 5).asDiagonal();
+    m(0, 1) = m(1, 0) = beside;
+    m(0, 2) = m(2, 0) = 1e-6;
+    const auto value = eigenvalues_of(m);
+    EXPECT_NEAR(value[0] + value[1] + value[2], 8, 3 * within);
+    EXPECT_NEAR(value[0] * value[1] * value[2], 5 - 1e-12, 16 * within);
+    EXPECT_NEAR(value[0] * value[1] + value[0] * value[2] + value[1] * value[2], 16 - 1e-12, 16 * within);
+  }
+}
+
 // Reference library: Eigen's SelfAdjointEigenSolver; 1e-13 of the largest is some hundred roundings.
 RC_GTEST_PROP(SymmetricEigenvalues, AreThoseThatEigenGives, ()) {
   const auto n = *rc::gen::inRange<Eigen::Index>(1, 25);

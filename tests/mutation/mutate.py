@@ -25,6 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LAYERS = ("map", "fuel", "vehicle", "fit", "lambda")
 ALSO = {"lambda": ["programs/identify_test.cpp"]}  # on engines whose truth is known
 FAST = ("fit", "lambda")  # products of matrices take too long to run where they are not optimised
+UNITS = ("io", "lambda")  # what takes long to compile, once for all tests of a mutant: cmake/<unit>_compiled.cpp
 CXX = os.environ.get("CXX", "g++")
 FLAGS = ["-std=c++20", "-w", "-DNDEBUG", f'-DFETTLE_REFERENCE_DIR="{ROOT}/tests/reference"', f"-I{ROOT}/tests",
          f"-I{ROOT}/examples/programs", "-isystem/usr/include/eigen3"]
@@ -95,17 +96,17 @@ class Laboratory:
         self.named = named_tests()
         self.tests = {layer: [*sorted((ROOT / "tests" / layer).glob("*_test.cpp")),
                               *(ROOT / "tests" / also for also in ALSO.get(layer, []))] for layer in LAYERS}
-        self.includes, self.seconds = {}, {}
+        self.includes, self.seconds, self.units = {}, {}, {}
 
     @staticmethod
     def must(done):
         if done.returncode != 0:
             sys.exit(f"{' '.join(done.args)}\n{done.stdout}{done.stderr}")
 
-    def includes_of(self, test):
-        if test not in self.includes:
-            self.includes[test] = run(CXX, *FLAGS, f"-I{self.include}", "-MM", test).stdout
-        return self.includes[test]
+    def includes_of(self, source):
+        if source not in self.includes:
+            self.includes[source] = run(CXX, *FLAGS, f"-I{self.include}", "-MM", source).stdout
+        return self.includes[source]
 
     def concerned(self, name):
         """The header's own test first, then the others that include it, short ones first."""
@@ -114,7 +115,7 @@ class Laboratory:
         tests = [test for test in self.tests[layer] if f"include/{name}" in self.includes_of(test)]
         return sorted(tests, key=lambda test: (test != own, test.stat().st_size))
 
-    def build(self, test, layer):
+    def compile(self, layer, *words):
         """With the common headers compiled once for each level of optimisation."""
         level = "-O1" if layer in FAST else "-O0"
         common = self.folder / level / "common.hpp"
@@ -122,8 +123,23 @@ class Laboratory:
             common.parent.mkdir()
             common.write_text("".join(f"#include <{header}>\n" for header in COMMON))
             self.must(run(CXX, *FLAGS, level, "-x", "c++-header", common, "-o", f"{common}.gch"))
-        return run(CXX, *FLAGS, level, f"-I{self.include}", "-include", common, test, "-o", self.folder / "test",
-                   *LIBRARIES)
+        return run(CXX, *FLAGS, "-DFETTLE_COMPILED", level, f"-I{self.include}", "-include", common, *words)
+
+    def build(self, test, layer, mutant=None):
+        """The test and the units it needs; a unit that does not include the mutant's header is compiled only once."""
+        objects = []
+        for unit in UNITS:
+            if not re.search(rf"fettle/{unit}/detail/\w+_definition\.hpp", self.includes_of(test)):
+                continue
+            source = ROOT / f"cmake/{unit}_compiled.cpp"
+            state = mutant if mutant and f"include/{mutant[0]}" in self.includes_of(source) else None
+            objects.append(self.folder / f"{unit}{'_mutant' if state else ''}.o")
+            if self.units.get(objects[-1]) != (layer, state):
+                built = self.compile(layer, "-c", source, "-o", objects[-1])
+                if built.returncode != 0:
+                    return built
+                self.units[objects[-1]] = layer, state
+        return self.compile(layer, test, *objects, "-o", self.folder / "test", *LIBRARIES)
 
     def run_test(self, seconds):
         return run("timeout", f"{seconds:.0f}", self.folder / "test", "--gtest_brief=1", "--gtest_fail_fast",
@@ -149,7 +165,7 @@ class Laboratory:
                 header.write_text(original)
                 self.measure(test, layer)
                 header.write_text("\n".join(lines))
-                built = self.build(test, layer)
+                built = self.build(test, layer, (name, number, mutated))
                 if built.returncode != 0:
                     caught = FAILED_CHECK.search(built.stderr.partition("error: ")[2].partition("\n")[0])
                     return f"killed by {test.stem} while it compiles" if caught else "does not compile"

@@ -2,14 +2,10 @@
 #include "compare_passes/files.hpp"
 
 #include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
-#include <vector>
 
 #include "common/report/rounded.hpp"
 #include "common/session/cell_name.hpp"
-#include "compare_passes/job.hpp"
 #include "compare_passes/words.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/map_csv.hpp"

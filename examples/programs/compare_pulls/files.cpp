@@ -2,13 +2,9 @@
 #include "compare_pulls/files.hpp"
 
 #include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
-#include <vector>
 
 #include "common/report/rounded.hpp"
-#include "compare_pulls/job.hpp"
 #include "compare_pulls/terminal.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"

@@ -3,12 +3,9 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
 #include <span>
-#include <string>
 #include <utility>
-#include <vector>
 
 #include "common/report/cell_states.hpp"
 #include "common/report/rounded.hpp"

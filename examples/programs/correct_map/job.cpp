@@ -7,23 +7,8 @@
 #include <cmath>
 #include <cstddef>
 #include <span>
-#include <string>
 #include <utility>
 #include <vector>
-
-#include "common/session/cell_name.hpp"
-#include "common/session/check_units.hpp"
-#include "common/session/read_all_logs.hpp"
-#include "common/session/read_fuel_map.hpp"
-#include "common/session/recording.hpp"
-#include "common/session/require_axes.hpp"
-#include "correct_map/outcome.hpp"
-#include "correct_map/remarks.hpp"
-#include "fettle/io/map_csv.hpp"
-#include "fettle/io/text.hpp"
-#include "fettle/lambda.hpp"
-#include "fettle/map/dynamic_stencil.hpp"
-#include "fettle/map/dynamic_table.hpp"
 
 namespace correct_map {
 

@@ -3,17 +3,13 @@
 
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
 #include <utility>
-#include <vector>
 
 #include "common/report/rounded.hpp"
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "plan_shifts/blip_maps.hpp"
-#include "plan_shifts/job.hpp"
 #include "plan_shifts/terminal.hpp"
 
 namespace plan_shifts {

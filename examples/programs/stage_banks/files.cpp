@@ -6,11 +6,8 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
 #include <utility>
-#include <vector>
 
 #include "common/report/rounded.hpp"
 #include "common/session/cell_name.hpp"
@@ -18,7 +15,6 @@
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
-#include "stage_banks/job.hpp"
 #include "stage_banks/terminal.hpp"
 
 namespace stage_banks {

@@ -5,12 +5,10 @@
 #include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
 #include <utility>
 #include <vector>
 
 #include "common/session/next_session.hpp"
-#include "start_session/draft.hpp"
 
 namespace start_session {
 namespace {

@@ -5,12 +5,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstddef>
-#include <filesystem>
 #include <nlohmann/json.hpp>
-#include <string>
 #include <utility>
-#include <vector>
 
 #include "common/report/cell_states.hpp"
 #include "common/report/rounded.hpp"
@@ -20,7 +16,6 @@
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/text.hpp"
-#include "trim_cylinders/job.hpp"
 #include "trim_cylinders/verdict.hpp"
 
 namespace trim_cylinders {

@@ -2,15 +2,7 @@
 #include "virtual_engine/car.hpp"
 
 #include <cmath>
-#include <cstddef>
-#include <cstdint>
 #include <numbers>
-#include <vector>
-
-#include "fettle/io/log_table.hpp"
-#include "fettle/vehicle.hpp"
-#include "virtual_engine/dice.hpp"
-#include "virtual_engine/engine.hpp"
 
 namespace virtual_engine {
 namespace {

@@ -6,12 +6,9 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
-#include <cstdint>
-#include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
 #include <utility>
-#include <vector>
 
 #include "fettle/io/atomic_write.hpp"
 #include "fettle/io/log_csv.hpp"

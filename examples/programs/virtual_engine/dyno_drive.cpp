@@ -3,10 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
 
 #include "virtual_engine/dice.hpp"
-#include "virtual_engine/drive.hpp"
 
 namespace virtual_engine {
 

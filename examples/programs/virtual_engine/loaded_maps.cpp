@@ -10,13 +10,10 @@
 #include <vector>
 
 #include "common/session/log_conditions.hpp"
-#include "common/session/session.hpp"
 #include "common/session/trim_maps.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/map_csv.hpp"
 #include "fettle/io/text.hpp"
-#include "virtual_engine/controller.hpp"
-#include "virtual_engine/engine.hpp"
 #include "virtual_engine/maps.hpp"
 
 namespace virtual_engine {

@@ -5,12 +5,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <cstdint>
 #include <numbers>
-#include <utility>
-
-#include "fettle/map/dynamic_table.hpp"
-#include "virtual_engine/engine.hpp"
 
 namespace virtual_engine {
 

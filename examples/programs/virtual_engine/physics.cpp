@@ -2,13 +2,9 @@
 #include "virtual_engine/physics.hpp"
 
 #include <algorithm>
-#include <cstdint>
-#include <string>
-#include <vector>
 
 #include "fettle/error.hpp"
 #include "virtual_engine/dice.hpp"
-#include "virtual_engine/engine.hpp"
 
 namespace virtual_engine {
 namespace {

@@ -4,8 +4,6 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "virtual_engine/engine.hpp"
-
 namespace virtual_engine {
 
 nlohmann::ordered_json physics_json(const engine& e) {

@@ -3,11 +3,8 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <cstdint>
-#include <vector>
 
 #include "virtual_engine/dice.hpp"
-#include "virtual_engine/drive.hpp"
 
 namespace virtual_engine {
 

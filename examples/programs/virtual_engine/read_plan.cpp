@@ -5,14 +5,10 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <filesystem>
-#include <vector>
 
 #include "fettle/error.hpp"
 #include "fettle/io/log_csv.hpp"
 #include "fettle/io/text.hpp"
-#include "virtual_engine/maps.hpp"
-#include "virtual_engine/plan_drive.hpp"
 
 namespace virtual_engine {
 

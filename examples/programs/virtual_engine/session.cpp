@@ -2,13 +2,9 @@
 #include "virtual_engine/session.hpp"
 
 #include <cstddef>
-#include <cstdint>
 #include <nlohmann/json.hpp>
-#include <string>
-#include <vector>
 
 #include "virtual_engine/dice.hpp"
-#include "virtual_engine/engine.hpp"
 #include "virtual_engine/physics_json.hpp"
 
 namespace virtual_engine {

@@ -1,17 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "common/report/chart.hpp"
 
-#include <fmt/format.h>
-
-#include <cmath>
-#include <cstddef>
-#include <string>
-#include <string_view>
-
-#include "common/report/colour.hpp"
-
 namespace report {
-
 namespace detail {
 
 std::string series_style(std::size_t i, std::string_view dash) {

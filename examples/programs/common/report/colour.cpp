@@ -3,12 +3,8 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <optional>
-#include <span>
-#include <string>
 #include <vector>
 
 namespace report {

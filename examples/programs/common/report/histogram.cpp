@@ -3,15 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstddef>
-#include <optional>
-#include <span>
-#include <string>
-#include <vector>
-
-#include "common/report/chart.hpp"
-#include "common/report/gnuplot.hpp"
-#include "common/report/thinning.hpp"
 
 namespace report {
 

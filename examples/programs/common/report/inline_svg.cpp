@@ -5,10 +5,6 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <string>
-#include <string_view>
-
-#include "common/report/text.hpp"
 
 namespace report {
 namespace {

@@ -4,13 +4,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <optional>
-#include <string>
-#include <vector>
-
-#include "common/report/chart.hpp"
-#include "common/report/gnuplot.hpp"
-#include "common/report/line_chart.hpp"
 
 namespace report {
 namespace {

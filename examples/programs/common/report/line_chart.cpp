@@ -5,24 +5,20 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstddef>
-#include <optional>
-#include <string>
-#include <string_view>
-
-#include "common/report/chart.hpp"
-#include "common/report/gnuplot.hpp"
-#include "common/report/thinning.hpp"
-#include "fettle/error.hpp"
 
 namespace report {
-
 namespace detail {
 
 void check_lengths(std::string_view name, std::size_t x, std::size_t y) {
   if (x != y)
     throw fettle::error(fmt::format("chart series \"{}\": {} values of x and {} of y, give equally many", name, x, y));
 }
+
+}  // namespace detail
+
+namespace {
+
+using detail::plot_script, detail::check_lengths, detail::gnuplot_text, detail::series_style;
 
 void plot_band(plot_script& script, const band& b, range x, std::size_t columns) {
   check_lengths(b.name, b.x.size(), b.low.size());
@@ -55,7 +51,8 @@ void plot_series(plot_script& script, const series& s, std::size_t index, range 
   script.item("{} {} {} title {}", data, how(), series_style(index), gnuplot_text(s.name));
 }
 
-}  // namespace detail
+}  // namespace
+
 std::optional<std::string> draw(const line_chart& chart) {
   detail::growing_range all_x, all_y;
   for (const auto& s : chart.series) {
@@ -76,9 +73,8 @@ std::optional<std::string> draw(const line_chart& chart) {
   detail::plot_script script(chart.size);
   script.frame(chart.x_label, chart.y_label, x, y);
   if (empty) script.say_empty();
-  if (chart.band) detail::plot_band(script, *chart.band, x, static_cast<std::size_t>(chart.size.width));
-  for (std::size_t i = 0; i < chart.series.size(); ++i)
-    detail::plot_series(script, chart.series[i], i, x, y, chart.size);
+  if (chart.band) plot_band(script, *chart.band, x, static_cast<std::size_t>(chart.size.width));
+  for (std::size_t i = 0; i < chart.series.size(); ++i) plot_series(script, chart.series[i], i, x, y, chart.size);
   script.limits(chart.limits);
   script.plot();
   return run_gnuplot(script.text());

@@ -42,11 +42,8 @@ struct line_chart {
 
 namespace detail {
 
+/// Refuses a series of which x and y differ in length.
 void check_lengths(std::string_view name, std::size_t x, std::size_t y);
-
-void plot_band(plot_script& script, const band& b, range x, std::size_t columns);
-
-void plot_series(plot_script& script, const series& s, std::size_t index, range x, range y, picture_size size);
 
 }  // namespace detail
 

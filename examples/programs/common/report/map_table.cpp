@@ -6,12 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <string>
 #include <utility>
-
-#include "common/report/colour.hpp"
-#include "common/report/text.hpp"
-#include "fettle/error.hpp"
 
 namespace report {
 namespace {

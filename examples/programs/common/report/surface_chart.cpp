@@ -6,14 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <optional>
-#include <string>
 #include <string_view>
-#include <vector>
-
-#include "common/report/chart.hpp"
-#include "common/report/gnuplot.hpp"
-#include "fettle/error.hpp"
 
 namespace report {
 namespace {

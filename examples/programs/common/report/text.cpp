@@ -3,9 +3,6 @@
 
 #include <fmt/format.h>
 
-#include <string>
-#include <string_view>
-
 namespace report {
 
 std::string escaped(std::string_view text) {

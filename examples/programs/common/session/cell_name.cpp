@@ -3,12 +3,6 @@
 
 #include <fmt/core.h>
 
-#include <cstddef>
-#include <string>
-
-#include "fettle/io/map_file.hpp"
-#include "fettle/map/dynamic_table.hpp"
-
 namespace session {
 
 std::string cell_name(const fettle::map_file& map, std::size_t cell) {

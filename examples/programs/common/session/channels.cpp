@@ -2,14 +2,6 @@
 #include "common/session/channels.hpp"
 
 #include <algorithm>
-#include <string>
-#include <vector>
-
-#include "common/session/nearest_name.hpp"
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/log_csv.hpp"
-#include "fettle/io/text.hpp"
 
 namespace session {
 namespace {

@@ -11,6 +11,7 @@
 #include "fettle/io/text.hpp"
 
 namespace session {
+
 /// The columns that a session needs from a log.
 ///
 /// The axes of all maps, time, speed and the sensors fitted are required, and pulses where a bank names their columns;

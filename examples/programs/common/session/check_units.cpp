@@ -7,13 +7,7 @@
 #include <cmath>
 #include <cstddef>
 #include <iterator>
-#include <string>
 #include <vector>
-
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/log_table.hpp"
-#include "fettle/io/map_file.hpp"
 
 namespace session {
 namespace {

@@ -9,6 +9,7 @@
 #include "fettle/io/map_file.hpp"
 
 namespace session {
+
 /// Refuses a log whose lambda is an air-fuel ratio.
 ///
 /// Errors: `fettle::error` naming log, column, value and the factor that is missing.

@@ -2,17 +2,8 @@
 #include "common/session/delivery.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <cstddef>
-#include <string>
 #include <utility>
-#include <vector>
-
-#include "common/session/log_conditions.hpp"
-#include "common/session/log_fuel.hpp"
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/log_table.hpp"
 
 namespace session {
 namespace {

@@ -4,12 +4,6 @@
 #include <fmt/format.h>
 
 #include <cmath>
-#include <string>
-#include <vector>
-
-#include "common/session/delivery.hpp"
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
 
 namespace session {
 namespace {

@@ -9,6 +9,7 @@
 #include "fettle/error.hpp"
 
 namespace session {
+
 /// Does the ratio of delivered to asked fuel belong to what the map needs? Only when no closed loop can have made it.
 [[nodiscard]] bool belongs_to_need(const session& setup, const delivery& fuel, bool loop_is_logged);
 

@@ -4,10 +4,6 @@
 #include <fmt/format.h>
 
 #include <cstddef>
-#include <string>
-
-#include "common/session/session.hpp"
-#include "fettle/lambda/identification.hpp"
 
 namespace session {
 

@@ -3,11 +3,6 @@
 
 #include <fmt/format.h>
 
-#include <string>
-#include <vector>
-
-#include "fettle/lambda/identification.hpp"
-
 namespace session {
 
 std::vector<std::string> judge_search(const fettle::identification& identified) {

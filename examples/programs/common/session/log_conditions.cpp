@@ -1,18 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "common/session/log_conditions.hpp"
 
-#include <cmath>
-#include <cstddef>
-#include <string>
-#include <vector>
-
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/fuel/charge.hpp"
-#include "fettle/fuel/delivered.hpp"
-#include "fettle/io/log_table.hpp"
-#include "fettle/map/interpolate.hpp"
-
 namespace session {
 
 std::vector<double> zero_order_hold(const fettle::log_table& log, const std::string& name) {

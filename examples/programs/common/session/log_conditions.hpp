@@ -15,6 +15,7 @@
 #include "fettle/map/interpolate.hpp"
 
 namespace session {
+
 /// A column whose samples hold until the next; empty when the log has no such column, or never sampled it.
 [[nodiscard]] std::vector<double> zero_order_hold(const fettle::log_table& log, const std::string& name);
 

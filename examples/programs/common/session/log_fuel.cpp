@@ -5,20 +5,6 @@
 #include <cmath>
 #include <cstddef>
 #include <span>
-#include <string>
-#include <vector>
-
-#include "common/session/log_conditions.hpp"
-#include "common/session/log_maps.hpp"
-#include "common/session/map_basis.hpp"
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/fuel/delivered.hpp"
-#include "fettle/fuel/need.hpp"
-#include "fettle/io/log_table.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/io/text.hpp"
-#include "fettle/map/dynamic_interpolate.hpp"
 
 namespace session {
 

@@ -6,14 +6,6 @@
 #include <cstddef>
 #include <filesystem>
 
-#include "common/session/cell_name.hpp"
-#include "common/session/session.hpp"
-#include "common/session/trim_maps.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/map_csv.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/io/text.hpp"
-
 namespace session {
 namespace {
 

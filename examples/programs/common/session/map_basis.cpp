@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "common/session/map_basis.hpp"
 
-#include "common/session/session.hpp"
-#include "fettle/fuel/need.hpp"
-
 namespace session {
 
 fettle::map_basis<double> basis_of(const session& setup) {

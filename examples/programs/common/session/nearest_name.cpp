@@ -2,11 +2,7 @@
 #include "common/session/nearest_name.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <cstddef>
-#include <string>
-#include <string_view>
-#include <vector>
 
 namespace session {
 namespace {

@@ -4,13 +4,6 @@
 #include <fmt/format.h>
 
 #include <cstddef>
-#include <filesystem>
-
-#include "common/session/cell_name.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/map_csv.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/io/text.hpp"
 
 namespace session {
 

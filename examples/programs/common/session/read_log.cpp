@@ -4,18 +4,7 @@
 #include <fmt/format.h>
 
 #include <cstddef>
-#include <filesystem>
-#include <functional>
-#include <string>
 #include <utility>
-#include <vector>
-
-#include "common/session/channels.hpp"
-#include "common/session/log_maps.hpp"
-#include "common/session/session.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/log_csv.hpp"
-#include "fettle/io/text.hpp"
 
 namespace session {
 namespace {

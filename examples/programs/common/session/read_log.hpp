@@ -14,6 +14,7 @@
 #include "fettle/io/text.hpp"
 
 namespace session {
+
 /// Reads what a session needs from one of its logs.
 ///
 /// @param setup     the session as it was during this log.

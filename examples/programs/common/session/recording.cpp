@@ -6,24 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <string>
 #include <utility>
-#include <vector>
-
-#include "common/session/delivery.hpp"
-#include "common/session/judge_delivery.hpp"
-#include "common/session/log_conditions.hpp"
-#include "common/session/log_fuel.hpp"
-#include "common/session/log_maps.hpp"
-#include "common/session/session.hpp"
-#include "common/session/trimmed_readings.hpp"
-#include "fettle/error.hpp"
-#include "fettle/io/log_table.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/lambda/dynamics.hpp"
-#include "fettle/lambda/prior_spreads.hpp"
-#include "fettle/lambda/recording.hpp"
-#include "fettle/lambda/screening.hpp"
 
 namespace session {
 

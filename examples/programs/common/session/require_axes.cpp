@@ -4,12 +4,6 @@
 #include <fmt/format.h>
 
 #include <cstddef>
-#include <filesystem>
-#include <string_view>
-
-#include "fettle/error.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/io/text.hpp"
 
 namespace session {
 

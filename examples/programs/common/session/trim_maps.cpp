@@ -4,20 +4,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstddef>
-#include <filesystem>
 #include <span>
 #include <string>
-#include <vector>
-
-#include "fettle/error.hpp"
-#include "fettle/io/log_csv.hpp"
-#include "fettle/io/log_preview.hpp"
-#include "fettle/io/map_csv.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/io/text.hpp"
-#include "fettle/map/dynamic_interpolate.hpp"
-#include "fettle/map/dynamic_table.hpp"
 
 namespace session {
 namespace {

@@ -5,14 +5,6 @@
 #include <string>
 #include <vector>
 
-#include "common/session/log_fuel.hpp"
-#include "common/session/log_maps.hpp"
-#include "fettle/io/log_table.hpp"
-#include "fettle/io/map_file.hpp"
-#include "fettle/lambda/dynamics.hpp"
-#include "fettle/lambda/reading_model.hpp"
-#include "fettle/lambda/recording.hpp"
-
 namespace session {
 namespace {
 

@@ -10,6 +10,7 @@
 #include "fettle/lambda/recording.hpp"
 
 namespace session {
+
 /// Makes the readings in the pipes what they would have been with the trims under correction, where a log was driven on
 /// others: then one correction of the trims explains all logs.
 ///

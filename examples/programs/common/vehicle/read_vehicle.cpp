@@ -1,11 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "common/vehicle/read_vehicle.hpp"
 
-#include "common/session/json_reader.hpp"
-#include "common/session/read_column.hpp"
-#include "fettle/io/log_csv.hpp"
-#include "fettle/vehicle/motion.hpp"
-
 namespace vehicle {
 namespace {
 

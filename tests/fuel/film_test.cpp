@@ -138,6 +138,14 @@ TEST(Film, SteadyAmountIsDepositedTimesTauTimesFlow) {
     EXPECT_NEAR(fettle::steady_film_mg(cycle, cycle_ms * 1.0), 0.3 * 500 * 1.0, 1e-12 * 150) << cycle_ms;
   }
 }
+TEST(Film, WhereNothingLandsThereIsNoneEvenInACycleOfNoTime) {
+  for (const double cycle_ms : {0.0, 10.0}) {
+    const auto no_film = fettle::film_over(wall_film<double>{0, 0}, cycle_ms);
+    EXPECT_EQ(fettle::steady_film_mg(no_film, 20.0), 0) << cycle_ms;
+  }
+  EXPECT_EQ(fettle::steady_film_mg(fettle::film_over(wall_film<double>{0.3, 500}, 0.0), 0.0), 0);
+  EXPECT_TRUE(std::isinf(fettle::steady_film_mg(fettle::film_over(wall_film<double>{0.3, 500}, 0.0), 20.0)));
+}
 
 // The exponential of the standard library is another program for the same numbers.
 template <class T>

@@ -136,10 +136,11 @@ template <std::floating_point T>
 
 /// The film that a steady injection builds up.
 ///
-/// Errors: infinite when nothing evaporates.
+/// Errors: infinite when something lands on the wall and nothing evaporates.
 template <std::floating_point T>
 [[nodiscard]] constexpr T steady_film_mg(const film_cycle<T>& cycle, T injected_mg) noexcept {
-  return cycle.deposited * injected_mg / cycle.evaporated;
+  const T deposited_mg = cycle.deposited * injected_mg;
+  return deposited_mg == T{0} ? T{0} : deposited_mg / cycle.evaporated;
 }
 
 }  // namespace fettle

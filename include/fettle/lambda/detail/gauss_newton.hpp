@@ -13,7 +13,9 @@
 #include "fettle/fit/loss.hpp"
 #include "fettle/fit/penalised_system.hpp"
 #include "fettle/lambda/detail/channel.hpp"
+#include "fettle/lambda/detail/extrapolated_steps.hpp"
 #include "fettle/lambda/detail/linearised_readings.hpp"
+#include "fettle/lambda/detail/parameter_slope.hpp"
 #include "fettle/lambda/detail/reading_errors.hpp"
 #include "fettle/lambda/detail/roughness_choice.hpp"
 #include "fettle/lambda/detail/unknowns.hpp"
@@ -36,7 +38,7 @@ class gauss_newton {
         first_{all.priors().second},
         readings_{logs, base, start, options, all},
         errors_{logs, base, start.sensors.size(), options},
-        accuracy_(all.scalars().size(), 1.0) {}
+        accuracy_(all.size(), 1.0) {}
 
   /// Starts from what a look at part of the logs has found; it sought all that is sought here, and perhaps more. How
   /// strongly to smooth is sought anew: from far too strong, likelihood hardly shows the way back.
@@ -50,18 +52,22 @@ class gauss_newton {
     loss_ = loss::tukey;
   }
 
-  /// @return rounds used; `settled` says whether they sufficed.
-  int run(int most_rounds, const std::function<void(double)>& progress) {
+  /// @param still  how far a cell may still move in a round, in its errors, for the search to have settled.
+  /// @return       rounds used; `settled` says whether they sufficed.
+  int run(int most_rounds, double still, const std::function<void(double)>& progress) {
     move_to(first_);
     errors_.measure(readings_.channels(), loss_);
     int round = 0;
     settled_ = false;
     while (round < most_rounds && !settled_) {
       ++round;
-      const double moved = advance();
+      const double numbers_moved = advance();
       if (progress) progress(1 - std::pow(0.75, round));
-      settled_ = loss_ == loss::tukey && moved < 1;
-      if (round == huber_rounds) loss_ = loss::tukey;
+      settled_ = loss_ == loss::tukey && last_move_ < still && numbers_moved < settled_number * still;
+      if (round == huber_rounds) {
+        loss_ = loss::tukey;
+        steps_.forget();
+      }
     }
     return round;
   }
@@ -77,7 +83,7 @@ class gauss_newton {
     for (std::size_t p = 0; p < all_.scalars().size(); ++p) {
       const scalar_unknown& scalar = all_.scalars()[p];
       if (scalar.what == scalar_unknown::kind::parameter && scalar.index == place)
-        return (readings_.now().value[all_.first_scalar() + p] - scalar.prior) / accuracy_[p];
+        return (readings_.now().value[all_.first_scalar() + p] - scalar.prior) / accuracy_[all_.first_scalar() + p];
     }
     return 0;
   }
@@ -159,72 +165,65 @@ class gauss_newton {
     return step;
   }
 
-  /// One round; how far the estimate moved: below 1 it has settled.
+  /// One round; the largest move of a number, in its accuracy.
   double advance() {
     const evidence seen = gather(loss_);
     auto system = solve(seen);
-    const auto variance = system.variance();
-    for (std::size_t p = 0; p < accuracy_.size(); ++p) accuracy_[p] = accuracy(all_.first_scalar() + p, variance);
+    find_accuracy(system.variance());
     const std::vector<double> step = bounded_step(system);
     const std::vector<double> before = readings_.now().value;
     const double cost_before = errors_.cost(readings_.channels(), loss_);
-    double share = turns_back(step, variance) && loss_ == loss::tukey ? 0.5 : 1;
-    for (int halving = 0;; ++halving, share /= 2) {
-      std::vector<double> next(step.size());
-      for (std::size_t k = 0; k < step.size(); ++k) next[k] = before[k] + share * step[k];
-      readings_.predict(std::move(next));
-      if (halving == 2 || loss_ != loss::tukey || !(errors_.cost(readings_.channels(), loss_) > cost_before * 1.01))
-        break;
+    const bool is_robust = loss_ == loss::tukey;
+    move(before, is_robust ? steps_.next(before, step, accuracy_) : step, 1);
+    for (double share = 1; is_robust && share >= 0.5; share /= 2) {
+      if (!(errors_.cost(readings_.channels(), loss_) > cost_before * 1.01)) break;
+      move(before, step, share);
     }
     readings_.find_slopes();
     errors_.measure(readings_.channels(), loss_);
-    return largest_move(step, variance, seen);
+    return find_largest_moves(step, seen);
   }
 
-  // Whether the numbers would go back where they came from: slopes by differences lead to and fro about the answer.
-  [[nodiscard]] bool turns_back(const std::vector<double>& step, const Eigen::VectorXd& variance) {
-    std::vector<double> now(all_.scalars().size());
-    double along = 0, length = 0, last_length = 0;
-    last_step_.resize(now.size(), 0.0);
-    for (std::size_t p = 0; p < now.size(); ++p) {
-      const std::size_t k = all_.first_scalar() + p;
-      now[p] = step[k] / accuracy(k, variance);
-      along += now[p] * last_step_[p];
-      length += now[p] * now[p];
-      last_length += last_step_[p] * last_step_[p];
-    }
-    last_step_ = std::move(now);
-    return along < -0.5 * std::sqrt(length * last_length);
+  void move(const std::vector<double>& from, const std::vector<double>& step, double share) {
+    std::vector<double> next(step.size());
+    for (std::size_t k = 0; k < step.size(); ++k)
+      next[k] = from[k] + std::clamp(share * step[k], -largest_step, largest_step);
+    readings_.predict(std::move(next));
   }
 
   // To which each unknown can be known at best.
-  [[nodiscard]] double accuracy(std::size_t k, const Eigen::VectorXd& variance) const {
-    const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
-    return k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
+  void find_accuracy(const Eigen::VectorXd& variance) {
+    for (std::size_t k = 0; k < accuracy_.size(); ++k) {
+      const double error = std::sqrt((std::max)(variance[static_cast<Eigen::Index>(k)], 1e-12));
+      accuracy_[k] = k < all_.first_scalar() ? error : std::hypot(error, options_.model_error);
+    }
   }
 
-  // The largest step in units of what counts as settled: a twentieth of a cell's error; half of a number's, as numbers
-  // that only together make a delay may trade places for long without moving any cell.
-  [[nodiscard]] double largest_move(const std::vector<double>& step, const Eigen::VectorXd& variance,
-                                    const evidence& seen) {
+  // Numbers that only together make a delay may trade places for long without moving any cell: they are left out.
+  double find_largest_moves(const std::vector<double>& step, const evidence& seen) {
     double numbers = 0;
     last_move_ = 0;
     for (std::size_t k = 0; k < all_.size(); ++k) {
-      const double moved = std::abs(step[k]) / accuracy(k, variance);
-      if (k >= all_.first_scalar())
-        numbers = (std::max)(numbers, moved / settled_number);
-      else if (seen.weight(k) > 0)
-        last_move_ = (std::max)(last_move_, moved);
+      const double moved = std::abs(step[k]) / accuracy_[k];
+      if (k < all_.first_scalar()) {
+        if (seen.weight(k) > 0) last_move_ = (std::max)(last_move_, moved);
+      } else if (!is_delay(all_.scalars()[k - all_.first_scalar()])) {
+        numbers = (std::max)(numbers, moved);
+      }
     }
-    return (std::max)(numbers, last_move_ / settled_cell);
+    return numbers;
+  }
+
+  [[nodiscard]] bool is_delay(const scalar_unknown& scalar) const {
+    return scalar.what == scalar_unknown::kind::parameter &&
+           parameter_place(scalar.index, readings_.now().with.banks.size()).is_delay;
   }
 
   static constexpr int huber_rounds = 2;
   static constexpr double sum_spread = 1e-3;    // of the mean of the cylinders' needs
   static constexpr double largest_step = 0.5;   // of a logarithm in one round
   static constexpr double fixed = 1e12;         // pull of a parameter on its bound
-  static constexpr double settled_cell = 0.05;  // of its error
-  static constexpr double settled_number = 0.5;
+  static constexpr double settled_number = 10;  // times as far as a cell may a number still move
 
   identify_options options_;
   const unknowns& all_;
@@ -232,8 +231,8 @@ class gauss_newton {
   std::vector<double> first_;  // where the search begins
   linearised_readings readings_;
   reading_errors errors_;
-  std::vector<double> accuracy_;   // of the numbers
-  std::vector<double> last_step_;  // of the numbers, in units of their accuracy
+  std::vector<double> accuracy_;  // of all unknowns
+  extrapolated_steps steps_;
   loss loss_ = loss::huber;
   bool settled_ = false;
   double last_move_ = 0;

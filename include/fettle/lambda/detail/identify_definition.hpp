@@ -60,24 +60,25 @@ namespace detail {
 FETTLE_INLINE identification identify(const std::vector<recording>& logs, const dynamic_table<double>& base,
                                       const dynamics& start, identify_options options,
                                       const std::function<void(double)>& progress) {
-  constexpr double enough_readings = 100000, largest_look = 1.0 / 3;
+  constexpr double enough_rows = 100000, largest_look = 1.0 / 3;
+  constexpr double still_look = 0.2, still = 0.05;  // of a cell's error
   if (!options.trims.is_given) options.trims = detail::coarse_trims(base);
   detail::check_identify(logs, base, start, options.trims);
   const dynamics widest = detail::hold_hidden_flows(logs, start);
   const detail::unknowns all_at_first = detail::make_unknowns(logs, base, widest, options);
-  double readings = 0;
-  for (const auto& log : logs) readings += static_cast<double>(log.rows() * log.sensors.size());
+  double rows = 0;
+  for (const auto& log : logs) rows += static_cast<double>(log.rows());
   identification result;
   // A look at part of the logs says what must be sought, and brings all of them near their answer.
-  const double share = (std::min)(largest_look, enough_readings / readings);
+  const double share = (std::min)(largest_look, enough_rows / rows);
   const std::vector<recording> part = detail::thinned(logs, share);
   detail::gauss_newton few(part, base, widest, options, all_at_first);
-  result.rounds = few.run((std::min)(8, options.most_rounds), {});
+  result.rounds = few.run((std::min)(8, options.most_rounds), still_look, {});
   const dynamics sought = detail::hold_unseen_trends(widest, few);
   const detail::unknowns all = detail::make_unknowns(logs, base, sought, options);
   detail::gauss_newton whole(logs, base, sought, options, all);
   whole.resume(few);
-  result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), progress);
+  result.rounds += whole.run((std::max)(options.most_rounds - result.rounds, 2), still, progress);
   result.settled = whole.settled();
   result.last_move = whole.last_move();
   detail::count_readings(whole, base.size(), result);

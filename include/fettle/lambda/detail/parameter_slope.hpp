@@ -15,14 +15,15 @@ namespace fettle::detail {
 
 /// The parts of a parameter's place in the dynamics.
 struct parameter_place {
-  bool is_film = false, is_trend = false, is_flow = false, is_gain = false, is_lag = false;
+  bool is_film = false, is_trend = false, is_flow = false, is_gain = false, is_lag = false, is_delay = false;
   std::size_t bank = 0, film = 0;                     ///< of a film parameter: its bank, and which of the four it is
   std::size_t sensor = static_cast<std::size_t>(-1);  ///< owner; none: shared
 
   parameter_place(std::size_t place, std::size_t banks) {
     constexpr std::size_t per_bank = 5;
     const std::size_t shared = 1 + per_bank * banks;
-    if (place == 0) return;
+    is_delay = place == 0;
+    if (is_delay) return;
     if (place < shared) {
       const std::size_t own = (place - 1) % per_bank;
       bank = (place - 1) / per_bank;
@@ -33,6 +34,7 @@ struct parameter_place {
       return;
     }
     sensor = (place - shared) / 4;
+    is_delay = (place - shared) % 4 < 2;
     is_lag = (place - shared) % 4 == 2;
     is_gain = (place - shared) % 4 == 3;
   }
@@ -60,16 +62,20 @@ class parameter_slopes {
     return over_rows([&](std::size_t i) { return there[i] / series_.reading[i]; });
   }
 
+  // To both sides, some way off: a delay moves readings from row to row, and the slope at one place is rough.
   [[nodiscard]] std::vector<float> by_difference(const parameter_place& part, std::size_t place) const {
     constexpr double step = 0.1;  // of the logarithm
-    dynamics moved = now_;
-    parameter_at(moved, place).value *= std::exp(step);
-    const auto there =
-        arrived(part.is_flow ? series_.model->uncorrected_phi(moved) : series_.origin.uncorrected,
-                part.is_flow || part.is_lag ? series_.origin.from
-                                            : series_.model->injected(series_.sensor, series_.origin.correction, moved),
-                part.is_lag ? moved.sensors[series_.sensor].lag_s.value : series_.origin.lag_s);
-    return over_rows([&](std::size_t i) { return there[i] > 0 ? std::log(there[i] / series_.reading[i]) / step : 0; });
+    const auto above = moved(part, place, step), below = moved(part, place, -step);
+    return over_rows([&](std::size_t i) { return (above[i] - below[i]) / (2 * step * series_.reading[i]); });
+  }
+
+  [[nodiscard]] std::vector<double> moved(const parameter_place& part, std::size_t place, double by) const {
+    dynamics with = now_;
+    parameter_at(with, place).value *= std::exp(by);
+    return arrived(
+        part.is_flow ? series_.model->uncorrected_phi(with) : series_.origin.uncorrected,
+        part.is_delay ? series_.model->injected(series_.sensor, series_.origin.correction, with) : series_.origin.from,
+        part.is_lag ? with.sensors[series_.sensor].lag_s.value : series_.origin.lag_s);
   }
 
   // What is formed in the cylinders as the sensor shows it.

@@ -36,6 +36,19 @@ TEST(ExhaustFlowShare, IsTheMeanFlowOfTheRowsAboutACellOverTheLargest) {
   EXPECT_EQ(share[3], 1);  // not driven: as the nearest cell
 }
 
+// On a map of three axes the nearest driven cell may lie along any of them.
+TEST(ExhaustFlowShare, OfACellThatWasNotDrivenIsThatOfTheNearestOnThreeAxes) {
+  const auto axis = *fettle::dynamic_axis<double>::from({0, 1});
+  const auto map =
+      *fettle::dynamic_table<double>::from({speed_map.axes()[0], axis, axis}, std::vector<double>(16, 1.0));
+  auto log = log_of({{1000, 10}, {2000, 20}, {2000, 20}});
+  log.at.resize(3, {1, 1, 1});
+  const auto share = fettle::exhaust_flow_share({log}, map);
+  EXPECT_NE(share[7], share[3]);
+  EXPECT_EQ(share[6], share[7]);
+  EXPECT_EQ(share[2], share[3]);
+}
+
 TEST(ExhaustFlowShare, IsNotMovedByAGlitchOfTheSpeed) {
   std::vector<std::pair<double, double>> rows(300, {4000, 250});
   rows.emplace_back(1000, 10);

@@ -9,6 +9,8 @@
 #include <random>
 #include <vector>
 
+#include "fettle/lambda/detail/unknowns.hpp"
+
 namespace identify_test {
 
 using fettle::dynamic_axis;
@@ -124,14 +126,15 @@ TEST(Identify, TellsHowFarEachLogLiesFromTheOthers) {
   EXPECT_GT(identified.log_levels[1].deviations(), 3.5);
 }
 
-/// Four cylinders whose exhausts meet two by two: 1 and 4 get 3 % less fuel than they need, 2 and 3 get 3 % more.
+/// Four cylinders whose exhausts meet two by two: 1 and 4 have 10 % less phi, 2 and 3 have 10 % more. So 1 and 4
+/// need 1 / 0.9 of what they get, the others 1 / 1.1: their mean, by which the map is lean, is 1 / 0.99.
 TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
   noisy_drive drive;
   auto log = drive.log(5);
   log.cylinders = 4;
   const auto collector = log.sensors[0];
   log.sensors.clear();
-  for (const double share : {0.97, 1.03}) {
+  for (const double share : {0.9, 1.1}) {
     auto& sensor = log.sensors.emplace_back(collector);
     sensor.name = share < 1 ? "outer pair" : "inner pair";
     sensor.cylinders = share < 1 ? std::vector<std::size_t>{4, 1} : std::vector<std::size_t>{2, 3};
@@ -141,9 +144,9 @@ TEST(Identify, OneSensorPerHalfOfTheCylindersTellsTheHalvesApart) {
   drive.known.sensors.push_back(drive.known.sensors[0]);
   const auto identified = fettle::identify({log}, drive.base, drive.known);
   const std::size_t cell = 7;  // of the trims' 6 x 4: 2000 rpm, about 17 % throttle, the middle of the drive
-  for (const std::size_t cylinder : {0U, 3U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 1.03, 0.003);
-  for (const std::size_t cylinder : {1U, 2U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 0.97, 0.003);
-  EXPECT_NEAR(identified.correction[drive.well_driven], 1, 0.003);
+  for (const std::size_t cylinder : {0U, 3U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 1.1, 0.003);
+  for (const std::size_t cylinder : {1U, 2U}) EXPECT_NEAR(identified.cylinders.correction[cylinder][cell], 0.9, 0.003);
+  EXPECT_NEAR(identified.correction[drive.well_driven], 1 / 0.99, 0.003);
   // within a pair nothing tells one cylinder from the other, and the error says so
   EXPECT_GT(identified.cylinders.standard_error[0][cell], 0.01);
   EXPECT_FALSE(identified.cylinders.separable.holds_for_every_trim());
@@ -180,6 +183,28 @@ TEST(IdentifyErrors, HoldWhatAnUncertainLatencyMayDo) {
   EXPECT_NEAR(widened, 0.25 / 1.5, 0.05);
   for (std::size_t k = 0; k < drive.base.size(); ++k)
     EXPECT_GE(unsure.standard_error[k], 0.999 * sure.standard_error[k]);
+}
+
+// A tilt multiplies the place of a cell, so a cell without one would not follow what the driven cells say.
+TEST(Unknowns, KnowThePlaceOfEveryCellOnEveryAxis) {
+  const fettle::detail::unknowns all(
+      {*dynamic_axis<double>::from({1000, 2000, 6000}), *dynamic_axis<double>::from({0, 10})}, {}, 0, {});
+  const double on_first[] = {-1, -1, -0.6, -0.6, 1, 1}, on_second[] = {-1, 1, -1, 1, -1, 1};
+  ASSERT_EQ(all.cells(), 6U);
+  for (std::size_t k = 0; k < 6; ++k) {
+    EXPECT_NEAR(all.place(0, k), on_first[k], 1e-12) << k;
+    EXPECT_NEAR(all.place(1, k), on_second[k], 1e-12) << k;
+  }
+}
+
+TEST(Unknowns, OfEveryCylinderAreSmoothedByTheStrengthsOfTrims) {
+  const dynamic_axis<double> axis = *dynamic_axis<double>::from({0, 1, 2});
+  const fettle::detail::unknowns all({axis, axis}, {axis, axis}, 3, {});
+  const double strength[] = {1, 2, 3, 4};
+  const auto terms = all.terms(strength);
+  ASSERT_GE(terms.size(), 4U);
+  for (std::size_t term = 0; term < 4; ++term)  // the map, then cylinder by cylinder
+    for (std::size_t a = 0; a < 2; ++a) EXPECT_EQ(terms[term].smooth[a].strength, strength[term == 0 ? a : 2 + a]);
 }
 
 // A long log among others that hold nothing.

@@ -6,6 +6,8 @@
 
 #include <vector>
 
+#include "fettle/error.hpp"
+
 namespace visits_test {
 
 fettle::dynamic_table<double> map_of_six() {

@@ -34,7 +34,7 @@ struct decision_limits {
   double least_seconds = 0.1;    ///< of driving, below which a cell is not leaned; fully from twice as long on
   double least_agreement = 0.6;  ///< below which a cell is not leaned; fully from halfway to 1 on
   double most_lean_end = 0.05;   ///< share of readings at the lean end from which on a cell is not leaned; fully up
-                                 ///< to half of it: air after a fuel cut takes every sensor there now and then
+                                 ///< to half of it: where a delay is a little off, some air from a fuel cut counts
   double lean_tolerance = 0.01;  ///< a cell that is left leaner than this, as a fraction, is called lean
   undriven_cells undriven = undriven_cells::follow_if_surely_lean;
 };

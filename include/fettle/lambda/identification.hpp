@@ -60,7 +60,9 @@ struct identification {
   std::vector<double> seconds;         ///< per cell: how long the engine ran there with fuel, counted or not
   std::vector<double> exhaust_flow_share;  ///< per cell: mean exhaust flow there over the largest in the logs
   std::vector<double> passes;              ///< per cell: distinct visits whose readings counted
-  std::vector<double> lean_end_share;      ///< per cell: share of its readings at the lean end of the sensor's range
+  /// Per cell: share of its readings at the lean end of the sensor's range, but for those that the model expects there,
+  /// as the sensor still shows air from a fuel cut.
+  std::vector<double> lean_end_share;
   std::vector<double> agreement;  ///< per cell: mean robust weight of its readings; about 0.9 where the model holds
   std::vector<double> readings;   ///< per cell: sum of the interpolation weights of the readings that counted
   dynamics with;                  ///< parameters as found

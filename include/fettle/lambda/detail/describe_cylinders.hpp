@@ -61,7 +61,7 @@ inline void count_cylinder_readings(const gauss_newton& search, const unknowns& 
       for (std::size_t k = 0; k < stencil.size; ++k) {
         result.readings[c][stencil.cell[k]] += stencil.weight[k];
         result.agreement[c][stencil.cell[k]] += weight * stencil.weight[k];
-        if (series.kind[i] == evidence_kind::lean_end) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
+        if (series.is_lean_alarm(i)) result.lean_end_share[c][stencil.cell[k]] += stencil.weight[k];
         passes[c].add(stencil.cell[k], stencil.weight[k], series.part, series.model->log().time_s[i]);
       }
   });

@@ -135,7 +135,7 @@ inline void count_readings(const gauss_newton& search, std::size_t cells, identi
     }
   search.readings().for_each_reading([&](const channel& series, std::size_t i) {
     const moment from = series.origin.from[i];
-    if (series.kind[i] == evidence_kind::lean_end) series.model->add_residency(from, 1, result.lean_end_share);
+    if (series.is_lean_alarm(i)) series.model->add_residency(from, 1, result.lean_end_share);
     const double weight = search.errors().weigh(series, i, loss::tukey).robust;
     ++counting[series.sensor];
     if (weight == 0) ++result.scatter[series.sensor].misfits;

@@ -11,10 +11,14 @@
 #include <utility>
 #include <vector>
 
+#include "common/session/recording.hpp"
 #include "fettle/lambda.hpp"
 #include "fettle/map/interpolate.hpp"
+#include "virtual_engine/controller.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/maps.hpp"
 #include "virtual_engine/physics.hpp"
+#include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 

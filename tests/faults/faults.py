@@ -74,7 +74,7 @@ class Bench:
         if self.name in ("compare_pulls", "plan_shifts"):
             return [[*first, "--car"]]
         if self.name == "trim_cylinders":
-            return [[*first, "--rotated-runs", "2", "--minutes", "1"]]
+            return [[*first, "--rotated-runs", "2", "--minutes", "0.4"]]
         if self.name == "compare_passes":
             again = ["--session", self.inputs / "session.json", "--drive", "stage", "--out", self.inputs / "next"]
             return [[*first, "--minutes", "2"], [*again, "--minutes", "2"]]

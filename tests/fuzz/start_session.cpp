@@ -33,7 +33,7 @@ void check_draft(const start_session::request& asked) {
   const auto draft = start_session::make_draft(asked);
   law(!draft.session.sensors.empty() && !draft.session.banks.empty(), "there are sensors and banks");
   for (const auto& bank : draft.session.banks) law(bank.flow_mg_ms > 0, "a bank flows");
-  const auto text = start_session::session_json(asked, draft).dump(2);
+  const auto text = start_session::session_text(asked, draft);
   law(!session::json_value::from_text(text, "session").guesses().empty(), "guesses are marked");
 }
 

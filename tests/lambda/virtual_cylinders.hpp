@@ -8,9 +8,13 @@
 #include <string>
 #include <vector>
 
+#include "common/session/recording.hpp"
 #include "fettle/fit/fit_table.hpp"
 #include "fettle/lambda/identify.hpp"
+#include "virtual_engine/controller.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/maps.hpp"
+#include "virtual_engine/simulate.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
 namespace virtual_cylinders {

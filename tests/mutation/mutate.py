@@ -97,6 +97,11 @@ class Laboratory:
         self.tests = {layer: [*sorted((ROOT / "tests" / layer).glob("*_test.cpp")),
                               *(ROOT / "tests" / also for also in ALSO.get(layer, []))] for layer in LAYERS}
         self.includes, self.seconds, self.units = {}, {}, {}
+        programs = ROOT / "examples/programs"  # the virtual engine and what it needs, as one unit
+        self.engine = folder / "virtual_engine.cpp"
+        self.engine.write_text("".join(
+            f'#include "{source}"\n' for part in ("common/session", "virtual_engine")
+            for source in sorted((programs / part).glob("*.cpp")) if source.name != "virtual_engine.cpp"))
 
     @staticmethod
     def must(done):
@@ -127,11 +132,14 @@ class Laboratory:
 
     def build(self, test, layer, mutant=None):
         """The test and the units it needs; a unit that does not include the mutant's header is compiled only once."""
-        objects = []
-        for unit in UNITS:
-            if not re.search(rf"fettle/{unit}/detail/\w+_definition\.hpp", self.includes_of(test)):
+        objects, included = [], self.includes_of(test)
+        sources = {unit: ROOT / f"cmake/{unit}_compiled.cpp" for unit in UNITS}
+        if "/virtual_engine/" in included:
+            included += self.includes_of(self.engine)
+            sources["virtual_engine"] = self.engine
+        for unit, source in sources.items():
+            if unit in UNITS and not re.search(rf"fettle/{unit}/detail/\w+_definition\.hpp", included):
                 continue
-            source = ROOT / f"cmake/{unit}_compiled.cpp"
             state = mutant if mutant and f"include/{mutant[0]}" in self.includes_of(source) else None
             objects.append(self.folder / f"{unit}{'_mutant' if state else ''}.o")
             if self.units.get(objects[-1]) != (layer, state):

@@ -9,11 +9,14 @@
 #include <span>
 #include <vector>
 
+#include "common/session/recording.hpp"
 #include "fettle/lambda/decide.hpp"
 #include "fettle/lambda/evidence_of.hpp"
+#include "virtual_engine/controller.hpp"
 #include "virtual_engine/dyno_drive.hpp"
 #include "virtual_engine/physics.hpp"
 #include "virtual_engine/plan_drive.hpp"
+#include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 

@@ -19,6 +19,7 @@
 
 #include "common/report/cautions.hpp"
 #include "common/report/histogram.hpp"
+#include "common/report/inline_svg.hpp"
 #include "common/report/interval_chart.hpp"
 #include "common/report/line_chart.hpp"
 #include "common/report/page.hpp"

@@ -22,8 +22,10 @@
 #include "stage_banks/identified_films.hpp"
 #include "stage_banks/job.hpp"
 #include "stage_banks/verdict.hpp"
+#include "virtual_engine/film.hpp"
 #include "virtual_engine/loaded_maps.hpp"
 #include "virtual_engine/maps.hpp"
+#include "virtual_engine/simulate.hpp"
 #include "virtual_engine/virtual_session.hpp"
 
 namespace stage_banks_test {

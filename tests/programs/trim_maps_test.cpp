@@ -12,6 +12,9 @@
 
 #include "common/session/recording.hpp"
 #include "io/scratch.hpp"
+#include "virtual_engine/controller.hpp"
+#include "virtual_engine/maps.hpp"
+#include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
 #include "virtual_engine/virtual_session.hpp"
 

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <nlohmann/json.hpp>
 #include <numeric>
 #include <string>
 #include <utility>
@@ -12,6 +13,8 @@
 #include "fettle/error.hpp"
 #include "programs/virtual_runs.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/exhaust.hpp"
+#include "virtual_engine/film.hpp"
 #include "virtual_engine/misfire.hpp"
 #include "virtual_engine/physics.hpp"
 #include "virtual_engine/session.hpp"

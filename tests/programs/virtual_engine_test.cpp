@@ -14,6 +14,8 @@
 #include "fettle/map/stencil.hpp"
 #include "programs/virtual_runs.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/exhaust.hpp"
+#include "virtual_engine/film.hpp"
 #include "virtual_engine/simulate.hpp"
 #include "virtual_engine/stage_drive.hpp"
 

@@ -8,6 +8,7 @@
 #include "common/command/run_job.hpp"
 #include "common/command/run_program.hpp"
 #include "common/command/threads_option.hpp"
+#include "common/session/next_session.hpp"
 #include "common/session/read_session.hpp"
 #include "correct_map/files.hpp"
 #include "correct_map/job.hpp"

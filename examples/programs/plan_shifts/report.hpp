@@ -15,7 +15,7 @@
 #include "common/report/line_chart.hpp"
 #include "common/report/page.hpp"
 #include "common/vehicle/road_caution.hpp"
-#include "plan_shifts/files.hpp"
+#include "plan_shifts/blip_maps.hpp"
 #include "plan_shifts/job.hpp"
 #include "plan_shifts/terminal.hpp"
 

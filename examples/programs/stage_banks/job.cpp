@@ -57,7 +57,7 @@ bank_sizing size_bank(const outcome& results, std::size_t bank) {
   const session::power_goal goal = results.session.goal.value_or(session::power_goal{});
   const double injectors = static_cast<double>(results.session.cylinders), flow = 60 * results.banks[bank].flow_mg_ms;
   const double dead_ms = results.session.banks[bank].pulses_per_cycle *
-                         session::detail::dead_time_ms(results.session.banks[bank], results.session.staging.battery_v);
+                         session::dead_time_ms(results.session.banks[bank], results.session.staging.battery_v);
   const double speed_rpm = goal.speed_rpm > 0 ? goal.speed_rpm : results.planned.demand.table.axes()[0].points().back();
   return {.static_g_per_min = flow,
           .static_cm3_per_min = fettle::cm3_per_min(flow, results.session.fuel_density_kg_m3),

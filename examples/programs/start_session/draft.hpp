@@ -194,7 +194,7 @@ inline void add_sensors(const request& from, const recognition& quantities, draf
   std::vector<double> mean(log.rows(), 0.0);
   std::vector<std::size_t> open(log.rows(), 0);
   for (const auto& column : bank.pulse_columns) {
-    const auto pulse_ms = session::detail::zero_order_hold(log, column);
+    const auto pulse_ms = session::zero_order_hold(log, column);
     for (std::size_t i = 0; i < pulse_ms.size(); ++i) {
       mean[i] += pulse_ms[i] / static_cast<double>(bank.pulse_columns.size());
       if (pulse_ms[i] > 0) ++open[i];

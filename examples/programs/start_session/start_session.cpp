@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <filesystem>
 #include <optional>
+#include <string>
 
 #include "common/command/run_program.hpp"
 #include "common/session/json_reader.hpp"
@@ -17,14 +18,14 @@
 
 namespace {
 
-void print(const start_session::draft& draft, const nlohmann::ordered_json& session) {
+void print(const start_session::draft& draft, const std::string& session_text) {
   for (const auto& log : draft.logs) {
     fmt::print("{}\n", fettle::path_text(log.path));
     for (const auto& note : log.notes) fmt::print("  {}\n", note);
     for (const auto& match : log.matches) fmt::print("  {}\n", match);
   }
   fmt::print("\nguessed; replace what you know and delete its \"guess of\" line\n");
-  for (const auto& guess : session::json_value::from_text(session.dump(), "session").guesses())
+  for (const auto& guess : session::json_value::from_text(session_text, "session").guesses())
     fmt::print("  {}\n", guess);
   if (!draft.unknown.empty()) fmt::print("\ncould not be known\n");
   for (const auto& unknown : draft.unknown) fmt::print("  {}\n", unknown);
@@ -53,9 +54,9 @@ int main(int count, char** words) {
       throw fettle::error(fettle::path_text(request.out) +
                           ": is there already; give --out another name, or move that file away");
     const auto draft = start_session::make_draft(request);
-    const auto session = start_session::session_json(request, draft);
-    fettle::write_atomically(request.out, session.dump(2) + "\n");
-    print(draft, session);
+    const auto text = start_session::session_text(request, draft);
+    fettle::write_atomically(request.out, text);
+    print(draft, text);
     fmt::print("\n{}\n", fettle::path_text(request.out));
     return 0;
   };

@@ -13,6 +13,7 @@
 #include "common/command/run_job.hpp"
 #include "common/command/run_program.hpp"
 #include "common/command/threads_option.hpp"
+#include "common/session/next_session.hpp"
 #include "common/session/read_session.hpp"
 #include "fettle/error.hpp"
 #include "fettle/io/text.hpp"

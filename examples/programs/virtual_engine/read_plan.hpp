@@ -1,18 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <cstddef>
 #include <filesystem>
-#include <string>
-#include <utility>
 #include <vector>
 
-#include "fettle/error.hpp"
-#include "fettle/io/log_csv.hpp"
-#include "fettle/io/text.hpp"
 #include "virtual_engine/maps.hpp"
 #include "virtual_engine/plan_drive.hpp"
 
@@ -22,29 +13,6 @@ namespace virtual_engine {
 ///
 /// @param loaded  the fuel map that is driven, over rpm and throttle_pct: a plan that leaves it was made for another.
 /// Errors: `fettle::error` naming the file, the line and what is expected there.
-[[nodiscard]] inline std::vector<planned_leg> read_plan(const std::filesystem::path& path, const map& loaded) {
-  std::vector<fettle::log_channel> wanted;
-  for (const char* name : {"rpm", "throttle_pct", "rpm_to", "throttle_pct_to"})
-    wanted.push_back({.name = name, .file_name = name});
-  const auto log = fettle::read_log_csv(path, wanted);
-  std::vector<planned_leg> result;
-  for (std::size_t row = 0; row < log.rows(); ++row) {
-    const auto at = [&](const char* name, std::size_t axis) {
-      constexpr double slowest_rpm = 500;
-      const double value = (*log.find(name))[row], highest = loaded.axes()[axis].points().back(),
-                   lowest = std::max(loaded.axes()[axis].points().front(), axis == 0 ? slowest_rpm : 0.0);
-      if (!(value >= lowest && value <= highest))
-        throw fettle::error(
-            fmt::format("{}, line {}: {} is {:g}, expected {:g} to {:g} as on the map that is driven; is it a plan for "
-                        "another map?",
-                        fettle::path_text(path), row + 2, name, value, lowest, highest));
-      return value;
-    };
-    result.push_back({.from = {at("rpm", 0), at("throttle_pct", 1)},  //
-                      .to = {at("rpm_to", 0), at("throttle_pct_to", 1)}});
-  }
-  if (result.empty()) throw fettle::error(fettle::path_text(path) + ": has no line to drive, expected at least one");
-  return result;
-}
+[[nodiscard]] std::vector<planned_leg> read_plan(const std::filesystem::path& path, const map& loaded);
 
 }  // namespace virtual_engine

@@ -7,7 +7,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
-#include <fstream>
+#include <limits>
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <utility>
@@ -16,13 +17,20 @@
 #include "common/command/kept_inputs.hpp"
 #include "common/command/out_folder.hpp"
 #include "common/command/run_program.hpp"
+#include "common/session/json_reader.hpp"
 #include "common/session/next_session.hpp"
 #include "common/session/read_session.hpp"
-#include "fettle/io.hpp"
+#include "fettle/error.hpp"
+#include "fettle/io/atomic_write.hpp"
+#include "fettle/io/log_csv.hpp"
+#include "fettle/io/map_csv.hpp"
 #include "fettle/io/text.hpp"
 #include "virtual_engine/car_files.hpp"
+#include "virtual_engine/controller.hpp"
 #include "virtual_engine/dyno_drive.hpp"
+#include "virtual_engine/engine.hpp"
 #include "virtual_engine/loaded_maps.hpp"
+#include "virtual_engine/maps.hpp"
 #include "virtual_engine/physics.hpp"
 #include "virtual_engine/plan_drive.hpp"
 #include "virtual_engine/read_plan.hpp"
@@ -86,14 +94,21 @@ void write_truth(const fs::path& folder, const engine& e, std::uint64_t engine_s
   write_json(folder / "truth.json", truth_json(e, engine_seed));
 }
 
+bool is_truth_of(const fs::path& file, std::uint64_t engine_seed) {
+  try {
+    const auto truth = session::json_value::from_file(file);
+    return truth.has("seed") && truth["seed"].whole(0, std::numeric_limits<std::size_t>::max()) == engine_seed;
+  } catch (const fettle::error&) {
+    return false;
+  }
+}
+
 /// Refuses a folder of truth that is another engine's.
 void require_truth_of(const fs::path& folder, std::uint64_t engine_seed) {
-  std::ifstream file(folder / "truth.json");
-  if (!file) return;
-  const auto content = nlohmann::json::parse(file, nullptr, false);
-  if (content.is_object() && content.contains("seed") && content["seed"] == engine_seed) return;
-  throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
-                                  fettle::path_text(folder / "truth.json"), engine_seed));
+  const fs::path file = folder / "truth.json";
+  if (fs::exists(file) && !is_truth_of(file, engine_seed))
+    throw fettle::error(fmt::format("{}: is not the truth of the session's engine, seed {}; give --out another folder",
+                                    fettle::path_text(file), engine_seed));
 }
 
 /// The names of the logs that a request makes: one per kind of drive, or one per run of a rotation.

@@ -38,39 +38,18 @@ inline constexpr std::array<std::string_view, 5> series_dashes{"1", "(14,5)", "(
 inline constexpr std::array<int, 5> series_points{7, 5, 9, 13, 11};
 
 /// Colour, dash and point shape of the i-th series.
-[[nodiscard]] inline std::string series_style(std::size_t i, std::string_view dash) {
-  return fmt::format("lc rgb '{}' dt {} pt {}", series_colours[i % series_colours.size()], dash,
-                     series_points[i % series_points.size()]);
-}
-[[nodiscard]] inline std::string series_style(std::size_t i) {
-  return series_style(i, series_dashes[i % series_dashes.size()]);
-}
+[[nodiscard]] std::string series_style(std::size_t i, std::string_view dash);
+[[nodiscard]] std::string series_style(std::size_t i);
 
 /// Text as gnuplot takes it literally: in single quotes nothing is substituted. An apostrophe becomes the typographic
 /// one, because gnuplot misreads a doubled quote at the start of a text.
-[[nodiscard]] inline std::string gnuplot_text(std::string_view text) {
-  std::string result = "'";
-  for (const char c : text) {
-    const bool control = static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
-    result += c == '\'' ? "\u2019" : std::string(1, control ? ' ' : c);
-  }
-  return result + "'";
-}
+[[nodiscard]] std::string gnuplot_text(std::string_view text);
 
 /// A number as gnuplot reads it, NaN as a gap.
-[[nodiscard]] inline std::string datum(double value) {
-  return std::isfinite(value) ? fmt::format("{:.9g}", value) : "NaN";
-}
+[[nodiscard]] std::string datum(double value);
 
 /// Room for what is drawn: never without width, with a margin if wanted.
-[[nodiscard]] inline range roomy(range r, double margin) {
-  const double width = r.high - r.low;
-  if (!(width > 0)) {
-    const double around = r.low == 0 ? 1 : 0.05 * std::abs(r.low);
-    return {r.low - around, r.high + around};
-  }
-  return {r.low - margin * width, r.high + margin * width};
-}
+[[nodiscard]] range roomy(range r, double margin);
 
 /// The range of everything it was shown.
 class growing_range {

@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <concepts>
-#include <cstddef>
 #include <optional>
 #include <ranges>
 #include <string>
@@ -12,14 +11,9 @@
 #include <utility>
 #include <vector>
 
-#include "common/report/cautions.hpp"
-#include "common/report/inline_svg.hpp"
 #include "common/report/map_table.hpp"
-#include "common/report/page_script.hpp"
-#include "common/report/page_style.hpp"
 #include "common/report/text.hpp"
 #include "common/report/verdict.hpp"
-#include "fettle/error.hpp"
 
 namespace report {
 
@@ -47,15 +41,10 @@ class page {
   page(std::string title, std::string subtitle) : title_(std::move(title)), subtitle_(std::move(subtitle)) {}
 
   /// Begins a section, listed in the contents.
-  void section(std::string_view heading) {
-    if (sections_ > 0) write("</section>\n");
-    ++sections_;
-    write("<section id=\"section-{}\"><h2>{}</h2>\n", sections_, escaped(heading));
-    contents_ += fmt::format("<li><a href=\"#section-{}\">{}</a></li>\n", sections_, escaped(heading));
-  }
+  void section(std::string_view heading);
 
-  void subheading(std::string_view text) { write("<h3>{}</h3>\n", escaped(text)); }
-  void paragraph(std::string_view text) { write("<p>{}</p>\n", escaped(text)); }
+  void subheading(std::string_view text);
+  void paragraph(std::string_view text);
 
   /// A box that must not be overlooked.
   template <std::ranges::input_range Sentences>
@@ -68,101 +57,33 @@ class page {
 
   /// The three answers, before all else, and what has to be said beside every result: two cautions in sight, the rest to
   /// be unfolded, and open on paper.
-  void answers(const verdict& v) {
-    const auto put = [&](const std::string& html) { top_ += html; };
-    put(fmt::format("<section class=\"answers {}\"><dl>\n", v.is_safe ? "safe" : "unsafe"));
-    for (const auto& [name, words] : {std::pair{"Load", &v.load}, {"Safe", &v.safe}, {"Next", &v.next}})
-      put(fmt::format("<div><dt>{}</dt><dd>{}</dd></div>\n", name, escaped(*words)));
-    put("</dl></section>\n<aside class=\"cautions\"><ul>\n");
-    constexpr std::size_t in_sight = 2;
-    for (std::size_t i = 0; i < cautions.size(); ++i) {
-      if (i == in_sight)
-        put(fmt::format("</ul><details><summary>{} more before you start the engine</summary><ul>\n",
-                        cautions.size() - i));
-      put(fmt::format("<li>{}</li>\n", escaped(cautions[i])));
-    }
-    put("</ul></details></aside>\n");
-  }
+  void answers(const verdict& v);
 
   /// Begins parts of which one is shown at a time; each begins with `option`.
   ///
   /// @param label  stands before the buttons: "Cylinder".
-  void begin_choice(std::string_view label) { write("<div class=\"choice\" data-label=\"{}\">\n", escaped(label)); }
+  void begin_choice(std::string_view label);
   /// Begins the next part of a choice.
-  void begin_option(std::string_view name) { write("<div class=\"option\" data-name=\"{}\">\n", escaped(name)); }
-  void end_option() { write("</div>\n"); }
-  void end_choice() { write("</div>\n"); }
+  void begin_option(std::string_view name);
+  void end_option();
+  void end_choice();
 
-  void add(const map_set& set) {
-    write("<div class=\"maps\">\n");
-    begin_choice(set.label);
-    for (const auto& [name, map] : set.maps) {
-      begin_option(name);
-      add(map);
-      end_option();
-    }
-    end_choice();
-    write("</div>\n");
-  }
+  void add(const map_set& set);
 
   /// Names and values, one pair a line.
-  void facts(const std::vector<std::pair<std::string, std::string>>& lines) {
-    write("<dl>\n");
-    for (const auto& [name, value] : lines) write("<div><dt>{}</dt><dd>{}</dd></div>\n", escaped(name), escaped(value));
-    write("</dl>\n");
-  }
+  void facts(const std::vector<std::pair<std::string, std::string>>& lines);
 
-  void add(const table& t) {
-    for (std::size_t i = 0; i < t.rows.size(); ++i)
-      if (t.rows[i].size() != t.columns.size())
-        throw fettle::error(fmt::format("table \"{}\": row {} has {} cells, {} are needed", t.caption, i + 1,
-                                        t.rows[i].size(), t.columns.size()));
-    write("<div class=\"scroll\"><table class=\"plain\"><caption>{}</caption>\n<thead><tr>", escaped(t.caption));
-    const auto kind = [&](std::size_t j) { return t.columns[j].is_number ? " class=\"number\"" : ""; };
-    for (std::size_t j = 0; j < t.columns.size(); ++j)
-      write("<th scope=\"col\"{}>{}</th>", kind(j), escaped(t.columns[j].name));
-    write("</tr></thead>\n<tbody>\n");
-    for (const auto& row : t.rows) {
-      write("<tr>");
-      for (std::size_t j = 0; j < row.size(); ++j) write("<td{}>{}</td>", kind(j), escaped(row[j]));
-      write("</tr>\n");
-    }
-    write("</tbody></table></div>\n");
-  }
+  void add(const table& t);
 
-  void add(const map_table& map) { body_ += report::html(map); }
+  void add(const map_table& map);
 
   /// A picture, or a sentence in its place.
   ///
   /// @param svg      an SVG file's text, as `draw` returns it.
   /// @param caption  what it shows, a sentence or phrase without a full stop.
-  void picture(const std::optional<std::string>& svg, std::string_view caption) {
-    if (!svg) {
-      write(
-          "<p class=\"missing\">There would be a picture here, but gnuplot was not found or could not draw it. It "
-          "would show: {}.</p>\n",
-          escaped(caption));
-      return;
-    }
-    ++pictures_;
-    write("<figure><div class=\"scroll\">{}</div><figcaption>{}</figcaption></figure>\n",
-          inline_svg(*svg, fmt::format("picture-{}-", pictures_), caption), escaped(caption));
-  }
+  void picture(const std::optional<std::string>& svg, std::string_view caption);
 
-  [[nodiscard]] std::string html() const {
-    // The policy makes the browser itself refuse anything from elsewhere.
-    return fmt::format(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-        "script-src '{6}'\">\n"
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-        "<title>{0}</title>\n<style>\n{1}</style>\n</head>\n<body>\n"
-        "<header><h1>{0}</h1><p>{2}</p></header>\n{8}{3}<main>\n{4}{5}</main>\n<script>{7}</script>\n</body>\n</"
-        "html>\n",
-        escaped(title_), page_style, escaped(subtitle_),
-        sections_ > 1 ? "<nav aria-label=\"Contents\"><ol>\n" + contents_ + "</ol></nav>\n" : "", body_,
-        sections_ > 0 ? "</section>\n" : "", page_script_hash, page_script, top_);
-  }
+  [[nodiscard]] std::string html() const;
 
  private:
   template <class... Arg>

@@ -1,11 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
-#include <cmath>
 #include <cstddef>
-#include <limits>
-#include <numeric>
 #include <span>
 #include <vector>
 
@@ -20,45 +16,7 @@ struct point {
 namespace detail {
 
 /// Which of `count` equal strips of the range the value lies in, the end strips holding all beyond.
-[[nodiscard]] inline std::size_t strip(double value, range r, std::size_t count) {
-  const double part = r.high > r.low ? (value - r.low) / (r.high - r.low) : 0;
-  return static_cast<std::size_t>(std::clamp(part * static_cast<double>(count), 0.0, static_cast<double>(count - 1)));
-}
-
-inline constexpr point gap{std::numeric_limits<double>::quiet_NaN(), std::numeric_limits<double>::quiet_NaN()};
-
-/// What one pixel column of a line needs: where it enters, how low and high it goes, where it leaves.
-class line_column {
- public:
-  void add(std::size_t index, double y) {
-    if (empty_) first_ = low_ = high_ = {index, y};
-    empty_ = false;
-    last_ = {index, y};
-    if (y < low_.y) low_ = last_;
-    if (y > high_.y) high_ = last_;
-  }
-  void flush(std::span<const double> x, std::vector<point>& out) {
-    if (empty_) return;
-    auto inner = std::minmax(low_, high_, [](const entry& a, const entry& b) { return a.index < b.index; });
-    std::size_t written = first_.index;
-    out.push_back({x[first_.index], first_.y});
-    for (const entry& e : {inner.first, inner.second, last_})
-      if (e.index > written) {
-        out.push_back({x[e.index], e.y});
-        written = e.index;
-      }
-    empty_ = true;
-  }
-  [[nodiscard]] bool empty() const noexcept { return empty_; }
-
- private:
-  struct entry {
-    std::size_t index = 0;
-    double y = 0;
-  };
-  entry first_, low_, high_, last_;
-  bool empty_ = true;
-};
+[[nodiscard]] std::size_t strip(double value, range r, std::size_t count);
 
 }  // namespace detail
 
@@ -69,46 +27,14 @@ class line_column {
 /// Cost:   linear in points.
 /// Source: U. Jugel, Z. Jerzak, G. Hackenbroich, V. Markl, "M4: a visualization-oriented time series data
 ///         aggregation", Proc. VLDB Endowment 7 (2014) 797-808, doi:10.14778/2732951.2732953.
-[[nodiscard]] inline std::vector<point> thinned_line(std::span<const double> x, std::span<const double> y, range shown,
-                                                     std::size_t columns) {
-  std::vector<point> result;
-  detail::line_column column;
-  bool column_has_gap = false;
-  std::size_t present = columns;  // none yet
-  for (std::size_t i = 0; i < x.size(); ++i) {
-    if (!std::isfinite(x[i])) continue;
-    const std::size_t here = detail::strip(x[i], shown, columns);
-    if (here != present) {
-      if (column.empty() && column_has_gap) result.push_back(detail::gap);
-      column.flush(x, result);
-      column_has_gap = false;
-      present = here;
-    }
-    if (std::isfinite(y[i]))
-      column.add(i, y[i]);
-    else
-      column_has_gap = true;
-  }
-  column.flush(x, result);
-  return result;
-}
+[[nodiscard]] std::vector<point> thinned_line(std::span<const double> x, std::span<const double> y, range shown,
+                                              std::size_t columns);
 
 /// The points of a cloud that make a difference on a grid: one per cell, the farthest from half height, so that
 /// the lowest and the highest stay.
 ///
 /// Cost: linear in points and cells.
-[[nodiscard]] inline std::vector<point> thinned_cloud(std::span<const double> x, std::span<const double> y,
-                                                      range shown_x, range shown_y, std::size_t columns,
-                                                      std::size_t rows) {
-  std::vector<point> kept(columns * rows, detail::gap);
-  const double middle = std::midpoint(shown_y.low, shown_y.high);
-  for (std::size_t i = 0; i < x.size(); ++i) {
-    if (!std::isfinite(x[i]) || !std::isfinite(y[i])) continue;
-    point& cell = kept[detail::strip(x[i], shown_x, columns) * rows + detail::strip(y[i], shown_y, rows)];
-    if (std::isnan(cell.y) || std::abs(y[i] - middle) > std::abs(cell.y - middle)) cell = {x[i], y[i]};
-  }
-  std::erase_if(kept, [](const point& p) { return std::isnan(p.y); });
-  return kept;
-}
+[[nodiscard]] std::vector<point> thinned_cloud(std::span<const double> x, std::span<const double> y, range shown_x,
+                                               range shown_y, std::size_t columns, std::size_t rows);
 
 }  // namespace report

@@ -1,14 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <cmath>
-#include <cstddef>
-#include <iterator>
 #include <string>
-#include <vector>
 
 #include "common/session/session.hpp"
 #include "fettle/error.hpp"
@@ -16,64 +9,16 @@
 #include "fettle/io/map_file.hpp"
 
 namespace session {
-namespace detail {
-
-/// Finite values of a series in order; empty when there is none.
-[[nodiscard]] inline std::vector<double> sorted(const std::vector<double>& series) {
-  std::vector<double> result;
-  std::copy_if(series.begin(), series.end(), std::back_inserter(result), [](double x) { return std::isfinite(x); });
-  std::sort(result.begin(), result.end());
-  return result;
-}
-
-/// Refuses a column of lambda whose median is that of an air-fuel ratio.
-inline void refuse_ratio(const std::vector<double>& values, const std::string& column, double stoichiometric,
-                         const std::string& log) {
-  constexpr double no_lambda = 5;  // leaner than any engine burns, and richer than any fuel's stoichiometric ratio
-  const auto ordered = sorted(values);
-  if (ordered.empty() || ordered[ordered.size() / 2] < no_lambda) return;
-  throw fettle::error(fmt::format(
-      "{}: half of the values in the column {} lie above {:.4g}: that is an air-fuel ratio, expected lambda; give the "
-      "column a factor of {:.5f} in the session's /columns, one over the stoichiometric ratio of {:g}",
-      log, column, ordered[ordered.size() / 2], 1 / stoichiometric, stoichiometric));
-}
-
-}  // namespace detail
 
 /// Refuses a log whose lambda is an air-fuel ratio.
 ///
 /// Errors: `fettle::error` naming log, column, value and the factor that is missing.
-inline void refuse_air_fuel_ratio(const session& during_log, const fettle::log_table& log, const std::string& name) {
-  const auto check = [&](const std::string& column) {
-    if (const auto* values = log.find(column))
-      detail::refuse_ratio(*values, column, during_log.stoichiometric_afr, name);
-  };
-  check("lambda_target");
-  for (const auto& sensor : during_log.sensors)
-    if (sensor.is_fitted) check(sensor.column);
-}
+void refuse_air_fuel_ratio(const session& during_log, const fettle::log_table& log, const std::string& name);
 
 /// Refuses a log that covers a hundredth of one of the map's axes, as 0 to 1 of an axis from 0 to 100. A hundredth of
 /// the rows at either end does not count: a glitch would hide the wrong unit.
 ///
 /// Errors: `fettle::error` naming log, axis and the factor that is missing.
-inline void refuse_hundredths(const fettle::map_file& base, const fettle::log_table& log, const std::string& name) {
-  for (std::size_t a = 0; a < base.axis_names.size(); ++a) {
-    const auto* values = log.find(base.axis_names[a]);
-    if (values == nullptr) continue;
-    const auto ordered = detail::sorted(*values);
-    const auto& points = base.table.axes()[a].points();
-    if (ordered.empty()) continue;
-    const std::size_t aside = ordered.size() / 100;
-    const double low = ordered[aside], high = ordered[ordered.size() - 1 - aside];
-    constexpr double hundredth = 0.015;
-    if (std::max(std::abs(low), std::abs(high)) > hundredth * std::abs(points.back())) continue;
-    throw fettle::error(
-        fmt::format("{}: {} runs from {:g} to {:g} in this log, on an axis from {:g} to {:g}; if the log counts in "
-                    "hundredths, give {} a factor of 100 in the session's /columns; if the engine only idled, "
-                    "--write-anyway goes on",
-                    name, base.axis_names[a], low, high, points.front(), points.back(), base.axis_names[a]));
-  }
-}
+void refuse_hundredths(const fettle::map_file& base, const fettle::log_table& log, const std::string& name);
 
 }  // namespace session

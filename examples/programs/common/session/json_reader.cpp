@@ -7,6 +7,7 @@
 #include <cmath>
 #include <fstream>
 #include <iterator>
+#include <nlohmann/json.hpp>
 #include <set>
 #include <system_error>
 
@@ -21,7 +22,36 @@ std::string text_of(double x) {
   return fmt::format("{}", x);
 }
 
+constexpr std::size_t longest_name = 200;
+
+// JSON readers keep the last of two members with one name; here the first would be lost without a word. Copying and
+// showing a value take stack for every level of it. And a name is shown in full wherever it is refused.
+nlohmann::json::parser_callback_t refuse_at_once(const std::string& name) {
+  return [name, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
+                                                             nlohmann::json& value) mutable {
+    using event_kind = nlohmann::json::parse_event_t;
+    if (depth > 20)
+      throw fettle::error(name + ": lists and objects stand more than 20 deep in one another; far fewer are needed");
+    if (event == event_kind::object_start) open.emplace_back();
+    if (event == event_kind::object_end) open.pop_back();
+    if (event != event_kind::key) return true;
+    const auto& key = value.get_ref<const std::string&>();
+    if (const std::size_t size = fettle::character_count(key); size > longest_name)
+      throw fettle::error(
+          fettle::printable(fmt::format("{}: a name begins with \"{}...\" and is {} characters long, "
+                                        "expected {} at most",
+                                        name, key.substr(0, 37), size, longest_name)));
+    if (!open.back().insert(key).second)
+      throw fettle::error(
+          fettle::printable(fmt::format("{}: \"{}\" is given twice in one object; keep one of them", name, key)));
+    return true;
+  };
+}
+
 }  // namespace
+
+json_value::json_value(nlohmann::json value, std::string place)
+    : value_{std::make_shared<const nlohmann::json>(std::move(value))}, place_{std::move(place)} {}
 
 json_value json_value::from_file(const std::filesystem::path& path) {
   std::error_code absent;
@@ -50,18 +80,30 @@ json_value json_value::from_text(const std::string& text, const std::string& nam
 
 json_value json_value::operator[](const std::string& key) const {
   require_object();
-  if (!value_.contains(key)) refuse("has no \"" + key + "\", which is needed");
+  if (!value_->contains(key)) refuse("has no \"" + key + "\", which is needed");
   return member(key);
+}
+
+bool json_value::is_null() const {
+  return value_->is_null();
+}
+
+bool json_value::is_list() const {
+  return value_->is_array();
+}
+
+bool json_value::is_number() const {
+  return value_->is_number();
 }
 
 bool json_value::has(const std::string& key) const {
   require_object();
-  return value_.contains(key);
+  return value_->contains(key);
 }
 
 void json_value::only(std::initializer_list<std::string_view> known) const {
   require_object();
-  for (const auto& [key, ignored] : value_.items()) {
+  for (const auto& [key, ignored] : value_->items()) {
     if (is_remark(key) || std::find(known.begin(), known.end(), key) != known.end()) continue;
     std::string list;
     for (const auto name : known) list += (list.empty() ? "" : ", ") + std::string(name);
@@ -71,8 +113,8 @@ void json_value::only(std::initializer_list<std::string_view> known) const {
 }
 
 double json_value::number(double lowest, double highest) const {
-  if (!value_.is_number()) refuse("is " + shown() + ", expected a number");
-  const double x = value_.get<double>();
+  if (!value_->is_number()) refuse("is " + shown() + ", expected a number");
+  const double x = value_->get<double>();
   if (!(x >= lowest && x <= highest)) {
     refuse("is " + shown() + ", expected a number from " + text_of(lowest) +
            (std::isfinite(highest) ? " to " + text_of(highest) : " up"));
@@ -87,24 +129,24 @@ double json_value::positive() const {
 }
 
 std::size_t json_value::whole(std::size_t lowest, std::size_t highest) const {
-  if (!value_.is_number_integer() || value_.get<double>() < static_cast<double>(lowest) ||
-      value_.get<double>() > static_cast<double>(highest))
+  if (!value_->is_number_integer() || value_->get<double>() < static_cast<double>(lowest) ||
+      value_->get<double>() > static_cast<double>(highest))
     refuse("is " + shown() + ", expected a whole number from " + std::to_string(lowest) + " to " +
            std::to_string(highest));
-  return value_.get<std::size_t>();
+  return value_->get<std::size_t>();
 }
 
 bool json_value::yes_or_no() const {
-  if (!value_.is_boolean()) refuse("is " + shown() + ", expected true or false");
-  return value_.get<bool>();
+  if (!value_->is_boolean()) refuse("is " + shown() + ", expected true or false");
+  return value_->get<bool>();
 }
 
 std::string json_value::text() const {
-  if (!value_.is_string() || value_.get_ref<const std::string&>().empty())
+  if (!value_->is_string() || value_->get_ref<const std::string&>().empty())
     refuse("is " + shown() + ", expected a text");
-  require_printable(value_.get_ref<const std::string&>(), "is");
+  require_printable(value_->get_ref<const std::string&>(), "is");
   require_length(1000);
-  return value_.get<std::string>();
+  return value_->get<std::string>();
 }
 
 std::string json_value::name() const {
@@ -118,16 +160,16 @@ std::filesystem::path json_value::path() const {
 }
 
 std::vector<json_value> json_value::list() const {
-  if (!value_.is_array()) refuse("is " + shown() + ", expected a list [...]");
+  if (!value_->is_array()) refuse("is " + shown() + ", expected a list [...]");
   std::vector<json_value> result;
-  for (std::size_t i = 0; i < value_.size(); ++i) result.push_back({value_[i], place_ + "/" + std::to_string(i)});
+  for (std::size_t i = 0; i < value_->size(); ++i) result.push_back({(*value_)[i], place_ + "/" + std::to_string(i)});
   return result;
 }
 
 std::vector<std::pair<std::string, json_value>> json_value::members() const {
   require_object();
   std::vector<std::pair<std::string, json_value>> result;
-  for (const auto& [key, ignored] : value_.items()) {
+  for (const auto& [key, ignored] : value_->items()) {
     if (is_remark(key)) continue;
     require_printable(key, "has");
     result.emplace_back(key, member(key));
@@ -145,43 +187,21 @@ void json_value::refuse(const std::string& complaint) const {
   throw fettle::error(fettle::printable(place_ + (place_.back() == ' ' ? "the file " : " ") + complaint));
 }
 
-nlohmann::json::parser_callback_t json_value::refuse_at_once(const std::string& name) {
-  return [name, open = std::vector<std::set<std::string>>{}](int depth, nlohmann::json::parse_event_t event,
-                                                             nlohmann::json& value) mutable {
-    using event_kind = nlohmann::json::parse_event_t;
-    if (depth > 20)
-      throw fettle::error(name + ": lists and objects stand more than 20 deep in one another; far fewer are needed");
-    if (event == event_kind::object_start) open.emplace_back();
-    if (event == event_kind::object_end) open.pop_back();
-    if (event != event_kind::key) return true;
-    const auto& key = value.get_ref<const std::string&>();
-    if (const std::size_t size = fettle::character_count(key); size > longest_name)
-      throw fettle::error(
-          fettle::printable(fmt::format("{}: a name begins with \"{}...\" and is {} characters long, "
-                                        "expected {} at most",
-                                        name, key.substr(0, 37), size, longest_name)));
-    if (!open.back().insert(key).second)
-      throw fettle::error(
-          fettle::printable(fmt::format("{}: \"{}\" is given twice in one object; keep one of them", name, key)));
-    return true;
-  };
-}
-
 bool json_value::is_remark(std::string_view key) {
   return key.starts_with("comment") || key.starts_with(guess_of);
 }
 
 void json_value::collect_guesses(std::vector<std::string>& result) const {
-  if (value_.is_array())
+  if (value_->is_array())
     for (const auto& item : list()) item.collect_guesses(result);
-  if (!value_.is_object()) return;
-  for (const auto& [key, ignored] : value_.items()) {
+  if (!value_->is_object()) return;
+  for (const auto& [key, ignored] : value_->items()) {
     if (!key.starts_with(guess_of)) {
       if (!is_remark(key)) member(key).collect_guesses(result);
       continue;
     }
     const std::string name = key.substr(guess_of.size());
-    if (!value_.contains(name)) refuse("has \"" + key + "\", but no \"" + name + "\" to which that belongs");
+    if (!value_->contains(name)) refuse("has \"" + key + "\", but no \"" + name + "\" to which that belongs");
     const json_value guessed = member(name);
     const std::string shown_place = guessed.place_.substr(guessed.place_.find(": ") + 2);
     result.push_back(fettle::printable(shown_place + ", " + guessed.shown() + ": " + member(key).text()));
@@ -195,20 +215,20 @@ void json_value::require_printable(const std::string& text, const char* verb) co
 }
 
 void json_value::require_length(std::size_t longest) const {
-  if (const std::size_t size = fettle::character_count(value_.get_ref<const std::string&>()); size > longest)
+  if (const std::size_t size = fettle::character_count(value_->get_ref<const std::string&>()); size > longest)
     refuse(fmt::format("is {}, {} characters long, expected {} at most", shown(), size, longest));
 }
 
 json_value json_value::member(const std::string& key) const {
-  return {value_.at(key), place_ + "/" + key};
+  return {value_->at(key), place_ + "/" + key};
 }
 
 void json_value::require_object() const {
-  if (!value_.is_object()) refuse("is " + shown() + ", expected an object {...}");
+  if (!value_->is_object()) refuse("is " + shown() + ", expected an object {...}");
 }
 
 std::string json_value::shown() const {
-  const std::string whole = value_.dump();
+  const std::string whole = value_->dump();
   return whole.size() > 40 ? whole.substr(0, 37) + "..." : whole;
 }
 

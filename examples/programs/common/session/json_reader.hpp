@@ -5,7 +5,8 @@
 #include <filesystem>
 #include <initializer_list>
 #include <limits>
-#include <nlohmann/json.hpp>
+#include <memory>
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -36,9 +37,9 @@ class json_value {
   [[nodiscard]] double positive() const;
   [[nodiscard]] std::size_t whole(std::size_t lowest, std::size_t highest) const;
   [[nodiscard]] bool yes_or_no() const;
-  [[nodiscard]] bool is_null() const { return value_.is_null(); }
-  [[nodiscard]] bool is_list() const { return value_.is_array(); }
-  [[nodiscard]] bool is_number() const { return value_.is_number(); }
+  [[nodiscard]] bool is_null() const;
+  [[nodiscard]] bool is_list() const;
+  [[nodiscard]] bool is_number() const;
 
   [[nodiscard]] std::string text() const;
   /// A text that stands in headings and sentences.
@@ -57,13 +58,8 @@ class json_value {
   [[noreturn]] void refuse(const std::string& complaint) const;
 
  private:
-  json_value(nlohmann::json value, std::string place) : value_(std::move(value)), place_{std::move(place)} {}
+  json_value(nlohmann::json value, std::string place);
 
-  // JSON readers keep the last of two members with one name; here the first would be lost without a word. Copying and
-  // showing a value take stack for every level of it. And a name is shown in full wherever it is refused.
-  [[nodiscard]] static nlohmann::json::parser_callback_t refuse_at_once(const std::string& name);
-
-  static constexpr std::size_t longest_name = 200;
   static constexpr std::string_view guess_of = "guess of ";
   [[nodiscard]] static bool is_remark(std::string_view key);
 
@@ -74,7 +70,7 @@ class json_value {
   void require_object() const;
   [[nodiscard]] std::string shown() const;
 
-  nlohmann::json value_;
+  std::shared_ptr<const nlohmann::json> value_;
   std::string place_;
 };
 

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
 #include <string>
 #include <vector>
 
@@ -11,12 +9,6 @@
 namespace session {
 
 /// What to say of a search that had not come to rest; nothing where that is small beside the errors of the cells.
-[[nodiscard]] inline std::vector<std::string> judge_search(const fettle::identification& identified) {
-  constexpr double small = 0.1, large = 0.5;  // of a cell's error
-  if (identified.settled || identified.last_move < small) return {};
-  return {fmt::format("the last of {} rounds of the search still moved a cell by {:.0f} % of its error{}",
-                      identified.rounds, 100 * identified.last_move,
-                      identified.last_move > large ? ": treat this result as a first pass" : "")};
-}
+[[nodiscard]] std::vector<std::string> judge_search(const fettle::identification& identified);
 
 }  // namespace session

@@ -1,10 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <cstddef>
-#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -36,33 +32,9 @@ struct log_maps {
   }
 };
 
-namespace detail {
-
-[[nodiscard]] inline fettle::map_file read_shares(const std::filesystem::path& path) {
-  fettle::map_file shares = fettle::read_map_csv(path);
-  for (std::size_t k = 0; k < shares.table.size(); ++k)
-    if (!(shares.table.values()[k] >= 0 && shares.table.values()[k] <= 1))
-      throw fettle::error(
-          fmt::format("{}: cell {} holds {}, expected a share from 0 to 1: how much of the fuel the second "
-                      "bank gives",
-                      fettle::path_text(path), cell_name(shares, k), shares.table.values()[k]));
-  return shares;
-}
-
-}  // namespace detail
-
 /// Reads the maps that the session names for one log.
 ///
 /// Errors: as `read_map_csv`; `fettle::error` naming the cell of the share map that holds no share.
-[[nodiscard]] inline log_maps read_log_maps(const session& setup) {
-  log_maps result;
-  if (!setup.loaded_map_path.empty()) result.loaded = fettle::read_map_csv(setup.loaded_map_path);
-  if (!setup.target.map_path.empty()) result.target = fettle::read_map_csv(setup.target.map_path);
-  if (setup.banks.size() == 2 && !setup.share_map_path.empty())
-    result.share = detail::read_shares(setup.share_map_path);
-  result.trims = read_trims(setup.trims.map_paths);
-  result.loaded_trims = read_trims(setup.loaded_trim_paths);
-  return result;
-}
+[[nodiscard]] log_maps read_log_maps(const session& setup);
 
 }  // namespace session

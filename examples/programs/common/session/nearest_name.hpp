@@ -1,50 +1,15 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <cctype>
-#include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace session {
-namespace detail {
-
-/// How many letters must be inserted, left out or replaced to turn one name into another; capitals count as small.
-///
-/// Source: V. I. Levenshtein, "Binary codes capable of correcting deletions, insertions, and reversals", Soviet Physics
-///         Doklady 10 (1966) 707-710.
-[[nodiscard]] inline std::size_t edit_distance(std::string_view a, std::string_view b) {
-  const auto small = [](char c) { return std::tolower(static_cast<unsigned char>(c)); };
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t k = 0; k < row.size(); ++k) row[k] = k;
-  for (std::size_t i = 0; i < a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i + 1;
-    for (std::size_t k = 0; k < b.size(); ++k) {
-      const std::size_t replaced = diagonal + (small(a[i]) == small(b[k]) ? 0 : 1);
-      diagonal = row[k + 1];
-      row[k + 1] = (std::min)({replaced, row[k] + 1, diagonal + 1});
-    }
-  }
-  return row.back();
-}
-
-}  // namespace detail
 
 /// What a misspelt name was probably meant to be, as a question: "; did you mean \"battery_v\"?". Empty where no name
 /// is near: more than a third of its letters would have to change.
-[[nodiscard]] inline std::string meant_instead_of(std::string_view name, const std::vector<std::string>& known) {
-  std::string_view nearest;
-  std::size_t least = name.size() / 3 + 1;
-  for (const auto& each : known) {
-    const std::size_t distance = detail::edit_distance(name.substr(0, 200), each);
-    if (distance >= least) continue;
-    least = distance;
-    nearest = each;
-  }
-  return nearest.empty() ? "" : "; did you mean \"" + std::string(nearest) + "\"?";
-}
+[[nodiscard]] std::string meant_instead_of(std::string_view name, const std::vector<std::string>& known);
 
 }  // namespace session

@@ -2,6 +2,7 @@
 #include "common/session/next_session.hpp"
 
 #include <fstream>
+#include <nlohmann/json.hpp>
 #include <system_error>
 
 #include "fettle/error.hpp"

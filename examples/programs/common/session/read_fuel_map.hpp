@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <cstddef>
 #include <filesystem>
 
 #include "common/session/cell_name.hpp"
@@ -17,13 +14,6 @@ namespace session {
 /// A map of fuel, or of what fuel is in proportion to.
 ///
 /// Errors: `fettle::error` as `read_map_csv`, and naming the cell that is not above 0.
-[[nodiscard]] inline fettle::map_file read_fuel_map(const std::filesystem::path& path) {
-  fettle::map_file map = fettle::read_map_csv(path);
-  for (std::size_t k = 0; k < map.table.size(); ++k)
-    if (!(map.table.values()[k] > 0))
-      throw fettle::error(fmt::format("{}: cell {} holds {}, expected a value above 0", fettle::path_text(path),
-                                      cell_name(map, k), map.table.values()[k]));
-  return map;
-}
+[[nodiscard]] fettle::map_file read_fuel_map(const std::filesystem::path& path);
 
 }  // namespace session

@@ -1,14 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <cstddef>
 #include <filesystem>
 #include <functional>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "common/session/channels.hpp"
@@ -19,26 +14,6 @@
 #include "fettle/io/text.hpp"
 
 namespace session {
-namespace detail {
-
-/// Time in another unit, or a logger too slow, would be blamed on the sensor further on.
-inline void require_close_rows(const fettle::log_table& log, const std::filesystem::path& path) {
-  constexpr double longest_s = 0.5;  // what split_at_gaps takes for a gap
-  const auto& time_s = *log.find("time_s");
-  if (time_s.size() < 2) return;
-  std::vector<double> steps(time_s.size() - 1);
-  for (std::size_t i = 0; i < steps.size(); ++i) steps[i] = time_s[i + 1] - time_s[i];
-  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
-  std::nth_element(steps.begin(), middle, steps.end());
-  if (*middle <= longest_s) return;
-  throw fettle::error(
-      fmt::format("{}: the median step of time_s is {:g} s, expected {:g} s or less, so that the gas can be followed "
-                  "from row to row; if the file counts in another unit, give time_s a factor in the session's "
-                  "/columns, 0.001 for milliseconds; else log faster",
-                  fettle::path_text(path), *middle, longest_s));
-}
-
-}  // namespace detail
 
 /// Reads what a session needs from one of its logs.
 ///
@@ -46,17 +21,8 @@ inline void require_close_rows(const fettle::log_table& log, const std::filesyst
 /// @param axes      the names of the map's axes.
 /// @param progress  called with the stage and its fraction done.
 /// Errors: `fettle::error` naming the file and place, for what cannot be read and for rows too far apart in time.
-[[nodiscard]] inline fettle::log_table read_log(
+[[nodiscard]] fettle::log_table read_log(
     const session& setup, const std::filesystem::path& path, const std::vector<std::string>& axes,
-    const std::function<void(const std::string& stage, double fraction)>& progress) {
-  std::vector<std::string> all_axes = axes;
-  for (auto& axis : read_log_maps(setup).axes()) all_axes.push_back(std::move(axis));
-  fettle::log_table log = fettle::read_log_csv(
-      path, wanted_channels(setup, all_axes),
-      {.progress = [&](double fraction) { progress("reading " + fettle::path_text(path.filename()), fraction); },
-       .is_strict = setup.is_strict});
-  detail::require_close_rows(log, path);
-  return log;
-}
+    const std::function<void(const std::string& stage, double fraction)>& progress);
 
 }  // namespace session

@@ -9,7 +9,7 @@ import { after, before, test } from "node:test";
 
 export const folder = process.env.LABORATORY_FOLDER;
 const page_url = `file://${join(folder, "laboratory.html")}`;
-const modules = createRequire(join(folder, "node_modules", "any.js"));
+export const modules = createRequire(join(folder, "node_modules", "any.js"));
 const { chromium } = modules("playwright-core");
 const axe = readFileSync(modules.resolve("axe-core/axe.min.js"), "utf8");
 const switches = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",

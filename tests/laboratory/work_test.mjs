@@ -7,9 +7,10 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, writeFileSync
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { complaints, drawn, folder, hold_programs, judge_access, judge_width, open, open_without_gnuplot, page } from "./browser.mjs";
+import { complaints, drawn, folder, hold_programs, judge_access, judge_width, modules, open, open_without_gnuplot, page } from "./browser.mjs";
 import { differences } from "./summaries.mjs";
 
+const { strFromU8, unzipSync } = modules("fflate");
 let scratch;
 before(() => (scratch = mkdtempSync(join(tmpdir(), "laboratory-"))));
 after(() => rmSync(scratch, { recursive: true, force: true }));
@@ -31,16 +32,24 @@ async function drop(files) {
 }
 const below = (path) => readdirSync(join(scratch, path)).map((name) => join(scratch, path, name)).filter((entry) => statSync(entry).isFile());
 
-/** Presses Run; what the page offers to save, by path. */
+/** What a link of the page saves. */
+async function saved(link) {
+  const [download] = await Promise.all([page.waitForEvent("download"), link.click()]);
+  return readFileSync(await download.path());
+}
+
+/** Presses Run; what the page offers to save, by path: all of it in one archive, as a browser does not save dozens of files
+ * one after the other without asking, and the first file by itself. */
 async function run() {
   await page.getByRole("button", { name: "Run", exact: true }).click();
   await page.locator(".result [data-seconds], .result [data-failure]").waitFor({ timeout: 900000 });
-  const saved = {};
-  for (const link of await page.locator(".result .files a").all()) {
-    const [download] = await Promise.all([page.waitForEvent("download"), link.click()]);
-    saved[await link.textContent()] = readFileSync(await download.path(), "utf8");
-  }
-  return saved;
+  const links = await page.locator(".result .files a").all();
+  if (links.length === 0) return {};
+  const archive = unzipSync(await saved(page.getByRole("link", { name: /^Save all as/ })));
+  const offered = Object.fromEntries(Object.entries(archive).map(([path, bytes]) => [path, strFromU8(bytes)]));
+  assert.deepEqual(await Promise.all(links.map((link) => link.textContent())), Object.keys(offered));
+  assert.equal(String(await saved(links[0])), Object.values(offered)[0]);
+  return offered;
 }
 
 /** The numbers of a text in order, as they are written, and the text between them. */

@@ -13,7 +13,7 @@ struct cell_evidence {
   double common_error = 0;    ///< of the logarithm of what all cells share, such as a sensor's gain; beside the other
   double seconds = 0;         ///< how long the engine ran there with fuel
   double passes = 0;          ///< distinct visits whose readings counted; 0: nothing was measured there
-  double lean_end_share = 0;  ///< share of its readings that were at the lean end of the sensor's range
+  double lean_end_share = 0;  ///< share of its readings at the sensor's lean end, but for air from a fuel cut
   double agreement = 1;       ///< mean robust weight of its readings, 0 .. 1; low: they contradict each other
   double false_lean = 0;      ///< by how much its readings may be leaner than the mixture, as at little exhaust flow
 };

@@ -19,7 +19,7 @@ struct cylinder_trims {
   std::vector<std::vector<double>> standard_error;  ///< of its natural logarithm, as the best trim map on these axes;
                                                     ///< correlated errors counted
   std::vector<std::vector<double>> passes;          ///< distinct visits whose readings counted
-  std::vector<std::vector<double>> lean_end_share;  ///< share of its readings at the lean end of the sensor's range
+  std::vector<std::vector<double>> lean_end_share;  ///< share of its readings at the lean end, air of fuel cuts apart
   std::vector<std::vector<double>> agreement;       ///< mean robust weight of its readings
   std::vector<std::vector<double>> readings;        ///< sum of the interpolation weights of the readings that counted
   std::vector<double> seconds;                      ///< per cell: how long the engine ran there with fuel

@@ -50,6 +50,12 @@ inline constexpr double end_margin = 0.015;
 /// For so many lags after the last air from a fuel cut the element still shows some, a hundredth of it at the end.
 inline constexpr double lags_of_air = 5;
 
+/// Whether a row that a moment lies at or next to is of a kind: is(rejection) of it.
+template <class Is>
+[[nodiscard]] bool any_row_at(moment from, const std::vector<rejection>& rows, const Is& is) {
+  return is(rows[from.row]) || (from.fraction > 0 && is(rows[from.row + 1]));
+}
+
 /// The kind of every row: measured, or at an end with gas of a known mixture behind it.
 inline void classify(channel& series, const std::vector<rejection>& rows, const screening& limits) {
   const recording& log = series.model->log();
@@ -61,8 +67,7 @@ inline void classify(channel& series, const std::vector<rejection>& rows, const 
   double last_air_s = -std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < log.rows(); ++i) {
     const moment from = series.origin.from[i];
-    if (rows[from.row] == rejection::fuel_cut || (from.fraction > 0 && rows[from.row + 1] == rejection::fuel_cut))
-      last_air_s = log.time_s[i];
+    if (any_row_at(from, rows, [](rejection why) { return why == rejection::fuel_cut; })) last_air_s = log.time_s[i];
     series.shows_air[i] = log.time_s[i] < last_air_s + lags_of_air * series.origin.lag_s;
     if (!(series.reading[i] > 1e-3)) continue;  // air alone: after a cut
     const bool at_end =
@@ -70,9 +75,7 @@ inline void classify(channel& series, const std::vector<rejection>& rows, const 
     if (series.rejected[i] == rejection::none && !at_end) series.kind[i] = evidence_kind::measured;
     if (!at_end || (series.rejected[i] != rejection::none && series.rejected[i] != rejection::sensor_at_its_end))
       continue;
-    if (!(from.fraction >= 0) || rows[from.row] != rejection::none ||
-        (from.fraction > 0 && rows[from.row + 1] != rejection::none))
-      continue;
+    if (!(from.fraction >= 0) || any_row_at(from, rows, [](rejection why) { return why != rejection::none; })) continue;
     series.kind[i] = trace.lambda[i] > 1 ? evidence_kind::lean_end : evidence_kind::rich_end;
   }
 }
